@@ -1,0 +1,197 @@
+package quantity
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Typed is a value of one dimension as a person typed it. The zero value is "not given" (IsZero).
+// Values do not change after construction and may be compared with ==.
+type Typed[D Dimension] struct {
+	text string
+	si   float64
+}
+
+// Dimension names a physical dimension and its accepted units.
+type Dimension interface{ dimension() spec }
+
+type spec struct {
+	name  string             // for error texts: "length"
+	units map[string]float64 // unit as typed, lower case, to its size in the base unit
+	bare  bool               // whether a number without a unit is taken in the base unit
+	hint  string             // how to write one
+}
+
+type (
+	lengthDim   struct{}
+	durationDim struct{}
+	currentDim  struct{}
+	chargeDim   struct{}
+	voltageDim  struct{}
+	soundDim    struct{}
+	lossDim     struct{}
+	powerDim    struct{}
+	freqDim     struct{}
+)
+
+// The typed values of the site file. SI gives metres, seconds, amperes, ampere-hours, volts, dBA, dB, dBm and hertz.
+type (
+	Length     = Typed[lengthDim]
+	Duration   = Typed[durationDim]
+	Current    = Typed[currentDim]
+	Charge     = Typed[chargeDim]
+	Voltage    = Typed[voltageDim]
+	SoundLevel = Typed[soundDim]
+	Loss       = Typed[lossDim]
+	PowerLevel = Typed[powerDim]
+	Frequency  = Typed[freqDim]
+)
+
+func (lengthDim) dimension() spec {
+	return spec{"length", map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "'": 0.3048, "in": 0.0254, "\"": 0.0254}, true, `write 2.9 m, 290 cm or 9 ft 6 in`}
+}
+func (durationDim) dimension() spec {
+	return spec{"duration", map[string]float64{"ms": 0.001, "s": 1, "min": 60, "h": 3600, "d": 86400, "y": 31557600}, false, `write 30 s, 4 min, 24 h or 7 d`}
+}
+func (currentDim) dimension() spec {
+	return spec{"current", map[string]float64{"a": 1, "ma": 0.001, "ua": 1e-6}, false, `write 0.36 A or 360 mA`}
+}
+func (chargeDim) dimension() spec {
+	return spec{"charge", map[string]float64{"ah": 1, "mah": 0.001}, false, `write 7.0 Ah`}
+}
+func (voltageDim) dimension() spec {
+	return spec{"voltage", map[string]float64{"v": 1, "mv": 0.001}, false, `write 12 V`}
+}
+func (soundDim) dimension() spec {
+	return spec{"sound level", map[string]float64{"dba": 1, "db(a)": 1}, false, `write 85 dBA`}
+}
+func (lossDim) dimension() spec {
+	return spec{"loss", map[string]float64{"db": 1}, false, `write 6 dB`}
+}
+func (powerDim) dimension() spec {
+	return spec{"power level", map[string]float64{"dbm": 1}, false, `write -105 dBm`}
+}
+func (freqDim) dimension() spec {
+	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
+}
+
+// Parse reads a value with its unit. Several parts add up ("9 ft 6 in"). Lengths may omit the unit and are then metres.
+func Parse[D Dimension](text string) (Typed[D], error) {
+	var d D
+	sp := d.dimension()
+	bad := func(what string) (Typed[D], error) {
+		return Typed[D]{}, fmt.Errorf("%q is not a %s: %s; %s", clip(text), sp.name, what, sp.hint)
+	}
+	rest := strings.TrimSpace(text)
+	if rest == "" || len(rest) > 64 {
+		return bad("it is empty or too long")
+	}
+	var sum float64
+	parts := 0
+	negative := false
+	for rest != "" {
+		n := 0
+		for n < len(rest) && (rest[n] >= '0' && rest[n] <= '9' || rest[n] == '.' || n == 0 && (rest[n] == '-' || rest[n] == '+')) {
+			n++
+		}
+		value, err := strconv.ParseFloat(rest[:n], 64)
+		if err != nil || math.IsInf(value, 0) {
+			return bad("a number is missing")
+		}
+		if parts > 0 && (rest[0] == '-' || rest[0] == '+') {
+			return bad("a sign stands inside")
+		}
+		if parts == 0 {
+			negative = rest[0] == '-'
+		}
+		rest = strings.TrimLeft(rest[n:], " ")
+		n = 0
+		for n < len(rest) && rest[n] != ' ' && (rest[n] < '0' || rest[n] > '9') {
+			n++
+		}
+		unit := strings.ToLower(rest[:n])
+		rest = strings.TrimLeft(rest[n:], " ")
+		size, known := sp.units[unit]
+		switch {
+		case known:
+		case unit == "" && sp.bare && parts == 0 && rest == "":
+			size = 1
+		case unit == "":
+			return bad("the unit is missing")
+		default:
+			return bad(fmt.Sprintf("unit %q is not known", unit))
+		}
+		if parts > 0 && negative {
+			value = -value
+		}
+		sum += value * size
+		parts++
+	}
+	return Typed[D]{strings.TrimSpace(text), sum}, nil
+}
+
+// MustParse is Parse for texts that are part of the program. It panics on a bad one.
+func MustParse[D Dimension](text string) Typed[D] {
+	t, err := Parse[D](text)
+	if err != nil {
+		panic(err)
+	}
+	return t
+}
+
+// SI returns the value in the base unit of its dimension; 0 when not given.
+func (t Typed[D]) SI() float64 { return t.si }
+
+// String returns the text as typed; empty when not given.
+func (t Typed[D]) String() string { return t.text }
+
+// IsZero reports whether no value was given.
+func (t Typed[D]) IsZero() bool { return t.text == "" }
+
+// MarshalJSON writes a bare number as a number and anything else as the typed text.
+func (t Typed[D]) MarshalJSON() ([]byte, error) {
+	if t.text == "" {
+		return []byte("null"), nil
+	}
+	if _, err := strconv.ParseFloat(t.text, 64); err == nil && t.text[0] != '+' && json.Valid([]byte(t.text)) {
+		return []byte(t.text), nil
+	}
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(t.text); err != nil {
+		return nil, err
+	}
+	return bytes.TrimSpace(b.Bytes()), nil
+}
+
+// UnmarshalJSON reads a number or a text.
+func (t *Typed[D]) UnmarshalJSON(raw []byte) error {
+	if string(raw) == "null" {
+		*t = Typed[D]{}
+		return nil
+	}
+	text := string(raw)
+	if len(raw) > 0 && raw[0] == '"' {
+		if err := json.Unmarshal(raw, &text); err != nil {
+			return err
+		}
+	}
+	v, err := Parse[D](text)
+	if err != nil {
+		return err
+	}
+	*t = v
+	return nil
+}
+
+func clip(s string) string {
+	if len(s) > 40 {
+		return s[:40] + "..."
+	}
+	return s
+}

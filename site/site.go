@@ -1,0 +1,357 @@
+// Package site describes a building and its alarm system: the site file.
+//
+// A site is one JSON object whose collections are maps keyed by id, never arrays of things, so that every edit is an
+// RFC 7396 merge patch. The same document in YAML is the file that people keep, review and compare. A half-finished
+// survey is valid: rooms by name alone, devices without a place. Decoding checks form (types, known keys, references);
+// what is wrong with the design is the business of package rules.
+//
+// Two kinds of equipment are never mixed: a Device is part of the alarm system (it reports to the panel), a Head is a
+// self-contained alarm that sounds by itself. Format: docs/format/site.md.
+package site
+
+import "proofbell/quantity"
+
+// Format is the value of Site.Format written by this version.
+const Format = "proofbell.site/1"
+
+// Identifiers are types, so that swapping two of them does not compile. All are the keys of the maps in Site.
+type (
+	PersonID   string // "thrane"
+	ContactID  string // order on the station's call list: "1", "2"
+	StoreyID   string // "ground"
+	RoomID     string // "G1"
+	WallID     string
+	OpeningID  string
+	MaterialID string
+	ModelID    string
+	DeviceID   string // a part of the alarm system
+	HeadID     string // a self-contained alarm: "M1"
+	GroupID    string // an interconnect group: "M"
+	CircuitID  string
+	AreaID     string // as the station knows it: "1"
+	ZoneID     string // as keyed at the panel: "09"
+	PathID     string // "main", "backup"
+	QuestionID string
+)
+
+// Site is the whole description. Every member may be missing while the survey is under way.
+type Site struct {
+	Format    string                  `json:"format"`
+	Name      string                  `json:"name,omitempty"`
+	Practice  bool                    `json:"practice,omitempty"` // a practice site: its records can not become certificates
+	Premises  Premises                `json:"premises,omitzero"`
+	People    map[PersonID]Person     `json:"people,omitempty"`
+	Contacts  map[ContactID]Contact   `json:"contacts,omitempty"` // the station's call list, in order of the key
+	RuleSet   RuleSetRef              `json:"ruleSet,omitzero"`
+	Station   Station                 `json:"station,omitzero"`
+	Account   Account                 `json:"account,omitzero"`
+	Panel     Panel                   `json:"panel,omitzero"`
+	Power     Power                   `json:"power,omitzero"`
+	Storeys   map[StoreyID]Storey     `json:"storeys,omitempty"`
+	Rooms     map[RoomID]Room         `json:"rooms,omitempty"`
+	Materials map[MaterialID]Material `json:"materials,omitempty"`
+	Walls     map[WallID]Wall         `json:"walls,omitempty"`
+	Openings  map[OpeningID]Opening   `json:"openings,omitempty"`
+	Models    map[ModelID]Model       `json:"models,omitempty"`
+	Devices   map[DeviceID]Device     `json:"devices,omitempty"`
+	Heads     map[HeadID]Head         `json:"heads,omitempty"`
+	Groups    map[GroupID]Group       `json:"groups,omitempty"`
+	Circuits  map[CircuitID]Circuit   `json:"circuits,omitempty"`
+	Areas     map[AreaID]Area         `json:"areas,omitempty"`
+	Zones     map[ZoneID]Zone         `json:"zones,omitempty"`
+	Settings  Settings                `json:"settings,omitzero"`
+	Questions map[QuestionID]Question `json:"questions,omitempty"`
+}
+
+// Premises says where the building is and who uses it.
+type Premises struct {
+	Address         string   `json:"address,omitempty"`
+	Locality        string   `json:"locality,omitempty"`
+	Country         string   `json:"country,omitempty"`
+	TimeZone        string   `json:"timeZone,omitempty"` // IANA name
+	Units           string   `json:"units,omitempty"`    // "metric" or "imperial": how figures are shown
+	EmergencyNumber string   `json:"emergencyNumber,omitempty"`
+	Use             string   `json:"use,omitempty"` // dwelling, guesthouse, rented, workshop, shop, office
+	PayingGuests    bool     `json:"payingGuests,omitempty"`
+	RiskAssessment  string   `json:"riskAssessment,omitempty"` // written fire risk assessment: "none", "asked", or its date
+	North           float64  `json:"north,omitempty"`          // direction of north on the plan, degrees clockwise from up
+	Internet        Internet `json:"internet,omitzero"`
+	Notes           string   `json:"notes,omitempty"`
+}
+
+// Internet is the house's own connection, when a path uses it.
+type Internet struct {
+	Equipment string `json:"equipment,omitempty"` // "router and fibre box"
+	Standby   string `json:"standby,omitempty"`   // "none", "yes", "" unknown: does it work when the mains fails
+}
+
+// Person is someone named in the job. Personal data: kept under the job's own key in the job book.
+type Person struct {
+	Name      string   `json:"name"`
+	Role      string   `json:"role,omitempty"` // owner, manager, technician, junior, electrician, operator, other
+	Firm      string   `json:"firm,omitempty"`
+	Phone     string   `json:"phone,omitempty"`
+	Languages []string `json:"languages,omitempty"`
+}
+
+// Contact is one line of the station's call list.
+type Contact struct {
+	Person    PersonID `json:"person,omitempty"`
+	Phone     string   `json:"phone,omitempty"`    // empty: the person's own
+	Passcode  string   `json:"passcode,omitempty"` // "held" or "none"; never the passcode itself
+	Hours     string   `json:"hours,omitempty"`
+	Keyholder bool     `json:"keyholder,omitempty"`
+}
+
+// RuleSetRef names the rule set that the job is checked against.
+type RuleSetRef struct {
+	ID      string `json:"id,omitempty"`
+	Edition string `json:"edition,omitempty"`
+}
+
+// Station is the monitoring station.
+type Station struct {
+	Name         string                 `json:"name,omitempty"`
+	OnTestPhone  string                 `json:"onTestPhone,omitempty"`
+	TestWindow   quantity.Duration      `json:"testWindow,omitzero"` // usual longest time on test
+	ZoneList     map[ZoneID]StationZone `json:"zoneList,omitempty"`  // what the station itself holds, as last read back
+	ZoneListAsOf Date                   `json:"zoneListAsOf,omitzero"`
+}
+
+// StationZone is one line of the station's own zone list.
+type StationZone struct {
+	Label string `json:"label"`
+	Code  string `json:"code,omitempty"`
+}
+
+// Account is the site as the station knows it.
+type Account struct {
+	Number string          `json:"number,omitempty"` // "4816"
+	Format string          `json:"format,omitempty"` // "contact-id" or "sia"
+	Paths  map[PathID]Path `json:"paths,omitempty"`
+}
+
+// Path is one way from the panel to the station.
+type Path struct {
+	Name       string            `json:"name,omitempty"`  // "house internet"
+	Kind       string            `json:"kind,omitempty"`  // internet, mobile, telephone
+	Order      int               `json:"order,omitempty"` // 1 main, 2 back-up
+	Notes      string            `json:"notes,omitempty"`
+	CheckEvery quantity.Duration `json:"checkEvery,omitzero"` // agreed supervision interval of the path
+}
+
+// Panel is the control unit.
+type Panel struct {
+	Profile   string      `json:"profile,omitempty"` // name of a panel profile: "ladder"
+	Room      RoomID      `json:"room,omitempty"`
+	At        Coordinates `json:"at,omitempty"`
+	Installed Date        `json:"installed,omitzero"`
+	Radio     PanelRadio  `json:"radio,omitzero"`
+}
+
+// PanelRadio is the panel's receiver for radio devices.
+type PanelRadio struct {
+	Frequency    quantity.Frequency  `json:"frequency,omitzero"`
+	Sensitivity  quantity.PowerLevel `json:"sensitivity,omitzero"`
+	WantedMargin quantity.Loss       `json:"wantedMargin,omitzero"`
+}
+
+// Power is the standby supply of the panel.
+type Power struct {
+	Battery     quantity.Charge   `json:"battery,omitzero"`
+	BatteryDate Date              `json:"batteryDate,omitzero"`
+	RestLoad    quantity.Current  `json:"restLoad,omitzero"`
+	AlarmLoad   quantity.Current  `json:"alarmLoad,omitzero"`
+	Standby     quantity.Duration `json:"standby,omitzero"`
+	AlarmTime   quantity.Duration `json:"alarmTime,omitzero"` // the alarm time that the drafted sum counts
+	Ageing      float64           `json:"ageing,omitempty"`   // factor, 1.25
+}
+
+// Storey is one level of the building.
+type Storey struct {
+	Name    string          `json:"name"`
+	Level   quantity.Length `json:"level,omitzero"`   // floor height above the ground floor
+	Ceiling quantity.Length `json:"ceiling,omitzero"` // usual ceiling height above this floor
+	Order   int             `json:"order,omitempty"`  // from below
+}
+
+// Room is a room or another space. A name is enough.
+type Room struct {
+	Name     string          `json:"name"`
+	Storey   StoreyID        `json:"storey,omitempty"`
+	Outline  Outline         `json:"outline,omitempty"`
+	Ceiling  quantity.Length `json:"ceiling,omitzero"`   // when it differs from the storey's
+	Use      string          `json:"use,omitempty"`      // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other
+	Sleeping bool            `json:"sleeping,omitempty"` // someone sleeps here
+	Hazards  []string        `json:"hazards,omitempty"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
+	Notes    string          `json:"notes,omitempty"`
+}
+
+// Material is what a wall, floor or leaf is made of.
+type Material struct {
+	Name      string        `json:"name"`
+	Hatch     string        `json:"hatch,omitempty"` // "stone" is drawn hatched; anything else solid
+	RadioLoss quantity.Loss `json:"radioLoss,omitzero"`
+	SoundLoss quantity.Loss `json:"soundLoss,omitzero"`
+}
+
+// Wall is a straight wall; From and To lie on its middle line.
+type Wall struct {
+	Storey    StoreyID        `json:"storey"`
+	From      Coordinates     `json:"from"`
+	To        Coordinates     `json:"to"`
+	Thickness quantity.Length `json:"thickness,omitzero"`
+	Material  MaterialID      `json:"material,omitempty"`
+}
+
+// Opening is a door, window, hatch or open passage in a wall, between two rooms or to the outside.
+type Opening struct {
+	Kind     string          `json:"kind"` // door, window, hatch, passage, stair
+	Name     string          `json:"name,omitempty"`
+	Storey   StoreyID        `json:"storey"`
+	At       Coordinates     `json:"at"` // centre, on the wall's middle line
+	Width    quantity.Length `json:"width,omitzero"`
+	Rooms    []RoomID        `json:"rooms,omitempty"` // the one or two rooms it joins; one room: to the outside
+	Material MaterialID      `json:"material,omitempty"`
+	Fire     bool            `json:"fire,omitempty"`  // a fire door
+	Open     bool            `json:"open,omitempty"`  // stands open or has no leaf
+	Hinge    string          `json:"hinge,omitempty"` // "start" or "end" of the leaf along the wall, for drawing
+	Swing    string          `json:"swing,omitempty"` // room id or "out", for drawing
+}
+
+// Model is a kind of device in general words; facts of the hardware that no panel setting can change.
+type Model struct {
+	Name          string              `json:"name"`
+	Class         string              `json:"class"`                  // see DeviceClasses
+	Link          string              `json:"link,omitempty"`         // radio or wired
+	Family        string              `json:"family,omitempty"`       // first letters of the identity: "SD"
+	Terminals     map[string]Terminal `json:"terminals,omitempty"`    // "A": what that input senses
+	Reports       quantity.Duration   `json:"reports,omitzero"`       // how often the transmitter reports
+	Carried       bool                `json:"carried,omitempty"`      // leaves the house: no check-in wanted
+	SelfSounding  bool                `json:"selfSounding,omitempty"` // has its own sounder
+	TestButton    bool                `json:"testButton,omitempty"`
+	NoRestore     bool                `json:"noRestore,omitempty"` // sends no restore
+	ToPanel       quantity.Duration   `json:"toPanel,omitzero"`    // longest time from trip to panel
+	TransmitPower quantity.PowerLevel `json:"transmitPower,omitzero"`
+	BatteryLife   quantity.Duration   `json:"batteryLife,omitzero"`
+	ServiceLife   quantity.Duration   `json:"serviceLife,omitzero"`
+	Listens       *Listener           `json:"listens,omitempty"` // for an acoustic bridge
+}
+
+// Terminal is one input of a device.
+type Terminal struct {
+	Senses string `json:"senses"` // see Senses
+	Name   string `json:"name,omitempty"`
+}
+
+// Listener says what an acoustic bridge needs to hear.
+type Listener struct {
+	Within quantity.Length     `json:"within,omitzero"` // largest distance to a head of the group
+	Level  quantity.SoundLevel `json:"level,omitzero"`  // least level at the listener
+	Time   quantity.Duration   `json:"time,omitzero"`   // sound needed before it decides
+}
+
+// Device is one part of the alarm system.
+type Device struct {
+	Model     ModelID     `json:"model,omitempty"`
+	Identity  string      `json:"identity,omitempty"` // as read off its label: "SD001228"
+	Room      RoomID      `json:"room,omitempty"`
+	At        Coordinates `json:"at,omitempty"`
+	Hears     GroupID     `json:"hears,omitempty"`   // for a bridge: the interconnect group
+	Beside    HeadID      `json:"beside,omitempty"`  // for a bridge: the head it listens to
+	Circuit   CircuitID   `json:"circuit,omitempty"` // for a wired device
+	Made      Date        `json:"made,omitzero"`
+	Installed Date        `json:"installed,omitzero"`
+	Battery   Date        `json:"battery,omitzero"` // date of the fitted battery
+	Faces     RoomID      `json:"faces,omitempty"`
+	Notes     string      `json:"notes,omitempty"`
+}
+
+// Head is one self-contained alarm.
+type Head struct {
+	Kind  string              `json:"kind"`            // smoke, heat, co, smoke-co
+	Group GroupID             `json:"group,omitempty"` // empty: stands alone
+	Room  RoomID              `json:"room,omitempty"`
+	At    Coordinates         `json:"at,omitempty"`
+	Made  Date                `json:"made,omitzero"`
+	Life  quantity.Duration   `json:"life,omitzero"`   // when it differs from the rule set's
+	Power string              `json:"power,omitempty"` // mains, mains-battery, battery
+	Level quantity.SoundLevel `json:"level,omitzero"`  // at 3 m
+	Notes string              `json:"notes,omitempty"`
+}
+
+// Group is a set of heads that sound together.
+type Group struct {
+	Name       string    `json:"name,omitempty"`
+	Link       string    `json:"link,omitempty"`   // wired or radio
+	Supply     string    `json:"supply,omitempty"` // "120 V mains"
+	Circuit    CircuitID `json:"circuit,omitempty"`
+	Supervised bool      `json:"supervised,omitempty"`
+}
+
+// Circuit is a wired circuit: a detection input, a sounder circuit or a mains circuit.
+type Circuit struct {
+	Name      string `json:"name,omitempty"`
+	Kind      string `json:"kind,omitempty"` // input, sounder, mains
+	EndOfLine string `json:"endOfLine,omitempty"`
+}
+
+// Area is a part of the premises that arms on its own.
+type Area struct {
+	Name string `json:"name"`
+}
+
+// Zone is one line of the zone schedule.
+type Zone struct {
+	Label      string   `json:"label,omitempty"`
+	Words      []string `json:"words,omitempty"` // words the panel speaks, when they are not those of the label
+	Kind       ZoneKind `json:"kind,omitempty"`
+	Area       AreaID   `json:"area,omitempty"`
+	Device     DeviceID `json:"device,omitempty"`
+	Terminal   string   `json:"terminal,omitempty"` // a named input of the device: "A"
+	Code       string   `json:"code,omitempty"`     // station code: "111"
+	Paths      []PathID `json:"paths,omitempty"`
+	LossWindow string   `json:"lossWindow,omitempty"` // "never", "200 s", "4 h", "24 h"; empty for a wired device
+	DoorTone   bool     `json:"doorTone,omitempty"`
+	Bypass     bool     `json:"bypass,omitempty"`    // users may leave it out
+	TripLimit  *bool    `json:"tripLimit,omitempty"` // whether the trip limit applies; nil: as Settings say
+	Keyed      bool     `json:"keyed,omitempty"`     // already programmed in the panel: allocation leaves it alone
+	Notes      string   `json:"notes,omitempty"`
+}
+
+// Settings are the panel-wide settings.
+type Settings struct {
+	ExitDelay    quantity.Duration    `json:"exitDelay,omitzero"`
+	EntryDelay   quantity.Duration    `json:"entryDelay,omitzero"`
+	EntryDelay2  quantity.Duration    `json:"entryDelay2,omitzero"`
+	AbortWindow  Window               `json:"abortWindow,omitzero"`
+	TripLimit    Limit                `json:"tripLimit,omitzero"`
+	CrossZones   map[string]CrossZone `json:"crossZones,omitempty"`
+	PeriodicTest quantity.Duration    `json:"periodicTest,omitzero"`
+	FireSounder  quantity.Duration    `json:"fireSounder,omitzero"`
+}
+
+// Window is a delay during which an alarm may be taken back before it is sent.
+type Window struct {
+	Time    quantity.Duration `json:"time,omitzero"`
+	Applies []string          `json:"applies,omitempty"` // families: burglary, fire, co, panic, building
+}
+
+// Limit is the number of trips in one armed period after which a zone is silent.
+type Limit struct {
+	Trips   int      `json:"trips,omitempty"`
+	Applies []string `json:"applies,omitempty"` // families, as in Window
+}
+
+// CrossZone asks for two zones within a time before a burglary alarm.
+type CrossZone struct {
+	Zones  []ZoneID          `json:"zones"`
+	Within quantity.Duration `json:"within,omitzero"`
+}
+
+// Question is something that only a person can answer.
+type Question struct {
+	Ask    string `json:"ask"`
+	Of     string `json:"of"` // owner, station, authority, electrician
+	Answer string `json:"answer,omitempty"`
+}

@@ -1,0 +1,97 @@
+package site
+
+// ZoneKind says what a zone does when it trips. The words are Proofbell's; a panel profile maps them to its own answers.
+type ZoneKind string
+
+// The kinds of zone. Append only.
+const (
+	Entry1        ZoneKind = "entry-1"
+	Entry2        ZoneKind = "entry-2"
+	Perimeter     ZoneKind = "perimeter"
+	Inside        ZoneKind = "inside" // inside, on the way in
+	AlwaysLoud    ZoneKind = "always-loud"
+	AlwaysQuiet   ZoneKind = "always-quiet"
+	PanicLoud     ZoneKind = "panic-loud"
+	PanicQuiet    ZoneKind = "panic-quiet"
+	Medical       ZoneKind = "medical"
+	Smoke         ZoneKind = "smoke"
+	SmokeVerified ZoneKind = "smoke-verified"
+	Heat          ZoneKind = "heat"
+	CallPoint     ZoneKind = "call-point"
+	CO            ZoneKind = "co"
+	Gas           ZoneKind = "gas"
+	Water         ZoneKind = "water"
+	Cold          ZoneKind = "cold"
+	Keyswitch     ZoneKind = "keyswitch"
+	Trouble       ZoneKind = "trouble"
+	Observe       ZoneKind = "observe"
+	Unused        ZoneKind = "unused"
+)
+
+// Family groups kinds of zone: burglary, fire, co, gas, panic, medical, building, control, none.
+// Unknown kinds give "".
+func (k ZoneKind) Family() string {
+	switch k {
+	case Entry1, Entry2, Perimeter, Inside, AlwaysLoud, AlwaysQuiet:
+		return "burglary"
+	case Smoke, SmokeVerified, Heat, CallPoint:
+		return "fire"
+	case CO:
+		return "co"
+	case Gas:
+		return "gas"
+	case PanicLoud, PanicQuiet:
+		return "panic"
+	case Medical:
+		return "medical"
+	case Water, Cold:
+		return "building"
+	case Keyswitch, Trouble, Observe:
+		return "control"
+	case Unused:
+		return "none"
+	}
+	return ""
+}
+
+// LifeSafety reports whether the kind guards lives: fire, CO or gas.
+func (k ZoneKind) LifeSafety() bool {
+	f := k.Family()
+	return f == "fire" || f == "co" || f == "gas"
+}
+
+// ZoneKinds lists every kind with its meaning in plain words, in the order in which lists show them.
+var ZoneKinds = []struct {
+	Kind ZoneKind
+	Say  string
+}{
+	{Smoke, "Smoke"}, {SmokeVerified, "Smoke, verified"}, {Heat, "Heat"}, {CallPoint, "Fire button"}, {CO, "Carbon monoxide"}, {Gas, "Gas"},
+	{Entry1, "Entry and exit 1"}, {Entry2, "Entry and exit 2"}, {Perimeter, "Perimeter"}, {Inside, "Inside, on the way in"},
+	{AlwaysLoud, "Always on, loud"}, {AlwaysQuiet, "Always on, quiet"}, {PanicLoud, "Panic, loud"}, {PanicQuiet, "Panic, quiet"}, {Medical, "Medical"},
+	{Water, "Water"}, {Cold, "Low temperature"}, {Keyswitch, "Key switch"}, {Trouble, "Trouble only"}, {Observe, "Observe only"}, {Unused, "Not used"},
+}
+
+// What a terminal can sense.
+const (
+	SensesSmoke    = "smoke"
+	SensesHeat     = "heat"
+	SensesCO       = "co"
+	SensesGas      = "gas"
+	SensesThree    = "three-pulse" // the evacuation pattern of the heads, heard by a bridge
+	SensesFour     = "four-pulse"  // the CO pattern of the heads, heard by a bridge
+	SensesOpening  = "opening"     // a door or window contact
+	SensesMotion   = "motion"
+	SensesGlass    = "glass"
+	SensesFirePush = "fire-button"
+	SensesPanic    = "panic-button"
+	SensesWater    = "water"
+	SensesCold     = "cold"
+	SensesKey      = "key"
+	SensesContact  = "contact" // a dry contact of something else
+)
+
+// DeviceClasses lists the known classes of system parts.
+var DeviceClasses = []string{
+	"contact", "motion", "glass-break", "bridge", "smoke", "heat", "co", "gas", "call-point", "water", "temperature",
+	"pendant", "panic-button", "keyswitch", "repeater", "keypad", "sounder", "contact-module",
+}
