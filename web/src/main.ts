@@ -1,0 +1,9 @@
+import "./app.css";
+import { mount } from "svelte";
+import App from "./App.svelte";
+import { keepOffline } from "./offline";
+
+const target = document.getElementById("app");
+if (!target) throw new Error("index.html has no element #app");
+mount(App, { target });
+keepOffline();
