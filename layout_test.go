@@ -1,0 +1,319 @@
+package proofbell_test
+
+import (
+	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"maps"
+	"os"
+	"os/exec"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The arrows of ARCHITECTURE.md: each package of ours and what it may import of ours. Arrows point down only.
+// Loosening a line is a decision: say why beside it. Three words stand for groups: "domain" is everything pure,
+// "values" is what stands in the signatures of everyone else, "anything" is anything.
+var layout = []line{
+	{"0: import nothing of ours", true, arrows{
+		"quantity": nil,
+		"geom":     nil,
+		"signal":   nil,
+		"evidence": nil,
+	}},
+	{"1: one subject each, over the values of line 0", true, arrows{
+		"site":           {"values"},
+		"acoustics":      {"values"},
+		"acoustics/tone": {"quantity"},
+		"radio":          {"values"},
+		"electrical":     {"quantity"},
+		"reliability":    {"quantity"},
+	}},
+	{"2: files and rule sets that others write", true, arrows{
+		"panel": {"site", "values"},
+		"rules": {"panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
+	}},
+	{"3: our way of working, still pure", true, arrows{
+		"internal/schedule": {"rules", "panel", "site", "signal", "values"},
+		"internal/keypad":   {"internal/schedule", "rules", "panel", "site", "values"},
+		"internal/prove":    {"internal/schedule", "signal", "evidence", "site", "values"},
+		"internal/history":  {"rules", "signal", "site", "values"},
+		"internal/book":     {"site", "evidence", "internal/prove", "signal", "values"},
+	}},
+	// The engine is the call surface of all the above in JSON, the same natively and in the browser.
+	{"3, on top: one surface over the domain", true, arrows{
+		"internal/engine": {"domain"},
+	}},
+	{"4: use cases and documents", false, arrows{
+		"internal/app":     {"domain"},
+		"internal/records": {"domain"}, // except signal: see forbidden
+		// The simulated panel and station send real frames; they share no code with what judges them.
+		"internal/panelsim": {"domain"},
+	}},
+	{"5: the outside, never each other", false, arrows{
+		"internal/server":   {"internal/app", "internal/records", "internal/engine", "domain", "web"},
+		"internal/store":    {"internal/app", "domain"},
+		"internal/receiver": {"signal"},
+	}},
+	{"embedded files", false, arrows{
+		"web":  nil,
+		"demo": nil,
+	}},
+	{"6: wiring", false, arrows{
+		"internal/cli":  {"anything"},
+		"cmd/proofbell": {"internal/cli"},
+		"cmd/engine":    {"internal/engine"},
+	}},
+}
+
+type (
+	// arrows maps a package to what it may import.
+	arrows map[string][]string
+	line   struct {
+		name   string
+		domain bool // pure, and builds for WebAssembly
+		arrows arrows
+	}
+)
+
+var values = []string{"quantity", "geom"}
+
+// forbidden takes an arrow back out of a group.
+var forbidden = arrows{"internal/records": {"signal"}}
+
+// kept names, for each module that only some of us may know, who. Tests may use what they like.
+var kept = arrows{
+	"modernc.org/sqlite":                    {"internal/store"},
+	"github.com/pressly/goose/v3":           {"internal/store"},
+	"codeberg.org/go-pdf/fpdf":              {"internal/records"},
+	"github.com/go-fonts/dejavu":            {"internal/records"},
+	"github.com/alecthomas/kong":            {"internal/cli"},
+	"github.com/santhosh-tekuri/jsonschema": {"site", "panel"},
+	"github.com/invopop/jsonschema":         {"site", "panel"},
+	"pgregory.net/rapid":                    nil,
+	"github.com/google/go-cmp":              nil,
+	"github.com/rogpeppe/go-internal":       nil,
+	"github.com/goccy/go-yaml":              {"site", "panel", "rules"},
+	"rsc.io/qr":                             {"internal/records", "internal/server"},
+}
+
+// impure names what the domain may not use: it is given the time, the bytes and the randomness it needs.
+var (
+	impureImports = []string{
+		"os", "os/exec", "os/signal", "os/user", "net", "net/http", "crypto/tls", "crypto/rand", "math/rand", "math/rand/v2",
+		"log", "log/slog", "syscall", "io/ioutil", "database/sql", "path/filepath",
+	}
+	impureNames = map[string][]string{
+		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTimer", "NewTicker", "Local"},
+	}
+)
+
+// A test of the domain may use all of the domain as its judge; a test of the rest may join any of our parts.
+func TestArrows(t *testing.T) {
+	may := map[string][]string{}
+	var domain, all []string
+	for _, l := range layout {
+		for pkg, to := range l.arrows {
+			may[pkg], all = to, append(all, pkg)
+			if l.domain {
+				domain = append(domain, pkg)
+			}
+		}
+	}
+	groups := map[string][]string{"domain": domain, "values": values, "anything": all}
+	allows := func(to []string, pkg string) bool {
+		return slices.ContainsFunc(to, func(one string) bool { return one == pkg || slices.Contains(groups[one], pkg) })
+	}
+	for pkg, to := range may {
+		for _, one := range to {
+			if groups[one] == nil && !slices.Contains(all, one) {
+				t.Errorf("layout: %s points to %s, which is on no line", pkg, one)
+			}
+		}
+	}
+
+	for _, f := range sources(t) {
+		to, known := may[f.pkg]
+		if parent, ok := conformance(f.pkg); ok {
+			to, known = append(slices.Clone(may[parent]), parent), true
+		}
+		if !known {
+			t.Errorf("%s: package %s is not in the layout: a new package needs a reason that a file in an old one can not meet", f.name, f.pkg)
+			continue
+		}
+		for _, imported := range f.imports {
+			ours, ok := strings.CutPrefix(imported, "proofbell/")
+			if !ok || ours == f.pkg {
+				continue
+			}
+			_, suite := conformance(ours)
+			fine := allows(to, ours) && !slices.Contains(forbidden[f.pkg], ours)
+			fine = fine || f.test && (suite || ours == "demo" || !slices.Contains(domain, f.pkg) || slices.Contains(domain, ours))
+			if !fine {
+				t.Errorf("%s: %s may not import %s", f.name, f.pkg, ours)
+			}
+		}
+	}
+}
+
+func TestKeptModules(t *testing.T) {
+	for _, f := range sources(t) {
+		if _, suite := conformance(f.pkg); suite || f.test {
+			continue
+		}
+		for _, imported := range f.imports {
+			for module, users := range kept {
+				if (imported == module || strings.HasPrefix(imported, module+"/")) && !slices.Contains(users, f.pkg) {
+					t.Errorf("%s: %s may not import %s, only %v may", f.name, f.pkg, module, users)
+				}
+			}
+		}
+	}
+}
+
+func TestDomainIsPure(t *testing.T) {
+	domain := domainPackages()
+	for _, f := range sources(t) {
+		if f.test || !slices.Contains(domain, f.pkg) {
+			continue
+		}
+		for _, imported := range f.imports {
+			if slices.Contains(impureImports, imported) {
+				t.Errorf("%s: %s is domain code and may not import %q: let the caller pass what it gives", f.name, f.pkg, imported)
+			}
+		}
+		ast.Inspect(f.tree, func(n ast.Node) bool {
+			sel, ok := n.(*ast.SelectorExpr)
+			if !ok {
+				return true
+			}
+			if x, ok := sel.X.(*ast.Ident); ok && slices.Contains(f.imports, x.Name) && slices.Contains(impureNames[x.Name], sel.Sel.Name) {
+				t.Errorf("%s: %s is domain code and may not use %s.%s: let the caller pass it", f.files.Position(sel.Pos()), f.pkg, x.Name, sel.Sel.Name)
+			}
+			return true
+		})
+	}
+}
+
+// The domain also runs in the browser, and what runs there must not drag in a network stack or a schema checker.
+func TestDomainBuildsForWebAssembly(t *testing.T) {
+	var present []string
+	for _, pkg := range append(domainPackages(), "cmd/engine") {
+		if names, _ := filepath.Glob(filepath.Join(pkg, "*.go")); len(names) > 0 {
+			present = append(present, "./"+pkg)
+		}
+	}
+	wasm := func(args ...string) string {
+		t.Helper()
+		cmd := exec.CommandContext(t.Context(), "go", append(args, present...)...)
+		cmd.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0")
+		out, err := cmd.Output()
+		if err != nil {
+			t.Fatalf("GOOS=js GOARCH=wasm go %s: %v\n%s", strings.Join(cmd.Args[1:], " "), err, stderr(err))
+		}
+		return string(out)
+	}
+	wasm("build")
+	for _, dep := range strings.Fields(wasm("list", "-deps")) {
+		if dep == "net" || strings.HasPrefix(dep, "net/http") || dep == "crypto/tls" || strings.Contains(dep, "/jsonschema") {
+			t.Errorf("the engine for the browser would contain %s", dep)
+		}
+	}
+}
+
+func domainPackages() []string {
+	var domain []string
+	for _, l := range layout {
+		if l.domain {
+			domain = slices.AppendSeq(domain, maps.Keys(l.arrows))
+		}
+	}
+	slices.Sort(domain)
+	return domain
+}
+
+// conformance tells whether pkg is x/xtest, the suite for implementations or users of x.
+func conformance(pkg string) (parent string, ok bool) {
+	parent, last := path.Split(pkg)
+	parent = strings.TrimSuffix(parent, "/")
+	return parent, parent != "" && last == path.Base(parent)+"test"
+}
+
+// source is one Go file of ours.
+type source struct {
+	name    string // from the repository's root
+	pkg     string // its folder
+	test    bool
+	imports []string
+	files   *token.FileSet
+	tree    *ast.File
+}
+
+// sources reads all Go files but the generators, which `go generate` runs and no package contains.
+func sources(t *testing.T) []source {
+	t.Helper()
+	var all []source
+	err := filepath.WalkDir(".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if entry.IsDir() {
+			skip := name != "." && strings.HasPrefix(entry.Name(), ".")
+			if skip || slices.Contains([]string{"testdata", "node_modules", "tools", "bin", "data"}, entry.Name()) {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		if filepath.Ext(name) != ".go" || filepath.Dir(name) == "." {
+			return nil
+		}
+		f := source{name: name, pkg: filepath.ToSlash(filepath.Dir(name)), test: strings.HasSuffix(name, "_test.go"), files: token.NewFileSet()}
+		f.tree, err = parser.ParseFile(f.files, name, nil, parser.ParseComments|parser.SkipObjectResolution)
+		if err != nil {
+			return err
+		}
+		for _, spec := range f.tree.Imports {
+			imported, err := strconv.Unquote(spec.Path.Value)
+			if err != nil {
+				return err
+			}
+			f.imports = append(f.imports, imported)
+		}
+		if !generator(f.tree) {
+			all = append(all, f)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) == 0 {
+		t.Fatal("no Go file found: the arrows were not tested")
+	}
+	return all
+}
+
+func generator(tree *ast.File) bool {
+	for _, group := range tree.Comments {
+		for _, c := range group.List {
+			if c.Pos() < tree.Package && c.Text == "//go:build ignore" {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func stderr(err error) []byte {
+	var exit *exec.ExitError
+	if errors.As(err, &exit) {
+		return exit.Stderr
+	}
+	return nil
+}
