@@ -1,0 +1,99 @@
+package signal
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Received is one frame as it reached a receiver.
+type Received struct {
+	Raw       []byte    // from LF to CR, as received
+	Frame     Frame     // zero where Err is about the frame itself
+	Events    []Event   // none for NULL, and where Err is set
+	Err       error     // nil, or the *FrameError that stands against taking the frame as it is
+	Proposed  Verdict   // what Judge says; holds only inside an open test window
+	Transport string    // "tcp" or "udp"
+	Remote    string    // sender's address and port
+	At        time.Time // local clock when the last byte was in, UTC
+	Receiver  string    // id of the receiver
+}
+
+// Deliver keeps a received signal and decides its answer. When it returns nil, the signal is
+// on disk: the receiver answers after that and never before, because a lost ACK is repeated
+// and a lost alarm is not. With an error nothing is answered and the sender repeats.
+//
+// The verdict is Received.Proposed inside an open test window of the account (or a practice
+// job), and StaySilent otherwise. A duplicate is proposed, and answered, like the first one.
+type Deliver func(ctx context.Context, r Received) (Verdict, error)
+
+// Judge reads a whole frame and applies the decision table of this project for a receiver
+// in test use (docs/format/wire-dc09.md). It fills Frame, Events, Err and Proposed.
+func Judge(raw []byte) Received {
+	r := Received{Raw: raw}
+	f, err := ParseFrame(raw)
+	if err != nil {
+		// Damaged or no frame at all: DC-09-2007 C.2.3.5 gives no answer to a wrong CRC, and
+		// by analogy there is none where length or head are wrong.
+		r.Err = err
+		return r
+	}
+	r.Frame = f
+	if f.IsReply() {
+		// Nobody asked us: answering a reply could keep two receivers talking for ever.
+		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID, Want: "a message, not a reply"}
+		return r
+	}
+	r.Events, r.Err = f.Events()
+	if r.Err != nil {
+		r.Proposed = CannotProcess
+		return r
+	}
+	r.Proposed = Acknowledge
+	return r
+}
+
+// Damaged reports whether the bytes were no sound frame: such a thing is counted and shown,
+// and never stored as a signal or answered.
+func (r Received) Damaged() bool {
+	return r.Err != nil && r.Frame.ID == ""
+}
+
+// DuplicateWindow is how long a repeat counts as the same message. Project policy; the
+// standard names no time.
+const DuplicateWindow = 5 * time.Minute
+
+// DuplicateKey is the same for two frames exactly when the second one, coming within
+// DuplicateWindow, is a repeat of the first: same id, prefix, account, number and data. It is
+// "" for NULL, which is never a repeat. Time stamp and extended fields do not count, because
+// a repeat may carry a new time or take another path. Give it the decrypted frame.
+func DuplicateKey(f Frame) string {
+	if f.ID == IDNull {
+		return ""
+	}
+	prefix := strings.TrimLeft(strings.TrimPrefix(f.Prefix, "L"), "0") // L, L0 and L00 are one
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s %s %s %04d %s", f.ID, strings.ToUpper(prefix), strings.ToUpper(f.Account), f.Sequence, f.Data))
+	return hex.EncodeToString(sum[:16])
+}
+
+// Cause names the reason of an error of this package in a word or two, for a table of
+// counts; "other" for an error that is none of ours.
+func Cause(err error) string {
+	for _, c := range []struct {
+		err  error
+		word string
+	}{
+		{ErrStart, "garbage"}, {ErrTruncated, "truncated"}, {ErrTooLong, "too long"}, {ErrNotHex, "not hex"},
+		{ErrCRC, "checksum"}, {ErrLength, "length"}, {ErrSyntax, "syntax"}, {ErrUnknownID, "unknown id"},
+		{ErrPayload, "payload"}, {ErrEncrypted, "encrypted"}, {ErrTimestamp, "time stamp"},
+	} {
+		if errors.Is(err, c.err) {
+			return c.word
+		}
+	}
+	return "other"
+}
