@@ -5,10 +5,10 @@ declare const self: DedicatedWorkerGlobalScope & {
   /** Set by wasm_exec.js, which comes from the Go toolchain that built the engine. */
   Go?: new () => { importObject: WebAssembly.Imports; run(instance: WebAssembly.Instance): Promise<void> };
   /** Set by the engine (cmd/engine) before its main function waits: JSON in, JSON out, never throws. */
-  proofbellEngine?: (method: string, request: string) => string;
+  proofbellEngine?: (method: string, argument: string) => string;
 };
 
-async function start(): Promise<(method: string, request: string) => string> {
+async function start(): Promise<(method: string, argument: string) => string> {
   const runtime = "/wasm_exec.js";
   await import(/* @vite-ignore */ runtime);
   if (!self.Go) throw new Error("wasm_exec.js did not load");
@@ -30,7 +30,7 @@ self.onmessage = async ({ data }: MessageEvent<Question>) => {
   let answer: Answer;
   try {
     const call = await engine;
-    answer = { id: data.id, response: call(data.method, data.request) };
+    answer = { id: data.id, response: call(data.method, data.argument) };
   } catch (reason) {
     answer = { id: data.id, failed: reason instanceof Error ? reason.message : String(reason) };
   }

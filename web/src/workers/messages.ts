@@ -1,10 +1,10 @@
 // What a page and the engine's worker say to each other. The engine itself takes and gives JSON text.
 
-/** One question to the engine. `request` is a JSON document as docs/format describes for `method`. */
+/** One question to the engine. `argument` is the JSON document that docs/format/wire.md describes for `method`. */
 export interface Question {
   id: number;
   method: string;
-  request: string;
+  argument: string;
 }
 
 /** The answer to the question of the same id: the engine's JSON, or why there is none. */

@@ -1,0 +1,250 @@
+// What every browser test stands on: the real program on free ports of this machine, and Debian's Chromium.
+// A test that prints an error to the page's console fails, unless it said that the network would be gone.
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { once } from "node:events";
+import { existsSync } from "node:fs";
+import { mkdir, mkdtemp, rm } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { createInterface } from "node:readline";
+import { after } from "node:test";
+import { fileURLToPath } from "node:url";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const root = fileURLToPath(new URL("../../", import.meta.url));
+const program = process.env.PROOFBELL ?? join(root, "bin/proofbell");
+
+/** The two screens that each page is held against. */
+export const views = {
+  phone: { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, deviceScaleFactor: 2 },
+  desk: { viewport: { width: 1440, height: 900 } },
+};
+
+/** Runs the program once and returns { code, stdout, stderr }. `input` goes to its standard input. */
+export async function run(args, input = "") {
+  const child = spawn(program, args, { stdio: "pipe" });
+  const out = { stdout: "", stderr: "" };
+  for (const name of ["stdout", "stderr"]) {
+    child[name].setEncoding("utf8").on("data", (text) => {
+      out[name] += text;
+    });
+  }
+  child.stdin.end(input);
+  const [code] = await once(child, "close");
+  return { code, ...out };
+}
+
+/**
+ * Starts `proofbell serve` on free ports with an empty data folder and waits until it has printed its addresses.
+ * The result: url, signals ("127.0.0.1:port"), data (the folder), log (all it printed), stop(), kill() and
+ * restart(), which comes back at the same ports on the same data, as after a power cut. Ends with the test.
+ */
+export async function serve(t, { args = ["--demo"], data } = {}) {
+  assert.ok(existsSync(program), `${program} is missing: tools/build makes it`);
+  const own = data === undefined;
+  const server = { data: data ?? (await mkdtemp(join(tmpdir(), "proofbell-"))), log: "", url: "", signals: "" };
+  let child;
+
+  const start = async (listen, signals) => {
+    child = spawn(program, ["serve", "--listen", listen, "--signals", signals, "--data", server.data, ...args], {
+      stdio: ["ignore", "pipe", "pipe"],
+    });
+    const printed = withResolvers();
+    const read = (line) => {
+      server.log += `${line}\n`;
+      const url = line.match(/\bhttps?:\/\/127\.0\.0\.1:\d+/);
+      const port = line.match(/signals?\b.*?\b(127\.0\.0\.1:\d+)/i);
+      if (url) server.url ||= url[0];
+      if (port) server.signals ||= port[1];
+      if (server.url && server.signals) printed.resolve();
+    };
+    createInterface(child.stdout).on("line", read);
+    createInterface(child.stderr).on("line", read);
+    child.once("error", printed.reject);
+    child.once("exit", (code) =>
+      printed.reject(new Error(`serve ended with ${code} before it was ready:\n${server.log}`)),
+    );
+    await printed.promise;
+  };
+  const end = async (signal) => {
+    if (child.exitCode !== null || child.signalCode !== null) return;
+    child.kill(signal);
+    await once(child, "exit");
+  };
+
+  server.stop = () => end("SIGTERM");
+  server.kill = () => end("SIGKILL");
+  server.restart = () => start(new URL(server.url).host, server.signals);
+  t.after(async () => {
+    await server.stop();
+    if (own) await rm(server.data, { recursive: true, force: true });
+  });
+  await start("127.0.0.1:0", "127.0.0.1:0");
+  return server;
+}
+
+// Promise.withResolvers needs a newer Node than we ask for.
+function withResolvers() {
+  const out = {};
+  out.promise = new Promise((resolve, reject) => Object.assign(out, { resolve, reject }));
+  return out;
+}
+
+let launched;
+after(async () => (await launched)?.close());
+
+function browser() {
+  launched ??= chromium.launch({
+    executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+    headless: true,
+    args: [
+      ...(process.getuid?.() === 0 ? ["--no-sandbox"] : []), // Chromium refuses to run its sandbox as root
+      ..."--disable-gpu --disable-quic --no-first-run --disable-background-networking".split(" "),
+      ..."--disable-component-update --disable-sync".split(" "),
+      ..."--use-fake-ui-for-media-stream --use-fake-device-for-media-stream".split(" "),
+    ],
+  });
+  return launched;
+}
+
+/**
+ * Opens a browser of its own kind (cookies and stores apart from every other) and one page in it.
+ * `view` is one of views, `dark` the colour scheme. Set page.networkMayFail = true before going offline.
+ */
+export async function open(t, url, { view = views.phone, dark = false, ...more } = {}) {
+  const context = await (await browser()).newContext({
+    ...view,
+    colorScheme: dark ? "dark" : "light",
+    reducedMotion: "reduce",
+    permissions: ["microphone"],
+    ...more,
+  });
+  context.setDefaultTimeout(10_000);
+  const page = await context.newPage();
+  const faults = [];
+  page.on("pageerror", (error) => faults.push(`uncaught: ${error.stack ?? error}`));
+  page.on("console", (message) => {
+    if (message.type() !== "error") return;
+    if (page.networkMayFail && /net::ERR_|Failed to fetch/.test(message.text())) return;
+    faults.push(`console: ${message.text()} (${message.location().url})`);
+  });
+  t.after(async () => {
+    await context.close();
+    assert.deepEqual(faults, [], "the page complained");
+  });
+  await page.goto(url);
+  return page;
+}
+
+/** Waits until the service worker holds the whole application, so that it opens without a server. */
+export async function keptOffline(page) {
+  await page.evaluate(async () => {
+    await navigator.serviceWorker.ready;
+    if (navigator.serviceWorker.controller) return;
+    await new Promise((done) => navigator.serviceWorker.addEventListener("controllerchange", done, { once: true }));
+  });
+}
+
+/** Asks the engine in a worker of the page, past the page's own code. Returns its JSON answer, parsed. */
+export async function askEngine(page, method, argument) {
+  return page.evaluate(
+    async ([method, argument]) => {
+      const list = await (await fetch("/files.js")).text();
+      const script = list.match(/\/assets\/engine-[^"]+\.js/)?.[0];
+      if (!script) throw new Error("files.js names no engine worker");
+      const worker = new Worker(script, { type: "module" });
+      try {
+        return await new Promise((resolve, reject) => {
+          worker.onerror = (event) => reject(new Error(event.message));
+          worker.onmessage = ({ data }) =>
+            "failed" in data ? reject(new Error(data.failed)) : resolve(JSON.parse(data.response));
+          worker.postMessage({ id: 1, method, argument: JSON.stringify(argument) });
+        });
+      } finally {
+        worker.terminate();
+      }
+    },
+    [method, argument],
+  );
+}
+
+/** Fails on what axe calls serious or critical. Run by evaluate: the page's own policy forbids foreign scripts. */
+export async function assertAccessible(page) {
+  await page.evaluate(axe.source);
+  const { violations } = await page.evaluate(() => globalThis.axe.run({ resultTypes: ["violations"] }));
+  const bad = violations
+    .filter(({ impact }) => impact === "serious" || impact === "critical")
+    .map(({ id, help, nodes }) => `${id}: ${help}\n  ${nodes.map((node) => node.html).join("\n  ")}`);
+  assert.deepEqual(bad, [], page.url());
+}
+
+/**
+ * Fails on a page that scrolls sideways, cuts its text off, lays one control over another, or has a control
+ * smaller than `target` px (56 on field screens, 44 at a desk). Links inside a sentence are exempt from the size.
+ */
+export async function assertFits(page, { target = 56 } = {}) {
+  const faults = await page.evaluate((target) => {
+    const out = [];
+    const name = (el) =>
+      `<${el.tagName.toLowerCase()}> "${(el.getAttribute("aria-label") ?? el.textContent ?? "").trim().slice(0, 40)}"`;
+    const width = document.documentElement.clientWidth;
+    if (document.documentElement.scrollWidth > width) out.push(`the page is wider than the screen (${width} px)`);
+
+    for (const el of document.body.querySelectorAll("*")) {
+      const style = getComputedStyle(el);
+      const hides = ["hidden", "clip"].includes(style.overflowX) || style.textOverflow === "ellipsis";
+      const spoken = style.clipPath !== "none";
+      if (hides && !spoken && el.clientWidth > 0 && el.scrollWidth > el.clientWidth + 1)
+        out.push(`cut off: ${name(el)}`);
+    }
+
+    const controls = [
+      ...document.querySelectorAll(
+        "button, select, textarea, input:not([type=hidden]), summary, a[href], [role=button], [role=tab]",
+      ),
+    ]
+      .filter((el) => el.checkVisibility({ visibilityProperty: true }) && getComputedStyle(el).clipPath === "none")
+      .map((el) => {
+        // A label makes its box part of the target.
+        const boxes = [el, ...(el.labels ?? [])].map((part) => part.getBoundingClientRect());
+        const box = {
+          left: Math.min(...boxes.map((b) => b.left)),
+          top: Math.min(...boxes.map((b) => b.top)),
+          right: Math.max(...boxes.map((b) => b.right)),
+          bottom: Math.max(...boxes.map((b) => b.bottom)),
+        };
+        return { el, own: boxes[0], box };
+      });
+    for (const { el, box } of controls) {
+      const inSentence = el.tagName === "A" && getComputedStyle(el).display === "inline";
+      const [w, h] = [box.right - box.left, box.bottom - box.top];
+      if (!inSentence && (w < target - 0.5 || h < target - 0.5))
+        out.push(`${w.toFixed(0)} x ${h.toFixed(0)} px, under ${target}: ${name(el)}`);
+    }
+    for (const [i, a] of controls.entries()) {
+      for (const b of controls.slice(i + 1)) {
+        const fixed = (el) => el.closest("*") && ["fixed", "sticky"].includes(getComputedStyle(el).position);
+        const floats = (el) => {
+          for (let up = el; up; up = up.parentElement) if (fixed(up)) return true;
+          return false;
+        };
+        // What scrolls may pass under what stays in place.
+        if (a.el.contains(b.el) || b.el.contains(a.el) || floats(a.el) !== floats(b.el)) continue;
+        const across = Math.min(a.own.right, b.own.right) - Math.max(a.own.left, b.own.left);
+        const down = Math.min(a.own.bottom, b.own.bottom) - Math.max(a.own.top, b.own.top);
+        if (across > 1 && down > 1) out.push(`overlap: ${name(a.el)} and ${name(b.el)}`);
+      }
+    }
+    return out;
+  }, target);
+  assert.deepEqual(faults, [], page.url());
+}
+
+/** Keeps a picture in test-results/, which is not committed, for a person to look at. */
+export async function shot(page, name) {
+  const folder = join(root, "test-results");
+  await mkdir(folder, { recursive: true });
+  await page.screenshot({ path: join(folder, `${name}.png`), fullPage: true, animations: "disabled" });
+}
