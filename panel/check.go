@@ -1,0 +1,229 @@
+package panel
+
+import (
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+
+	"proofbell/site"
+)
+
+// Fault is one reason why a profile can not be used.
+type Fault struct {
+	Path string // member of the file: "dialogue.nodes.tell.next[0]"
+	Say  string // what is wrong, and what to do
+}
+
+// Limits of what a profile may ask for, so that a stranger's file can not keep the checker or the keypad busy.
+const (
+	maxZone   = 9999
+	maxNodes  = 200
+	maxWidth  = 12
+	maxAnswer = 12
+	maxList   = 2000
+)
+
+var (
+	namePattern   = regexp.MustCompile(`^[a-z][a-z0-9-]{0,31}$`)
+	answerPattern = regexp.MustCompile(`^[A-Z]*[0-9]*$`)
+	codePattern   = regexp.MustCompile(`^[0-9]{3}$`)
+	wordPattern   = regexp.MustCompile(`^[0-9]+$`)
+)
+
+// Check proves that the profile is whole and that its dialogue can program every zone that it claims to hold. The result
+// is empty when it is fit for use. The order is that of the file, then that of the dialogue.
+func (p *Profile) Check() []Fault {
+	c := &checker{p: p}
+	c.heads()
+	c.words()
+	c.kinds()
+	c.answers()
+	c.keypad()
+	c.nodes()
+	if len(c.faults) == 0 { // ways are walked only over sound nodes
+		c.ways()
+	}
+	return c.faults
+}
+
+type checker struct {
+	p      *Profile
+	faults []Fault
+}
+
+func (c *checker) fault(path, format string, args ...any) {
+	f := Fault{path, fmt.Sprintf(format, args...)}
+	if !slices.Contains(c.faults, f) {
+		c.faults = append(c.faults, f)
+	}
+}
+
+func (c *checker) heads() {
+	p := c.p
+	if p.Format != Format {
+		c.fault("format", "format is %q, this version reads %q", p.Format, Format)
+	}
+	if !namePattern.MatchString(p.Name) {
+		c.fault("name", "name %q: use lower case letters, digits and dashes, a letter first, at most 32", p.Name)
+	}
+	if p.Title == "" {
+		c.fault("title", "title is missing; say how people call the panel")
+	}
+	if p.Zones.First < 0 || p.Zones.First > p.Zones.Last || p.Zones.Last > maxZone {
+		c.fault("zones", "zones %d to %d: want 0 <= first <= last <= %d", p.Zones.First, p.Zones.Last, maxZone)
+	}
+	if p.Label.Words < 1 || p.Label.Words > 16 {
+		c.fault("label.words", "a label of %d words: want 1 to 16", p.Label.Words)
+	}
+	if i := p.Identity; i.Letters < 0 || i.Letters > 4 || i.Digits < 1 || i.Digits > maxWidth {
+		c.fault("identity", "an identity of %d letters and %d digits: want 0 to 4 letters and 1 to %d digits", i.Letters, i.Digits, maxWidth)
+	}
+	for i, f := range p.Identity.Families {
+		if len(f) != p.Identity.Letters || letterCount(f) != len(f) {
+			c.fault(fmt.Sprintf("identity.families[%d]", i), "family %q: want %d capital letters", f, p.Identity.Letters)
+		}
+	}
+	for i, f := range p.Lacks {
+		if !slices.Contains(fields, f) || f == FieldZone || f == FieldKind {
+			c.fault(fmt.Sprintf("lacks[%d]", i), "%q is not a field that a panel can lack", f)
+		}
+	}
+}
+
+func (c *checker) words() {
+	seen := map[string]string{}
+	if len(c.p.Words) > maxList {
+		c.fault("words", "%d words: want at most %d", len(c.p.Words), maxList)
+		return
+	}
+	for _, w := range slices.Sorted(maps.Keys(c.p.Words)) {
+		n := c.p.Words[w]
+		switch {
+		case w == "" || w != strings.ToUpper(w) || strings.ContainsAny(w, " \t"):
+			c.fault("words."+w, "word %q: write one word in capitals", w)
+		case !wordPattern.MatchString(n):
+			c.fault("words."+w, "word %s: %q is not a number in digits", w, n)
+		case seen[n] != "":
+			c.fault("words."+w, "words %s and %s share the number %s; give each its own", seen[n], w, n)
+		}
+		seen[n] = w
+	}
+	for _, w := range slices.Sorted(maps.Keys(c.p.SayAs)) {
+		if c.p.Words[w] != "" {
+			c.fault("sayAs."+w, "%s is in the spoken list already; it needs no other words", w)
+		}
+		for _, s := range c.p.SayAs[w] {
+			if c.p.Words[s] == "" {
+				c.fault("sayAs."+w, "%s is said as %s, which is not in the spoken list", w, s)
+			}
+		}
+	}
+}
+
+func (c *checker) kinds() {
+	byKind := map[site.ZoneKind]bool{}
+	byAnswer := map[string]site.ZoneKind{} // answer and code -> kind
+	plain := map[string]bool{}
+	for i, k := range c.p.Kinds {
+		at := fmt.Sprintf("kinds[%d]", i)
+		if k.Kind.Family() == "" {
+			c.fault(at+".kind", "%q is not a kind of zone; see docs/format/site.md", k.Kind)
+		}
+		if byKind[k.Kind] {
+			c.fault(at+".kind", "kind %s is listed twice", k.Kind)
+		}
+		byKind[k.Kind] = true
+		if k.Answer == "" {
+			c.fault(at+".answer", "kind %s has no answer", k.Kind)
+		}
+		if k.Code != "" && !codePattern.MatchString(k.Code) {
+			c.fault(at+".code", "station code %q: want three digits", k.Code)
+		}
+		if other, ok := byAnswer[k.Answer+" "+k.Code]; ok {
+			c.fault(at+".answer", "kinds %s and %s share the answer %q; tell one of them by a code of its own", other, k.Kind, k.Answer)
+		}
+		byAnswer[k.Answer+" "+k.Code] = k.Kind
+		plain[k.Answer] = plain[k.Answer] || k.Code == ""
+		switch k.Restore {
+		case RestoreFollows, RestoreReset, RestoreBell, RestoreNone:
+		default:
+			c.fault(at+".restore", "restore %q: want follows, reset, bell or none", k.Restore)
+		}
+	}
+	for i, k := range c.p.Kinds {
+		if !plain[k.Answer] {
+			c.fault(fmt.Sprintf("kinds[%d].code", i), "answer %q is only listed with codes; list the kind it means with any other code", k.Answer)
+		}
+	}
+	if len(c.p.Kinds) == 0 {
+		c.fault("kinds", "no kinds of zone; list what the panel takes for each")
+	}
+}
+
+func (c *checker) answers() {
+	for _, f := range slices.Sorted(maps.Keys(c.p.Answers)) {
+		list, at := c.p.Answers[f], "answers."+string(f)
+		if len(list) > maxList {
+			c.fault(at, "%d answers: want at most %d", len(list), maxList)
+			continue
+		}
+		if _, fixed := valuesOf[f]; !fixed && f != FieldArea && f != FieldTerminal {
+			c.fault(at, "%q is not a field with listed answers", f)
+			continue
+		}
+		seen := map[string]string{}
+		for _, v := range slices.Sorted(maps.Keys(list)) {
+			if known := valuesOf[f]; known != nil && !slices.Contains(known, v) {
+				c.fault(at+"."+v, "%s has no value %q; want one of: %s", f, v, strings.Join(known, ", "))
+			}
+			if other, ok := seen[list[v]]; ok {
+				c.fault(at+"."+v, "%s: %q and %q share the answer %q; the panel could not tell them apart", f, other, v, list[v])
+			}
+			seen[list[v]] = v
+		}
+	}
+}
+
+func (c *checker) keypad() {
+	k := c.p.Keypad
+	if len(k.Keys) > 64 {
+		c.fault("keypad.keys", "%d keys: want at most 64", len(k.Keys))
+	}
+	seen := map[string]bool{}
+	for i, key := range k.Keys {
+		if key == "" || key == Wait || strings.ContainsAny(key, " \t#") || seen[key] {
+			c.fault(fmt.Sprintf("keypad.keys[%d]", i), "key %q: want names without spaces, each once, and not %s", key, Wait)
+		}
+		seen[key] = true
+	}
+	for d := '0'; d <= '9'; d++ {
+		if !seen[string(d)] {
+			c.fault("keypad.keys", "no key %c; answers are made of digits", d)
+		}
+	}
+	if !seen[k.Accept] || len(k.Accept) < 2 {
+		c.fault("keypad.accept", "accept key %q: name one of the keys, not a digit", k.Accept)
+	}
+	if !seen[k.Back] || len(k.Back) < 2 || k.Back == k.Accept {
+		c.fault("keypad.back", "back key %q: name one of the keys, neither a digit nor the accept key", k.Back)
+	}
+	letters := map[rune]string{}
+	for _, key := range slices.Sorted(maps.Keys(k.Letters)) {
+		if len(key) != 1 || !seen[key] {
+			c.fault("keypad.letters."+key, "letters on key %q, which is not a digit key", key)
+		}
+		for _, r := range k.Letters[key] {
+			if r < 'A' || r > 'Z' {
+				c.fault("keypad.letters."+key, "%q on key %s: want capital letters", r, key)
+			} else if letters[r] != "" {
+				c.fault("keypad.letters."+key, "letter %c sits on the keys %s and %s; it would be ambiguous", r, letters[r], key)
+			}
+			letters[r] = key
+		}
+	}
+	if c.p.Timing.IdleDrop.SI() < 0 || k.LetterPause.SI() < 0 {
+		c.fault("timing", "times are never negative")
+	}
+}

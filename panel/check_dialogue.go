@@ -1,0 +1,352 @@
+package panel
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"proofbell/site"
+)
+
+func nodePath(id string) string { return "dialogue.nodes." + id }
+
+// nodes checks every node by itself: its shape, its answers, and that what it names is there.
+func (c *checker) nodes() {
+	d := c.p.Dialogue
+	if len(d.Nodes) == 0 || len(d.Nodes) > maxNodes {
+		c.fault("dialogue.nodes", "%d nodes: want 1 to %d", len(d.Nodes), maxNodes)
+		return
+	}
+	if n, ok := d.Nodes[d.Start]; !ok {
+		c.fault("dialogue.start", "start %q is not a node", d.Start)
+	} else if !n.Opens {
+		c.fault("dialogue.start", "start %q does not choose a zone; programming has to begin with the node that opens one", d.Start)
+	}
+	if d.Refuses == "" {
+		c.fault("dialogue.refuses", "refuses is missing; say what the display shows for an answer it does not take")
+	}
+	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
+		c.node(id, d.Nodes[id])
+	}
+}
+
+func (c *checker) node(id string, n Node) {
+	at, d := nodePath(id), c.p.Dialogue
+	target := func(at, go_ string) {
+		if _, ok := d.Nodes[go_]; !ok {
+			c.fault(at, "%q is not a node", go_)
+		}
+	}
+	if n.Shows == "" {
+		c.fault(at, "node %s shows nothing; say what the display says", id)
+	}
+	if n.Back != "" && n.Back != BackUp && n.Back != BackLeave {
+		target(at+".back", n.Back)
+	}
+	if n.Opens != (n.Field == FieldZone) {
+		c.fault(at+".opens", "node %s: exactly the node that asks for the zone opens one", id)
+	}
+	if n.Field == "" {
+		c.confirmation(at, id, n, target)
+		return
+	}
+	if len(n.Choices) > 0 {
+		c.fault(at+".choices", "node %s has a field and choices; a confirmation has no field", id)
+	}
+	if !slices.Contains(fields, n.Field) {
+		c.fault(at+".field", "%q is not a field of a zone", n.Field)
+		return
+	}
+	if slices.Contains(c.p.Lacks, n.Field) {
+		c.fault(at+".field", "node %s asks for %s, which the profile says the panel lacks", id, n.Field)
+	}
+	c.form(at, id, n)
+	if n.Listen != nil {
+		if n.Field != FieldIdentity {
+			c.fault(at+".listen", "only an identity can be listened for")
+		}
+		if n.Listen.For.SI() <= 0 {
+			c.fault(at+".listen.for", "listening needs a time above zero")
+		}
+		target(at+".listen.heard", n.Listen.Heard)
+	}
+	for i, w := range n.Next {
+		at := fmt.Sprintf("%s.next[%d]", at, i)
+		target(at+".go", w.Go)
+		if len(w.When) == 0 && i < len(n.Next)-1 {
+			c.fault(at, "a way without a condition hides the ways behind it; put it last")
+		}
+		for _, f := range slices.Sorted(maps.Keys(w.When)) {
+			for _, a := range w.When[f] {
+				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
+					c.fault(at+".when."+string(f), "%s is never answered with %q", f, a)
+				}
+			}
+		}
+	}
+	if len(n.Next) == 0 || len(n.Next[len(n.Next)-1].When) > 0 {
+		c.fault(at+".next", "node %s is a dead end for some answers; give it a last way without a condition", id)
+	}
+}
+
+func (c *checker) confirmation(at, id string, n Node, target func(at, go_ string)) {
+	if len(n.Choices) == 0 {
+		c.fault(at, "node %s is a dead end: it has neither a field nor choices", id)
+	}
+	if len(n.Next) > 0 || n.Listen != nil || n.Form != "" {
+		c.fault(at, "node %s is a confirmation; its ways belong to its choices", id)
+	}
+	seen := map[string]bool{}
+	for i, ch := range n.Choices {
+		at := fmt.Sprintf("%s.choices[%d]", at, i)
+		if seen[ch.Answer] {
+			c.fault(at+".answer", "node %s has the answer %q twice; it would be ambiguous", id, ch.Answer)
+		}
+		seen[ch.Answer] = true
+		target(at+".next", ch.Next)
+		switch ch.Does {
+		case "", DeedTake:
+		case DeedKeep, DeedDrop:
+			if ch.Next != c.p.Dialogue.Start {
+				c.fault(at+".next", "after %s the zone is no longer in hand; go on at %q", ch.Does, c.p.Dialogue.Start)
+			}
+		default:
+			c.fault(at+".does", "%q: want keep, drop, take or nothing", ch.Does)
+		}
+	}
+	c.typed(at, id, n)
+}
+
+// form checks that the answers of a node can be typed and that its width holds them.
+func (c *checker) form(at, id string, n Node) {
+	if n.Width < 0 || n.Width > maxWidth {
+		c.fault(at+".width", "width %d: want 1 to %d", n.Width, maxWidth)
+		return
+	}
+	switch n.Form {
+	case FormNumber:
+		switch n.Field {
+		case FieldZone:
+			if need := len(fmt.Sprint(c.p.Zones.Last)); n.Width < need {
+				c.fault(at+".width", "width %d does not hold zone %d; make it %d", n.Width, c.p.Zones.Last, need)
+			}
+		case FieldCode:
+			if n.Width != 3 {
+				c.fault(at+".width", "width %d does not fit a station code; make it 3 (DC-05 event codes)", n.Width)
+			}
+		default:
+			c.fault(at+".form", "%s is not a number; want form choice, words or identity", n.Field)
+		}
+	case FormChoice:
+		if len(c.p.Takes(n)) == 0 {
+			c.fault(at+".form", "node %s has nothing to choose from; list the answers of %s", id, n.Field)
+		}
+		c.typed(at, id, n)
+	case FormWords:
+		if n.Field != FieldWords {
+			c.fault(at+".form", "form words goes with the field words")
+		}
+		if len(n.End) != n.Width {
+			c.fault(at+".end", "end %q does not have the width %d of a word", n.End, n.Width)
+		}
+		for _, w := range slices.Sorted(maps.Keys(c.p.Words)) {
+			if len(c.p.Words[w]) != n.Width {
+				c.fault(at+".width", "width %d does not fit word %s (%s)", n.Width, w, c.p.Words[w])
+			} else if c.p.Words[w] == n.End {
+				c.fault(at+".end", "end %q is the word %s; it would be ambiguous", n.End, w)
+			}
+		}
+	case FormIdentity:
+		if n.Field != FieldIdentity {
+			c.fault(at+".form", "form identity goes with the field identity")
+		}
+	default:
+		c.fault(at+".form", "form %q: want number, choice, words or identity", n.Form)
+	}
+}
+
+// typed checks that each answer of a choice or confirmation has keys, and that no key can mean two things while typing it.
+func (c *checker) typed(at, id string, n Node) {
+	letters := c.p.Letters(n)
+	for _, a := range c.p.Takes(n) {
+		if a == "" || len(a) > maxAnswer || !answerPattern.MatchString(a) {
+			c.fault(at, "node %s: answer %q: want capital letters, then digits, at most %d", id, a, maxAnswer)
+			continue
+		}
+		if _, err := c.p.Keypad.Spell(a); err != nil {
+			c.fault(at, "node %s: answer %s can not be typed: %v", id, a, err)
+		}
+		// A digit on a place where other answers have a letter: its key would give the letter.
+		for i := letterCount(a); i < min(len(a), letters); i++ {
+			if c.p.Keypad.Letters[a[i:i+1]] != "" {
+				c.fault(at, "node %s: key %c at place %d of answer %s also gives a letter of other answers; it would be ambiguous", id, a[i], i+1, a)
+			}
+		}
+	}
+}
+
+// ways walks every way from opening a zone to keeping it.
+func (c *checker) ways() {
+	d := c.p.Dialogue
+	w := &walker{c: c, reached: map[string]bool{}, asked: map[Field]bool{}, gaps: map[string][]string{}, left: 20000}
+	for _, n := range d.Nodes {
+		for _, x := range n.Next {
+			for f := range x.When {
+				w.asked[f] = true
+			}
+		}
+	}
+	w.asked[FieldKind], w.asked[FieldLink] = true, true // what is required depends on them
+	w.step(d.Start, map[Field]string{}, map[string]bool{})
+	if w.left < 0 {
+		c.fault("dialogue", "more than 20,000 ways through the dialogue; use fewer conditions")
+		return
+	}
+	w.report()
+	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
+		if !w.reached[id] {
+			c.fault(nodePath(id), "node %s can not be reached; lead a way to it or remove it", id)
+		}
+	}
+	if !w.kept {
+		c.fault("dialogue", "no way ends in keeping the zone; nothing could be programmed")
+	}
+	if !w.dropped {
+		c.fault("dialogue", "no way ends in dropping the zone; a mistake could not be taken back")
+	}
+}
+
+// anything stands for the answer of a field on which nothing depends.
+const anything = "*"
+
+type walker struct {
+	c             *checker
+	reached       map[string]bool
+	asked         map[Field]bool // fields whose answers decide something
+	kept, dropped bool
+	gaps          map[string][]string // node and missing fields -> kinds of zone
+	left          int                 // steps still allowed
+}
+
+// step goes on at a node with the answers given so far; on holds the nodes of this way.
+func (w *walker) step(id string, answered map[Field]string, on map[string]bool) {
+	if w.left--; w.left < 0 {
+		return
+	}
+	c, n := w.c, w.c.p.Dialogue.Nodes[id]
+	if on[id] {
+		c.fault(nodePath(id), "the dialogue comes round to node %s again without keeping or dropping the zone", id)
+		return
+	}
+	w.reached[id] = true
+	on = maps.Clone(on)
+	on[id] = true
+	if n.Field == "" {
+		w.confirm(id, n, answered, on)
+		return
+	}
+	if _, twice := answered[n.Field]; twice {
+		c.fault(nodePath(id), "%s is asked twice on one way; the second answer would replace the first unseen", n.Field)
+		return
+	}
+	if n.Listen != nil {
+		w.step(n.Listen.Heard, answered, on)
+	}
+	choices := []string{anything}
+	if w.asked[n.Field] && n.Form == FormChoice {
+		choices = c.p.Takes(n)
+	}
+	for _, a := range choices {
+		now := maps.Clone(answered)
+		now[n.Field] = a
+		for _, x := range n.Next {
+			for f := range x.When {
+				if _, ok := now[f]; !ok {
+					c.fault(nodePath(id)+".next", "node %s looks at %s before it is asked", id, f)
+					return
+				}
+			}
+		}
+		w.step(n.After(now), now, on)
+	}
+}
+
+func (w *walker) confirm(id string, n Node, answered map[Field]string, on map[string]bool) {
+	for _, ch := range n.Choices {
+		switch ch.Does {
+		case DeedDrop:
+			w.dropped = true
+		case DeedKeep:
+			w.kept = true
+			w.complete(id, answered)
+		case DeedTake:
+			if !w.afterListening(id) {
+				w.c.fault(nodePath(id), "node %s takes an identity, but nothing was listened for", id)
+				continue
+			}
+			now := maps.Clone(answered)
+			now[FieldIdentity] = anything
+			w.step(ch.Next, now, on)
+		default:
+			if !on[ch.Next] { // going back to a question already asked is no circle: the answer can be another one
+				w.step(ch.Next, answered, on)
+			}
+		}
+	}
+}
+
+func (w *walker) afterListening(id string) bool {
+	for _, n := range w.c.p.Dialogue.Nodes {
+		if n.Listen != nil && n.Listen.Heard == id {
+			return true
+		}
+	}
+	return false
+}
+
+// complete checks what a kept zone was told.
+func (w *walker) complete(id string, answered map[Field]string) {
+	p := w.c.p
+	kind, _ := p.KindOf(answered[FieldKind], "")
+	radio, hasRadio := p.Answer(FieldLink, LinkRadio)
+	isRadio := !hasRadio || answered[FieldLink] == radio
+	var missing []string
+	for _, f := range fields {
+		_, told := answered[f]
+		switch {
+		case told || slices.Contains(p.Lacks, f):
+		case f != FieldZone && f != FieldKind && kind == site.Unused:
+		case (f == FieldIdentity || f == FieldLoss) && !isRadio:
+		default:
+			missing = append(missing, string(f))
+		}
+	}
+	if len(missing) > 0 {
+		name := "any kind"
+		if kind != "" {
+			name = string(kind)
+		}
+		if !isRadio {
+			name += " on a wire"
+		}
+		gap := id + "\x00" + strings.Join(missing, ", ")
+		if !slices.Contains(w.gaps[gap], name) {
+			w.gaps[gap] = append(w.gaps[gap], name)
+		}
+	}
+}
+
+// report turns the gaps into faults, one for each set of missing fields.
+func (w *walker) report() {
+	for _, gap := range slices.Sorted(maps.Keys(w.gaps)) {
+		id, missing, _ := strings.Cut(gap, "\x00")
+		names := w.gaps[gap]
+		slices.Sort(names)
+		of := strings.Join(names[:min(len(names), 3)], ", ")
+		if len(names) > 3 {
+			of += fmt.Sprintf(" and %d more", len(names)-3)
+		}
+		w.c.fault(nodePath(id), "the dialogue can not reach %s of zones of kind %s; lead a way through a node that asks for it, or list it under lacks", missing, of)
+	}
+}

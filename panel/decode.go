@@ -1,0 +1,208 @@
+package panel
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+)
+
+// Limits of a profile file, tested before it is parsed or decoded.
+const (
+	MaxFile  = 256 << 10
+	maxDepth = 24
+)
+
+// Mistake is one thing wrong with a profile, and where.
+type Mistake struct {
+	File   string
+	Line   int // 1 is the first; 0 when the place is not known
+	Column int
+	Say    string // what is wrong, and what to do
+}
+
+func (m *Mistake) Error() string {
+	if m.Line == 0 {
+		return fmt.Sprintf("%s: %s", m.File, m.Say)
+	}
+	return fmt.Sprintf("%s:%d:%d: %s", m.File, m.Line, m.Column, m.Say)
+}
+
+// ErrUnknown matches the error of Builtin for a name that it does not have.
+var ErrUnknown = errors.New("no such panel profile")
+
+//go:embed profiles/*.yaml
+var builtin embed.FS
+
+// Names returns the names of the built-in profiles, sorted.
+func Names() []string {
+	var out []string
+	entries, _ := builtin.ReadDir("profiles") // embedded: it is there
+	for _, e := range entries {
+		out = append(out, strings.TrimSuffix(e.Name(), ".yaml"))
+	}
+	return out
+}
+
+// Builtin returns a profile that comes with the product. The error matches ErrUnknown and names those there are.
+func Builtin(name string) (*Profile, error) {
+	if !slices.Contains(Names(), name) {
+		return nil, fmt.Errorf("panel %q: %w; there are: %s", name, ErrUnknown, strings.Join(Names(), ", "))
+	}
+	file := path.Join("profiles", name+".yaml")
+	raw, err := builtin.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	return Decode(file, raw)
+}
+
+// Decode reads a profile from YAML or JSON and checks it. file is used in errors only. Every error is a *Mistake, several
+// are joined: a profile that can not program a zone it claims to hold is refused as much as one that can not be read.
+func Decode(file string, raw []byte) (*Profile, error) {
+	if len(raw) > MaxFile {
+		return nil, &Mistake{File: file, Say: fmt.Sprintf("a profile has at most %d bytes, this has %d", MaxFile, len(raw))}
+	}
+	if at := tooDeep(raw); at > 0 {
+		return nil, &Mistake{File: file, Line: at, Column: 1, Say: fmt.Sprintf("nested more than %d levels deep; a profile needs fewer", maxDepth)}
+	}
+	tree, err := parser.ParseBytes(raw, 0)
+	if err != nil {
+		return nil, mistake(file, err)
+	}
+	if len(tree.Docs) != 1 || tree.Docs[0].Body == nil {
+		return nil, &Mistake{File: file, Line: 1, Column: 1, Say: "want exactly one document with a profile in it"}
+	}
+	body := tree.Docs[0].Body
+	where := places{}
+	if err := where.walk(file, body, "", 0); err != nil {
+		return nil, err
+	}
+	var p Profile
+	if err := yaml.NodeToValue(body, &p, yaml.Strict(), yaml.UseJSONUnmarshaler()); err != nil {
+		return nil, mistake(file, err)
+	}
+	var wrong []error
+	for _, f := range p.Check() {
+		line, column := where.find(f.Path)
+		wrong = append(wrong, &Mistake{File: file, Line: line, Column: column, Say: f.Say})
+	}
+	if len(wrong) > 0 {
+		return nil, errors.Join(wrong...)
+	}
+	return &p, nil
+}
+
+// tooDeep returns the line at which the nesting of brackets or of indentation passes the limit, 0 when it does not. It
+// counts roughly and only upward, so that the parser never sees a bomb.
+func tooDeep(raw []byte) int {
+	brackets, line, indent, atStart := 0, 1, 0, true
+	for _, c := range raw {
+		switch {
+		case c == '\n':
+			line, indent, atStart = line+1, 0, true
+			continue
+		case atStart && (c == ' ' || c == '-' || c == '?'):
+			indent++
+		default:
+			atStart = false
+		}
+		switch c {
+		case '[', '{':
+			brackets++
+		case ']', '}':
+			brackets = max(0, brackets-1)
+		}
+		if brackets > maxDepth || indent > 8*maxDepth {
+			return line
+		}
+	}
+	return 0
+}
+
+// mistake gives an error of the YAML library its place.
+func mistake(file string, err error) error {
+	var at yaml.Error
+	m := &Mistake{File: file, Say: err.Error()}
+	if errors.As(err, &at) {
+		m.Say = at.GetMessage()
+		if t := at.GetToken(); t != nil && t.Position != nil {
+			m.Line, m.Column = t.Position.Line, t.Position.Column
+		}
+	}
+	var unknown *yaml.UnknownFieldError
+	if errors.As(err, &unknown) {
+		m.Say += "; see docs/format/profile.md for the members there are"
+	}
+	return m
+}
+
+// places remembers where each member of the file stands: "dialogue.nodes.tell.next" -> line and column.
+type places map[string][2]int
+
+func (w places) walk(file string, n ast.Node, at string, depth int) error {
+	t := n.GetToken()
+	bad := func(say string) error {
+		return &Mistake{File: file, Line: t.Position.Line, Column: t.Position.Column, Say: say}
+	}
+	if depth > maxDepth {
+		return bad(fmt.Sprintf("nested more than %d levels deep; a profile needs fewer", maxDepth))
+	}
+	if _, ok := w[at]; !ok {
+		w[at] = [2]int{t.Position.Line, t.Position.Column}
+	}
+	switch n := n.(type) {
+	case *ast.MappingNode:
+		for _, v := range n.Values {
+			if err := w.member(file, v, at, depth); err != nil {
+				return err
+			}
+		}
+	case *ast.MappingValueNode:
+		return w.member(file, n, at, depth)
+	case *ast.SequenceNode:
+		for i, v := range n.Values {
+			if err := w.walk(file, v, fmt.Sprintf("%s[%d]", at, i), depth+1); err != nil {
+				return err
+			}
+		}
+	case *ast.AnchorNode, *ast.AliasNode, *ast.MergeKeyNode:
+		return bad("anchors and aliases are not allowed here; write the value out")
+	case *ast.TagNode:
+		return bad("tags are not allowed here; leave the tag out")
+	}
+	return nil
+}
+
+func (w places) member(file string, v *ast.MappingValueNode, at string, depth int) error {
+	key := v.Key.GetToken()
+	if v.Key.Type() == ast.MergeKeyType {
+		return &Mistake{File: file, Line: key.Position.Line, Column: key.Position.Column, Say: "anchors and aliases are not allowed here; write the value out"}
+	}
+	name := key.Value
+	if at != "" {
+		name = at + "." + name
+	}
+	w[name] = [2]int{key.Position.Line, key.Position.Column}
+	return w.walk(file, v.Value, name, depth+1)
+}
+
+// find returns the place of a path, or of the nearest member around it that the file has.
+func (w places) find(at string) (line, column int) {
+	for {
+		if p, ok := w[at]; ok {
+			return p[0], p[1]
+		}
+		i := strings.LastIndexAny(at, ".[")
+		if i < 0 {
+			return 1, 1
+		}
+		at = at[:i]
+	}
+}

@@ -1,0 +1,120 @@
+package panel
+
+import (
+	"slices"
+
+	"proofbell/quantity"
+)
+
+// Dialogue is how the keypad asks: named nodes, of which the panel is always at one.
+type Dialogue struct {
+	Start   string          `json:"start"`
+	Recall  bool            `json:"recall,omitempty"` // a stored zone shows its answers, and the accept key alone takes them
+	Refuses string          `json:"refuses"`          // what the display says to an answer it does not take
+	Left    string          `json:"left"`             // what it says when programming has ended
+	Dropped string          `json:"dropped"`          // what it says after the idle time
+	Nodes   map[string]Node `json:"nodes"`
+}
+
+// Node is one prompt.
+type Node struct {
+	Shows   string   `json:"shows"`
+	Why     string   `json:"why,omitempty"` // for the sheet: what the answer is good for
+	Field   Field    `json:"field,omitempty"`
+	Form    Form     `json:"form,omitempty"`
+	Width   int      `json:"width,omitempty"` // digits of a number or of one word
+	End     string   `json:"end,omitempty"`   // ends a list of words
+	Opens   bool     `json:"opens,omitempty"` // the answer chooses the zone
+	Listen  *Listen  `json:"listen,omitempty"`
+	Choices []Choice `json:"choices,omitempty"` // of a confirmation
+	Next    []Next   `json:"next,omitempty"`
+	Back    string   `json:"back,omitempty"` // "" or BackUp, BackLeave, or a node
+}
+
+// Form is how an answer is typed.
+type Form string
+
+// The forms of an answer.
+const (
+	FormNumber   Form = "number"   // exactly Width digits
+	FormChoice   Form = "choice"   // one of the field's answers
+	FormWords    Form = "words"    // numbers of Width digits, ended by End
+	FormIdentity Form = "identity" // letters, then digits
+)
+
+// What the back key does, besides naming a node.
+const (
+	BackUp    = "up"
+	BackLeave = "leave"
+)
+
+// Listen lets the panel learn an identity from the device itself.
+type Listen struct {
+	For   quantity.Duration `json:"for"`
+	Heard string            `json:"heard"` // the node that shows what was heard
+}
+
+// Choice is one answer of a confirmation.
+type Choice struct {
+	Answer string `json:"answer"`
+	Does   Deed   `json:"does,omitempty"`
+	Next   string `json:"next"`
+	Says   string `json:"says,omitempty"` // short notice on the display afterwards
+}
+
+// Deed is what a confirmed answer does beyond moving on.
+type Deed string
+
+// The deeds.
+const (
+	DeedKeep Deed = "keep" // the zone in hand is stored
+	DeedDrop Deed = "drop" // it is thrown away
+	DeedTake Deed = "take" // the identity heard is written
+)
+
+// Next is one way on from a node.
+type Next struct {
+	When map[Field][]string `json:"when,omitempty"` // field -> panel answers for which this way is taken; all must hold
+	Go   string             `json:"go"`
+}
+
+// Holds reports whether the way is taken with these answers.
+func (n Next) Holds(answered map[Field]string) bool {
+	for f, answers := range n.When {
+		if !slices.Contains(answers, answered[f]) {
+			return false
+		}
+	}
+	return true
+}
+
+// After returns the node that follows when the answers are these; "" when none does.
+func (n Node) After(answered map[Field]string) string {
+	for _, w := range n.Next {
+		if w.Holds(answered) {
+			return w.Go
+		}
+	}
+	return ""
+}
+
+// Takes returns the answers that a choice or a confirmation accepts, sorted; nil for free answers.
+func (p *Profile) Takes(n Node) []string {
+	var out []string
+	switch {
+	case n.Field == "":
+		for _, c := range n.Choices {
+			out = append(out, c.Answer)
+		}
+	case n.Form == FormChoice && n.Field == FieldKind:
+		for _, k := range p.Kinds {
+			out = append(out, k.Answer)
+		}
+	case n.Form == FormChoice:
+		for _, a := range p.Answers[n.Field] {
+			out = append(out, a)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}

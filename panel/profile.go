@@ -1,0 +1,303 @@
+// Package panel describes control panels: what one can hold, in which words it answers and how its keypad asks.
+//
+// A profile is data, not code. Rules, the keying sheet, the rehearsal and the proving plan all read the same profile, so
+// they can not disagree about a panel. [Builtin] gives the profiles that come with the product, [Decode] reads another
+// one from YAML or JSON, and [Profile.Check] proves that its dialogue can program every zone it claims to hold.
+// Format: docs/format/profile.md.
+//
+// The package reads no clock and no file (the built-in profiles are part of the program). Profiles are not changed after
+// decoding and may be used by several goroutines at once. The one library beside the standard one is a YAML parser,
+// because a profile's author needs the line and column of a mistake.
+package panel
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+// Format is the value of Profile.Format read by this version.
+const Format = "proofbell.panel/1"
+
+// Profile is one panel.
+type Profile struct {
+	Format   string                      `json:"format"`
+	Name     string                      `json:"name"`    // as a site file calls it: "ladder"
+	Title    string                      `json:"title"`   // for people
+	Version  string                      `json:"version"` // of the panel's own program
+	Notes    string                      `json:"notes,omitempty"`
+	Zones    ZoneRange                   `json:"zones"`
+	Label    Label                       `json:"label"`
+	Words    map[string]string           `json:"words"`           // spoken word, in capitals -> its number at the keypad
+	SayAs    map[string][]string         `json:"sayAs,omitempty"` // word that it can not say -> words proposed instead, all in capitals
+	Kinds    []Kind                      `json:"kinds"`
+	Answers  map[Field]map[string]string `json:"answers"` // neutral value -> what the panel takes for it
+	Identity Identity                    `json:"identity"`
+	Keypad   Keypad                      `json:"keypad"`
+	Timing   Timing                      `json:"timing"`
+	Lacks    []Field                     `json:"lacks,omitempty"` // fields of a zone that the panel has no setting for
+	Dialogue Dialogue                    `json:"dialogue"`
+}
+
+// ZoneRange is the range of zone numbers, both ends included.
+type ZoneRange struct {
+	First int `json:"first"`
+	Last  int `json:"last"`
+}
+
+// Label is what the panel can say for a zone.
+type Label struct {
+	Words int `json:"words"` // most words of one label
+}
+
+// Kind is the panel's answer for a kind of zone.
+type Kind struct {
+	Kind    site.ZoneKind `json:"kind"`
+	Answer  string        `json:"answer"`
+	Code    string        `json:"code,omitempty"` // station code that tells this kind from another with the same answer
+	Restore RestorePolicy `json:"restore"`
+}
+
+// RestorePolicy says when the panel sends the restore of a zone.
+type RestorePolicy string
+
+// The restore policies.
+const (
+	RestoreFollows RestorePolicy = "follows" // when the device clears
+	RestoreReset   RestorePolicy = "reset"   // held until the panel is reset
+	RestoreBell    RestorePolicy = "bell"    // when the sounder stops
+	RestoreNone    RestorePolicy = "none"    // never sent
+)
+
+// Field is one setting of a zone.
+type Field string
+
+// The fields of a zone. Append only.
+const (
+	FieldZone      Field = "zone"
+	FieldKind      Field = "kind"
+	FieldArea      Field = "area"
+	FieldWords     Field = "words"
+	FieldPaths     Field = "paths"
+	FieldCode      Field = "code"
+	FieldBypass    Field = "bypass"
+	FieldDoorTone  Field = "doorTone"
+	FieldLink      Field = "link"
+	FieldIdentity  Field = "identity"
+	FieldTerminal  Field = "terminal"
+	FieldLoss      Field = "lossWindow"
+	FieldTripLimit Field = "tripLimit"
+)
+
+// fields is in the order in which tables show them.
+var fields = []Field{
+	FieldZone, FieldArea, FieldWords, FieldKind, FieldPaths, FieldCode, FieldBypass, FieldDoorTone, FieldTripLimit,
+	FieldLink, FieldIdentity, FieldTerminal, FieldLoss,
+}
+
+// Fields returns every field of a zone, the zone's number first, in the order in which tables show them.
+func Fields() []Field { return slices.Clone(fields) }
+
+// Neutral values of the fields whose answers a profile lists.
+const (
+	Yes        = "yes"
+	No         = "no"
+	PathsNone  = "none"
+	PathsMain  = "main"
+	PathsBack  = "backup"
+	PathsBoth  = "both"
+	LinkRadio  = "radio"
+	LinkWired  = "wired"
+	LossNever  = "never"
+	LossFire   = "200 s" // the short class that life-safety zones want
+	LossMiddle = "4 h"
+	LossDay    = "24 h"
+)
+
+// valuesOf gives the neutral values that a field may have; nil for fields that are not listed in Answers and for
+// area and terminal, whose values the site names.
+var valuesOf = map[Field][]string{
+	FieldPaths:     {PathsNone, PathsMain, PathsBack, PathsBoth},
+	FieldBypass:    {Yes, No},
+	FieldDoorTone:  {Yes, No},
+	FieldTripLimit: {Yes, No},
+	FieldLink:      {LinkRadio, LinkWired},
+	FieldLoss:      {LossNever, LossFire, LossMiddle, LossDay},
+}
+
+// Identity says how the identity of a radio device is built.
+type Identity struct {
+	Letters  int      `json:"letters"` // letters of the device family, in front
+	Digits   int      `json:"digits"`  // digits behind them, the check digit included
+	Families []string `json:"families,omitempty"`
+}
+
+// Keypad is the plain keypad: names of keys and the letters on them.
+type Keypad struct {
+	Accept      string            `json:"accept"`
+	Back        string            `json:"back"`
+	Keys        []string          `json:"keys"`
+	Letters     map[string]string `json:"letters,omitempty"` // key -> letters that repeated presses give
+	LetterPause quantity.Duration `json:"letterPause,omitzero"`
+}
+
+// Timing holds the times to accept and the times at the keypad.
+type Timing struct {
+	IdleDrop       quantity.Duration `json:"idleDrop,omitzero"`       // the zone in hand is dropped unsaved after that
+	Restart        quantity.Duration `json:"restart,omitzero"`        // from power to ready
+	ToPanel        quantity.Duration `json:"toPanel,omitzero"`        // from trip to the panel, where the model gives none
+	ToStation      quantity.Duration `json:"toStation,omitzero"`      // from the panel to the station's display
+	ToStationWorst quantity.Duration `json:"toStationWorst,omitzero"` // after that a signal counts as not received
+	RestoreWithin  quantity.Duration `json:"restoreWithin,omitzero"`  // after the device clears, where restores follow it
+	PerKey         quantity.Duration `json:"perKey,omitzero"`         // estimate of a person's time for one key
+	PerPrompt      quantity.Duration `json:"perPrompt,omitzero"`      // estimate of the time to read one prompt
+}
+
+// kind returns the entry of a kind of zone.
+func (p *Profile) kind(k site.ZoneKind) (Kind, bool) {
+	i := slices.IndexFunc(p.Kinds, func(e Kind) bool { return e.Kind == k })
+	if i < 0 {
+		return Kind{}, false
+	}
+	return p.Kinds[i], true
+}
+
+// MaxZone returns the number of the last zone that the panel can hold.
+func (p *Profile) MaxZone() int { return p.Zones.Last }
+
+// ZoneNumber reads the number of a zone as the site file writes it ("09"). ok is false when it is not a number of this
+// panel's range in plain digits.
+func (p *Profile) ZoneNumber(id site.ZoneID) (n int, ok bool) {
+	if len(id) == 0 || len(id) > 4 {
+		return 0, false
+	}
+	for _, c := range []byte(id) {
+		if c < '0' || c > '9' {
+			return 0, false
+		}
+		n = n*10 + int(c-'0')
+	}
+	return n, n >= p.Zones.First && n <= p.Zones.Last
+}
+
+// ZoneID writes the number of a zone as the panel shows it: with leading zeros to the width of the last one.
+func (p *Profile) ZoneID(n int) site.ZoneID {
+	return site.ZoneID(fmt.Sprintf("%0*d", len(fmt.Sprint(p.Zones.Last)), n))
+}
+
+// Kind returns what the panel takes for a kind of zone. ok is false when it has none.
+func (p *Profile) Kind(k site.ZoneKind) (answer string, ok bool) {
+	e, ok := p.kind(k)
+	return e.Answer, ok
+}
+
+// CodeFor returns the station code by which alone the panel tells this kind from another with the same answer; "" when
+// the answer is enough.
+func (p *Profile) CodeFor(k site.ZoneKind) string {
+	e, _ := p.kind(k)
+	return e.Code
+}
+
+// KindOf reads an answer backwards: the kind that wants exactly this code, or else the kind with this answer.
+func (p *Profile) KindOf(answer, code string) (k site.ZoneKind, ok bool) {
+	for _, e := range p.Kinds {
+		switch {
+		case e.Answer != answer:
+		case e.Code != "" && e.Code == code:
+			return e.Kind, true
+		case e.Code == "" && !ok:
+			k, ok = e.Kind, true
+		}
+	}
+	return k, ok
+}
+
+// Restore returns when the panel sends the restore of a kind of zone; RestoreNone for kinds it does not have.
+func (p *Profile) Restore(k site.ZoneKind) RestorePolicy {
+	if e, ok := p.kind(k); ok {
+		return e.Restore
+	}
+	return RestoreNone
+}
+
+// Answer returns what the panel takes for a neutral value of a listed field. ok is false when the panel can not express it.
+func (p *Profile) Answer(f Field, value string) (answer string, ok bool) {
+	answer, ok = p.Answers[f][value]
+	return answer, ok
+}
+
+// Value reads an answer of a listed field backwards. ok is false when the panel has no such answer.
+func (p *Profile) Value(f Field, answer string) (value string, ok bool) {
+	for v, a := range p.Answers[f] {
+		if a == answer {
+			return v, true // answers are distinct: Check
+		}
+	}
+	return "", false
+}
+
+// Can reports whether the panel can be told this value of a field: a listed value, or any value of a field that is asked
+// for and not listed.
+func (p *Profile) Can(f Field, value string) bool {
+	if slices.Contains(p.Lacks, f) {
+		return false
+	}
+	if list, listed := p.Answers[f]; listed {
+		_, ok := list[value]
+		return ok
+	}
+	return valuesOf[f] == nil
+}
+
+// Areas returns the areas that the panel can hold, as the station knows them, in order.
+func (p *Profile) Areas() []site.AreaID {
+	var out []site.AreaID
+	for v := range p.Answers[FieldArea] {
+		out = append(out, site.AreaID(v))
+	}
+	slices.SortFunc(out, func(a, b site.AreaID) int { return compareNatural(string(a), string(b)) })
+	return out
+}
+
+// Terminals returns the terminals of a device that the panel can be told, in order.
+func (p *Profile) Terminals() []string { return slices.Sorted(maps.Keys(p.Answers[FieldTerminal])) }
+
+// LossWindow is one class of loss window.
+type LossWindow struct {
+	Value  string          // as the site file writes it: "200 s", "never"
+	Answer string          // what the panel takes for it
+	Time   quantity.Second // 0 for never
+}
+
+// LossWindows returns the classes that the panel offers, shortest first and never last.
+func (p *Profile) LossWindows() []LossWindow {
+	var out []LossWindow
+	for v, a := range p.Answers[FieldLoss] {
+		w := LossWindow{Value: v, Answer: a}
+		var d quantity.Duration
+		if v != LossNever && d.UnmarshalJSON([]byte(`"`+v+`"`)) == nil {
+			w.Time = quantity.Second(d.SI())
+		}
+		out = append(out, w)
+	}
+	slices.SortFunc(out, func(a, b LossWindow) int {
+		if (a.Time == 0) != (b.Time == 0) {
+			if a.Time == 0 {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Or(cmp.Compare(a.Time, b.Time), strings.Compare(a.Value, b.Value))
+	})
+	return out
+}
+
+// compareNatural orders "2" before "10" and texts by their bytes.
+func compareNatural(a, b string) int {
+	return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b))
+}
