@@ -1,0 +1,410 @@
+package prove
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/signal"
+	"proofbell/site"
+)
+
+// RunID names a proving run: the id of the entry that opened it.
+type RunID string
+
+// Run is the record of one proving run, folded from entries of the job book. The zero value is "no run".
+type Run struct {
+	ID          RunID      `json:"id"`
+	Opened      time.Time  `json:"opened,omitzero"`
+	By          string     `json:"by"`
+	Practice    bool       `json:"practice"` // of a practice job: can never become a certificate
+	Account     string     `json:"account"`
+	Scope       Options    `json:"scope"`
+	Fingerprint string     `json:"fingerprint"` // of the plan that the run was opened on, see Fingerprint
+	Window      Window     `json:"window"`
+	Clocks      Clocks     `json:"clocks"`
+	Ticks       []Tick     `json:"ticks"`
+	Signals     []Signal   `json:"signals"`
+	ReadBacks   []ReadBack `json:"readBacks"`
+	PutBacks    []PutBack  `json:"putBacks"`
+	Closed      time.Time  `json:"closed,omitzero"`
+	ClosedBy    string     `json:"closedBy"`
+	Open        []string   `json:"open"`    // what stood open when it was closed, with the reason given
+	Refused     []Refused  `json:"refused"` // entries that the run could not take, kept for a person
+}
+
+// Refused is an entry that the run could not take: it was written, so it is kept and shown.
+type Refused struct {
+	Entry string    `json:"entry"`
+	At    time.Time `json:"at,omitzero"`
+	Say   string    `json:"say"`
+}
+
+// Meta is what an entry says beside its body.
+type Meta struct {
+	ID string    // of the entry
+	At time.Time // the writer's clock
+	By string    // opaque id of the writer
+}
+
+// RunAct is what a RunBody does.
+type RunAct string
+
+// The acts of a run. Append only.
+const (
+	RunOpened RunAct = "opened"
+	RunClosed RunAct = "closed"
+	RunClocks RunAct = "clocks" // the offsets of the other clocks were measured
+)
+
+// RunBody is the body of an entry of kind "run".
+type RunBody struct {
+	Act         RunAct   `json:"act"`
+	Run         RunID    `json:"run,omitempty"` // closed, clocks; opened: the entry's own id
+	Practice    bool     `json:"practice,omitempty"`
+	Account     string   `json:"account,omitempty"` // opened
+	Scope       Options  `json:"scope,omitzero"`    // opened
+	Fingerprint string   `json:"fingerprint,omitempty"`
+	Clocks      Clocks   `json:"clocks,omitzero"`  // clocks
+	Open        []string `json:"open,omitempty"`   // closed: blockers accepted, in words
+	Reason      string   `json:"reason,omitempty"` // closed with blockers: why
+}
+
+// OnTestBody is the body of an entry of kind "ontest". Private part: Private.
+type OnTestBody struct {
+	Run RunID `json:"run,omitempty"`
+	WindowEvent
+}
+
+// SignalBody is the body of an entry of kind "signal". The sequencer writes it from an inbox row.
+type SignalBody struct {
+	Run          RunID        `json:"run,omitempty"`
+	Receiver     string       `json:"receiver"`
+	Row          int64        `json:"row"`
+	Index        int          `json:"index,omitempty"` // of the event in a message that carries several
+	Event        signal.Event `json:"event"`
+	Received     time.Time    `json:"received"`
+	Stamp        time.Time    `json:"stamp,omitzero"`
+	Acknowledged bool         `json:"acknowledged"`
+	Path         site.PathID  `json:"path,omitempty"`
+	DuplicateOf  SignalID     `json:"duplicateOf,omitempty"`
+	Raw          string       `json:"raw,omitempty"` // the frame as received, in hex
+}
+
+// ReadBackBody is the body of an entry of kind "readback": one or more lines of one call, list or photo.
+// Private part: Private (operator, reference, words).
+type ReadBackBody struct {
+	Run     RunID          `json:"run,omitempty"`
+	Source  Source         `json:"source"`
+	Account string         `json:"account,omitempty"` // as the station said
+	Blob    string         `json:"blob,omitempty"`    // address of the photo or the list
+	Lines   []ReadBackLine `json:"lines"`
+}
+
+// ReadBackLine is one line that the station gave.
+type ReadBackLine struct {
+	Zone      site.ZoneID      `json:"zone"`
+	Code      string           `json:"code,omitempty"`
+	Qualifier signal.Qualifier `json:"qualifier"`
+	Path      site.PathID      `json:"path,omitempty"`
+	At        time.Time        `json:"at,omitzero"` // the station's clock
+	NotSeen   bool             `json:"notSeen,omitempty"`
+	Expect    ExpectationID    `json:"expect,omitempty"`
+}
+
+// TickBody is the body of an entry of kind "tick".
+type TickBody struct {
+	Run    RunID    `json:"run,omitempty"`
+	Step   StepID   `json:"step,omitempty"`
+	What   Did      `json:"what"`
+	Method string   `json:"method,omitempty"`
+	Reason string   `json:"reason,omitempty"`
+	Signal SignalID `json:"signal,omitempty"`
+	Of     TickID   `json:"of,omitempty"`
+}
+
+// PutBackAct is what a PutBackBody does.
+type PutBackAct string
+
+// The acts on the put-back list.
+const (
+	PutBackMade   PutBackAct = "made"
+	PutBackUndone PutBackAct = "undone"
+)
+
+// PutBackBody is the body of an entry of kind "putback".
+type PutBackBody struct {
+	Run  RunID      `json:"run,omitempty"`
+	Act  PutBackAct `json:"act"`
+	Item PutBackID  `json:"item,omitempty"` // undone; made: the entry's own id
+	What string     `json:"what,omitempty"` // made
+}
+
+// Errors of a run, for errors.Is.
+var (
+	ErrClosed  = errors.New("run is closed")
+	ErrNoRun   = errors.New("no run is open")
+	ErrUnknown = errors.New("not known")
+)
+
+const (
+	maxObservations = 200000 // of each sort in one run
+	maxText         = 2000   // bytes of a reason or a note
+	maxLines        = 20000  // of one read-back
+)
+
+// Open begins a run from the entry that opened it. The returned run is on test only after its window says so.
+func Open(m Meta, b RunBody) (Run, error) {
+	if b.Act != RunOpened {
+		return Run{}, fmt.Errorf("opening a run: act %q: %w", b.Act, ErrUnknown)
+	}
+	return Run{ID: RunID(m.ID), Opened: m.At, By: m.By, Practice: b.Practice, Account: b.Account, Scope: b.Scope,
+		Fingerprint: b.Fingerprint, Window: Window{Stage: WindowOff, Practice: b.Practice}}, nil
+}
+
+// Update applies a later entry of kind "run".
+func (r Run) Update(m Meta, b RunBody) (Run, error) {
+	if err := r.accepts("run", b.Run); err != nil {
+		return r, err
+	}
+	switch b.Act {
+	case RunClocks:
+		if b.Clocks.Panel != nil {
+			r.Clocks.Panel = b.Clocks.Panel
+		}
+		if b.Clocks.Station != nil {
+			r.Clocks.Station = b.Clocks.Station
+		}
+	case RunClosed:
+		if r.Window.OnTest(m.At) {
+			return r, fmt.Errorf("closing the run: %w: the account is still on test; have it taken off first", ErrOrder)
+		}
+		r.Closed, r.ClosedBy = m.At, m.By
+		r.Open = slices.Clone(b.Open)
+		if b.Reason != "" {
+			r.Open = append(r.Open, "reason given: "+clip(b.Reason))
+		}
+	default:
+		return r, fmt.Errorf("run entry: act %q: %w", b.Act, ErrUnknown)
+	}
+	return r, nil
+}
+
+// OnTest applies an entry of kind "ontest". An act out of order is an error that matches ErrOrder; the run is unchanged.
+func (r Run) OnTest(m Meta, b OnTestBody, p Private) (Run, error) {
+	if err := r.accepts("on test", b.Run); err != nil {
+		return r, err
+	}
+	ev := b.WindowEvent
+	ev.Private = p
+	w, err := r.Window.Apply(ev, m.By, m.At)
+	if err != nil {
+		return r, err
+	}
+	r.Window = w
+	return r, nil
+}
+
+// Signal applies an entry of kind "signal". The same entry twice counts once.
+func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
+	if err := r.takes("signal", b.Run, len(r.Signals)); err != nil {
+		return r, err
+	}
+	if slices.ContainsFunc(r.Signals, func(s Signal) bool { return s.ID == SignalID(m.ID) }) {
+		return r, nil
+	}
+	r.Signals = append(slices.Clip(r.Signals), Signal{ID: SignalID(m.ID), Event: b.Event, Received: b.Received, Stamp: b.Stamp,
+		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, DuplicateOf: b.DuplicateOf})
+	return r, nil
+}
+
+// ReadBack applies an entry of kind "readback". Lines get ids from the entry's id and their place.
+func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
+	if err := r.takes("read-back", b.Run, len(r.ReadBacks)+len(b.Lines)); err != nil {
+		return r, err
+	}
+	if len(b.Lines) > maxLines {
+		return r, fmt.Errorf("read-back: %d lines, at most %d", len(b.Lines), maxLines)
+	}
+	r.ReadBacks = slices.Clip(r.ReadBacks)
+	for i, l := range b.Lines {
+		id := ReadBackID(fmt.Sprintf("%s/%d", m.ID, i+1))
+		if slices.ContainsFunc(r.ReadBacks, func(x ReadBack) bool { return x.ID == id }) {
+			continue
+		}
+		r.ReadBacks = append(r.ReadBacks, ReadBack{ID: id, Zone: l.Zone, Code: l.Code, Qualifier: l.Qualifier, Path: l.Path, At: l.At,
+			NotSeen: l.NotSeen, Expect: l.Expect, Account: b.Account, Operator: p.Operator, Reference: p.Reference, Source: b.Source,
+			Entered: m.At, By: m.By})
+	}
+	return r, nil
+}
+
+// Tick applies an entry of kind "tick".
+func (r Run) Tick(m Meta, b TickBody) (Run, error) {
+	if err := r.takes("tick", b.Run, len(r.Ticks)); err != nil {
+		return r, err
+	}
+	switch b.What {
+	case Tripped, Sounded, PanelShowed, Restored, PanelReset, Withdrawn:
+	case CannotTest, Failed:
+		if b.Reason == "" {
+			return r, fmt.Errorf("tick %q of step %s: %w: say why", b.What, b.Step, ErrMissing)
+		}
+	default:
+		return r, fmt.Errorf("tick %q: %w", b.What, ErrUnknown)
+	}
+	if slices.ContainsFunc(r.Ticks, func(t Tick) bool { return t.ID == TickID(m.ID) }) {
+		return r, nil
+	}
+	r.Ticks = append(slices.Clip(r.Ticks), Tick{ID: TickID(m.ID), Step: b.Step, What: b.What, Method: b.Method, Reason: clip(b.Reason),
+		Signal: b.Signal, Of: b.Of, At: m.At, By: m.By})
+	return r, nil
+}
+
+// PutBack applies an entry of kind "putback".
+func (r Run) PutBack(m Meta, b PutBackBody) (Run, error) {
+	if err := r.takes("put-back", b.Run, len(r.PutBacks)); err != nil {
+		return r, err
+	}
+	at := slices.IndexFunc(r.PutBacks, func(p PutBack) bool {
+		return p.ID == b.Item && b.Act == PutBackUndone || p.ID == PutBackID(m.ID) && b.Act == PutBackMade
+	})
+	switch {
+	case b.Act == PutBackMade && at >= 0:
+		return r, nil
+	case b.Act == PutBackMade && b.What == "":
+		return r, fmt.Errorf("put-back list: %w: say what was changed", ErrMissing)
+	case b.Act == PutBackMade:
+		r.PutBacks = append(slices.Clip(r.PutBacks), PutBack{ID: PutBackID(m.ID), What: clip(b.What), Made: m.At, By: m.By})
+	case b.Act == PutBackUndone && at < 0:
+		return r, fmt.Errorf("put-back list: item %s: %w", b.Item, ErrUnknown)
+	case b.Act == PutBackUndone:
+		r.PutBacks = slices.Clone(r.PutBacks)
+		if r.PutBacks[at].Undone.IsZero() {
+			r.PutBacks[at].Undone = m.At
+		}
+	default:
+		return r, fmt.Errorf("put-back list: act %q: %w", b.Act, ErrUnknown)
+	}
+	return r, nil
+}
+
+// Fold applies an entry of any kind that belongs to a run; used is false for the other kinds. private is the opened
+// personal part, nil when there is none or its key was destroyed. What the run can not take is kept in Refused and
+// returned as an error: entries are never lost.
+func (r Run) Fold(kind evidence.Kind, m Meta, body, private json.RawMessage) (next Run, used bool, err error) {
+	var p Private
+	if len(private) > 0 {
+		if err := json.Unmarshal(private, &p); err != nil {
+			return r.refuse(m, fmt.Errorf("reading the personal part of entry %s: %w", m.ID, err)), true, err
+		}
+	}
+	switch kind {
+	case evidence.KindRun:
+		var b RunBody
+		if err = json.Unmarshal(body, &b); err == nil && b.Act == RunOpened {
+			next, err = Open(m, b)
+		} else if err == nil {
+			next, err = r.Update(m, b)
+		}
+	case evidence.KindOnTest:
+		var b OnTestBody
+		if err = json.Unmarshal(body, &b); err == nil {
+			next, err = r.OnTest(m, b, p)
+		}
+	case evidence.KindSignal:
+		var b SignalBody
+		if err = json.Unmarshal(body, &b); err == nil {
+			next, err = r.Signal(m, b)
+		}
+	case evidence.KindReadback:
+		var b ReadBackBody
+		if err = json.Unmarshal(body, &b); err == nil {
+			next, err = r.ReadBack(m, b, p)
+		}
+	case evidence.KindTick:
+		var b TickBody
+		if err = json.Unmarshal(body, &b); err == nil {
+			next, err = r.Tick(m, b)
+		}
+	case evidence.KindPutback:
+		var b PutBackBody
+		if err = json.Unmarshal(body, &b); err == nil {
+			next, err = r.PutBack(m, b)
+		}
+	default:
+		return r, false, nil
+	}
+	if err != nil {
+		return r.refuse(m, err), true, fmt.Errorf("entry %s: %w", m.ID, err)
+	}
+	return next, true, nil
+}
+
+// Observations gathers what the run knows, for Match.
+func (r Run) Observations() Observations {
+	return Observations{Account: r.Account, Opened: r.Opened, Ticks: r.Ticks, Signals: r.Signals, ReadBacks: r.ReadBacks,
+		PutBacks: r.PutBacks, Window: r.Window, Locked: r.Scope.NoReceiver}
+}
+
+// Fingerprint is the SHA-256 of a plan's canonical JSON: two runs with the same one had to prove the same things.
+func Fingerprint(plan []Step) (string, error) {
+	raw, err := evidence.CanonicalValue(plan)
+	if err != nil {
+		return "", fmt.Errorf("fingerprint of the plan: %w", err)
+	}
+	return sum(raw), nil
+}
+
+// CertificateBlockers says what keeps a run from becoming a certificate. An empty list is no verdict on the system: a
+// person signs, and local code decides.
+func (r Run) CertificateBlockers(o Outcome) []string {
+	out := []string{}
+	if r.Practice || r.Window.Practice {
+		out = append(out, "This is a practice job. Its records can never become a certificate.")
+	}
+	if r.ID == "" {
+		return append(out, "No proving run was made.")
+	}
+	if r.Closed.IsZero() {
+		out = append(out, "The run is not closed.")
+	}
+	for _, b := range o.Blockers {
+		out = append(out, b.Say)
+	}
+	return out
+}
+
+func (r Run) accepts(what string, run RunID) error {
+	switch {
+	case r.ID == "":
+		return fmt.Errorf("%s: %w: open a run first", what, ErrNoRun)
+	case run != "" && run != r.ID:
+		return fmt.Errorf("%s: it belongs to run %s, open is %s: %w", what, run, r.ID, ErrUnknown)
+	}
+	return nil
+}
+
+// takes is accepts for observations, which a closed run still takes when they were made before it was closed: a phone
+// that was offline sends late.
+func (r Run) takes(what string, run RunID, have int) error {
+	if have >= maxObservations {
+		return fmt.Errorf("%s: the run holds %d already", what, maxObservations)
+	}
+	return r.accepts(what, run)
+}
+
+func (r Run) refuse(m Meta, err error) Run {
+	r.Refused = append(slices.Clip(r.Refused), Refused{Entry: m.ID, At: m.At, Say: err.Error()})
+	return r
+}
+
+func clip(s string) string {
+	if len(s) > maxText {
+		return s[:maxText]
+	}
+	return s
+}
