@@ -79,6 +79,9 @@ func (freqDim) dimension() spec {
 	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
 }
 
+// DurationDimension lets a text that is not always a duration be tried as one: Parse[DurationDimension](text).
+type DurationDimension = durationDim
+
 // Parse reads a value with its unit. Several parts add up ("9 ft 6 in"). Lengths may omit the unit and are then metres.
 func Parse[D Dimension](text string) (Typed[D], error) {
 	var d D
@@ -152,13 +155,16 @@ func (t Typed[D]) String() string { return t.text }
 // IsZero reports whether no value was given.
 func (t Typed[D]) IsZero() bool { return t.text == "" }
 
-// MarshalJSON writes a bare number as a number and anything else as the typed text.
+// MarshalJSON writes a bare number as a number when JSON's own shortest form is the typed text, and anything else as
+// the typed text: canonical JSON would turn 2.90 into 2.9.
 func (t Typed[D]) MarshalJSON() ([]byte, error) {
 	if t.text == "" {
 		return []byte("null"), nil
 	}
-	if _, err := strconv.ParseFloat(t.text, 64); err == nil && t.text[0] != '+' && json.Valid([]byte(t.text)) {
-		return []byte(t.text), nil
+	if size := math.Abs(t.si); t.si == 0 || size >= 1e-6 && size < 1e21 { // RFC 8785 writes others with an exponent
+		if strconv.FormatFloat(t.si, 'f', -1, 64) == t.text {
+			return []byte(t.text), nil
+		}
 	}
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)

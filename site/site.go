@@ -34,6 +34,9 @@ type (
 	QuestionID string
 )
 
+// Tags of the members: json names the member (without omitempty or omitzero it is required), words names a list of
+// allowed words (see Words), bounds gives the least and the greatest value in the base unit.
+
 // Site is the whole description. Every member may be missing while the survey is under way.
 type Site struct {
 	Format    string                  `json:"format"`
@@ -68,27 +71,27 @@ type Premises struct {
 	Address         string   `json:"address,omitempty"`
 	Locality        string   `json:"locality,omitempty"`
 	Country         string   `json:"country,omitempty"`
-	TimeZone        string   `json:"timeZone,omitempty"` // IANA name
-	Units           string   `json:"units,omitempty"`    // "metric" or "imperial": how figures are shown
+	TimeZone        string   `json:"timeZone,omitempty"`            // IANA name
+	Units           string   `json:"units,omitempty" words:"units"` // "metric" or "imperial": how figures are shown
 	EmergencyNumber string   `json:"emergencyNumber,omitempty"`
-	Use             string   `json:"use,omitempty"` // dwelling, guesthouse, rented, workshop, shop, office
+	Use             string   `json:"use,omitempty" words:"premises-use"` // dwelling, guesthouse, rented, workshop, shop, office
 	PayingGuests    bool     `json:"payingGuests,omitempty"`
-	RiskAssessment  string   `json:"riskAssessment,omitempty"` // written fire risk assessment: "none", "asked", or its date
-	North           float64  `json:"north,omitempty"`          // direction of north on the plan, degrees clockwise from up
+	RiskAssessment  string   `json:"riskAssessment,omitempty"`          // written fire risk assessment: "none", "asked", or its date
+	North           float64  `json:"north,omitempty" bounds:"-360,360"` // direction of north on the plan, degrees clockwise from up
 	Internet        Internet `json:"internet,omitzero"`
 	Notes           string   `json:"notes,omitempty"`
 }
 
 // Internet is the house's own connection, when a path uses it.
 type Internet struct {
-	Equipment string `json:"equipment,omitempty"` // "router and fibre box"
-	Standby   string `json:"standby,omitempty"`   // "none", "yes", "" unknown: does it work when the mains fails
+	Equipment string `json:"equipment,omitempty"`               // "router and fibre box"
+	Standby   string `json:"standby,omitempty" words:"standby"` // "none", "yes", "" unknown: does it work when the mains fails
 }
 
 // Person is someone named in the job. Personal data: kept under the job's own key in the job book.
 type Person struct {
 	Name      string   `json:"name"`
-	Role      string   `json:"role,omitempty"` // owner, manager, technician, junior, electrician, operator, other
+	Role      string   `json:"role,omitempty" words:"role"` // owner, manager, technician, junior, electrician, operator, other
 	Firm      string   `json:"firm,omitempty"`
 	Phone     string   `json:"phone,omitempty"`
 	Languages []string `json:"languages,omitempty"`
@@ -97,8 +100,8 @@ type Person struct {
 // Contact is one line of the station's call list.
 type Contact struct {
 	Person    PersonID `json:"person,omitempty"`
-	Phone     string   `json:"phone,omitempty"`    // empty: the person's own
-	Passcode  string   `json:"passcode,omitempty"` // "held" or "none"; never the passcode itself
+	Phone     string   `json:"phone,omitempty"`                     // empty: the person's own
+	Passcode  string   `json:"passcode,omitempty" words:"passcode"` // "held" or "none"; never the passcode itself
 	Hours     string   `json:"hours,omitempty"`
 	Keyholder bool     `json:"keyholder,omitempty"`
 }
@@ -126,16 +129,16 @@ type StationZone struct {
 
 // Account is the site as the station knows it.
 type Account struct {
-	Number string          `json:"number,omitempty"` // "4816"
-	Format string          `json:"format,omitempty"` // "contact-id" or "sia"
+	Number string          `json:"number,omitempty"`                        // "4816"
+	Format string          `json:"format,omitempty" words:"account-format"` // "contact-id" or "sia"
 	Paths  map[PathID]Path `json:"paths,omitempty"`
 }
 
 // Path is one way from the panel to the station.
 type Path struct {
-	Name       string            `json:"name,omitempty"`  // "house internet"
-	Kind       string            `json:"kind,omitempty"`  // internet, mobile, telephone
-	Order      int               `json:"order,omitempty"` // 1 main, 2 back-up
+	Name       string            `json:"name,omitempty"`                   // "house internet"
+	Kind       string            `json:"kind,omitempty" words:"path-kind"` // internet, mobile, telephone
+	Order      int               `json:"order,omitempty" bounds:"0,99"`    // 1 main, 2 back-up
 	Notes      string            `json:"notes,omitempty"`
 	CheckEvery quantity.Duration `json:"checkEvery,omitzero"` // agreed supervision interval of the path
 }
@@ -163,16 +166,17 @@ type Power struct {
 	RestLoad    quantity.Current  `json:"restLoad,omitzero"`
 	AlarmLoad   quantity.Current  `json:"alarmLoad,omitzero"`
 	Standby     quantity.Duration `json:"standby,omitzero"`
-	AlarmTime   quantity.Duration `json:"alarmTime,omitzero"` // the alarm time that the drafted sum counts
-	Ageing      float64           `json:"ageing,omitempty"`   // factor, 1.25
+	AlarmTime   quantity.Duration `json:"alarmTime,omitzero"`              // the alarm time that the drafted sum counts
+	Ageing      float64           `json:"ageing,omitempty" bounds:"0.5,5"` // factor, 1.25
 }
 
 // Storey is one level of the building.
 type Storey struct {
 	Name    string          `json:"name"`
-	Level   quantity.Length `json:"level,omitzero"`   // floor height above the ground floor
-	Ceiling quantity.Length `json:"ceiling,omitzero"` // usual ceiling height above this floor
-	Order   int             `json:"order,omitempty"`  // from below
+	Level   quantity.Length `json:"level,omitzero"`                    // floor height above the ground floor
+	Ceiling quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // usual ceiling height above this floor
+	Order   int             `json:"order,omitempty" bounds:"-99,99"`   // from below
+	Floor   MaterialID      `json:"floor,omitempty"`                   // what the floor of this storey is made of
 }
 
 // Room is a room or another space. A name is enough.
@@ -180,10 +184,10 @@ type Room struct {
 	Name     string          `json:"name"`
 	Storey   StoreyID        `json:"storey,omitempty"`
 	Outline  Outline         `json:"outline,omitempty"`
-	Ceiling  quantity.Length `json:"ceiling,omitzero"`   // when it differs from the storey's
-	Use      string          `json:"use,omitempty"`      // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other
-	Sleeping bool            `json:"sleeping,omitempty"` // someone sleeps here
-	Hazards  []string        `json:"hazards,omitempty"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
+	Ceiling  quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // when it differs from the storey's
+	Use      string          `json:"use,omitempty" words:"room-use"`    // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other
+	Sleeping bool            `json:"sleeping,omitempty"`                // someone sleeps here
+	Hazards  []string        `json:"hazards,omitempty" words:"hazard"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
 	Notes    string          `json:"notes,omitempty"`
 }
 
@@ -200,35 +204,35 @@ type Wall struct {
 	Storey    StoreyID        `json:"storey"`
 	From      Coordinates     `json:"from"`
 	To        Coordinates     `json:"to"`
-	Thickness quantity.Length `json:"thickness,omitzero"`
+	Thickness quantity.Length `json:"thickness,omitzero" bounds:"0.001,10"`
 	Material  MaterialID      `json:"material,omitempty"`
 }
 
 // Opening is a door, window, hatch or open passage in a wall, between two rooms or to the outside.
 type Opening struct {
-	Kind     string          `json:"kind"` // door, window, hatch, passage, stair
+	Kind     string          `json:"kind" words:"opening-kind"` // door, window, hatch, passage, stair
 	Name     string          `json:"name,omitempty"`
 	Storey   StoreyID        `json:"storey"`
 	At       Coordinates     `json:"at"` // centre, on the wall's middle line
-	Width    quantity.Length `json:"width,omitzero"`
+	Width    quantity.Length `json:"width,omitzero" bounds:"0.01,100"`
 	Rooms    []RoomID        `json:"rooms,omitempty"` // the one or two rooms it joins; one room: to the outside
 	Material MaterialID      `json:"material,omitempty"`
-	Fire     bool            `json:"fire,omitempty"`  // a fire door
-	Open     bool            `json:"open,omitempty"`  // stands open or has no leaf
-	Hinge    string          `json:"hinge,omitempty"` // "start" or "end" of the leaf along the wall, for drawing
-	Swing    string          `json:"swing,omitempty"` // room id or "out", for drawing
+	Fire     bool            `json:"fire,omitempty"`                // a fire door
+	Open     bool            `json:"open,omitempty"`                // stands open or has no leaf
+	Hinge    string          `json:"hinge,omitempty" words:"hinge"` // "start" or "end" of the leaf along the wall, for drawing
+	Swing    string          `json:"swing,omitempty"`               // room id or "out", for drawing
 }
 
 // Model is a kind of device in general words; facts of the hardware that no panel setting can change.
 type Model struct {
 	Name          string              `json:"name"`
-	Class         string              `json:"class"`                  // see DeviceClasses
-	Link          string              `json:"link,omitempty"`         // radio or wired
-	Family        string              `json:"family,omitempty"`       // first letters of the identity: "SD"
-	Terminals     map[string]Terminal `json:"terminals,omitempty"`    // "A": what that input senses
-	Reports       quantity.Duration   `json:"reports,omitzero"`       // how often the transmitter reports
-	Carried       bool                `json:"carried,omitempty"`      // leaves the house: no check-in wanted
-	SelfSounding  bool                `json:"selfSounding,omitempty"` // has its own sounder
+	Class         string              `json:"class" words:"device-class"`  // see DeviceClasses
+	Link          string              `json:"link,omitempty" words:"link"` // radio or wired
+	Family        string              `json:"family,omitempty"`            // first letters of the identity: "SD"
+	Terminals     map[string]Terminal `json:"terminals,omitempty"`         // "A": what that input senses
+	Reports       quantity.Duration   `json:"reports,omitzero"`            // how often the transmitter reports
+	Carried       bool                `json:"carried,omitempty"`           // leaves the house: no check-in wanted
+	SelfSounding  bool                `json:"selfSounding,omitempty"`      // has its own sounder
 	TestButton    bool                `json:"testButton,omitempty"`
 	NoRestore     bool                `json:"noRestore,omitempty"` // sends no restore
 	ToPanel       quantity.Duration   `json:"toPanel,omitzero"`    // longest time from trip to panel
@@ -240,15 +244,15 @@ type Model struct {
 
 // Terminal is one input of a device.
 type Terminal struct {
-	Senses string `json:"senses"` // see Senses
+	Senses string `json:"senses" words:"senses"` // see Senses
 	Name   string `json:"name,omitempty"`
 }
 
 // Listener says what an acoustic bridge needs to hear.
 type Listener struct {
-	Within quantity.Length     `json:"within,omitzero"` // largest distance to a head of the group
-	Level  quantity.SoundLevel `json:"level,omitzero"`  // least level at the listener
-	Time   quantity.Duration   `json:"time,omitzero"`   // sound needed before it decides
+	Within quantity.Length     `json:"within,omitzero" bounds:"0.01,100"` // largest distance to a head of the group
+	Level  quantity.SoundLevel `json:"level,omitzero"`                    // least level at the listener
+	Time   quantity.Duration   `json:"time,omitzero"`                     // sound needed before it decides
 }
 
 // Device is one part of the alarm system.
@@ -269,22 +273,22 @@ type Device struct {
 
 // Head is one self-contained alarm.
 type Head struct {
-	Kind  string              `json:"kind"`            // smoke, heat, co, smoke-co
-	Group GroupID             `json:"group,omitempty"` // empty: stands alone
+	Kind  string              `json:"kind" words:"head-kind"` // smoke, heat, co, smoke-co
+	Group GroupID             `json:"group,omitempty"`        // empty: stands alone
 	Room  RoomID              `json:"room,omitempty"`
 	At    Coordinates         `json:"at,omitempty"`
 	Made  Date                `json:"made,omitzero"`
-	Life  quantity.Duration   `json:"life,omitzero"`   // when it differs from the rule set's
-	Power string              `json:"power,omitempty"` // mains, mains-battery, battery
-	Level quantity.SoundLevel `json:"level,omitzero"`  // at 3 m
+	Life  quantity.Duration   `json:"life,omitzero"`                      // when it differs from the rule set's
+	Power string              `json:"power,omitempty" words:"head-power"` // mains, mains-battery, battery
+	Level quantity.SoundLevel `json:"level,omitzero"`                     // at 3 m
 	Notes string              `json:"notes,omitempty"`
 }
 
 // Group is a set of heads that sound together.
 type Group struct {
 	Name       string    `json:"name,omitempty"`
-	Link       string    `json:"link,omitempty"`   // wired or radio
-	Supply     string    `json:"supply,omitempty"` // "120 V mains"
+	Link       string    `json:"link,omitempty" words:"link"` // wired or radio
+	Supply     string    `json:"supply,omitempty"`            // "120 V mains"
 	Circuit    CircuitID `json:"circuit,omitempty"`
 	Supervised bool      `json:"supervised,omitempty"`
 }
@@ -292,7 +296,7 @@ type Group struct {
 // Circuit is a wired circuit: a detection input, a sounder circuit or a mains circuit.
 type Circuit struct {
 	Name      string `json:"name,omitempty"`
-	Kind      string `json:"kind,omitempty"` // input, sounder, mains
+	Kind      string `json:"kind,omitempty" words:"circuit-kind"` // input, sounder, mains, bus
 	EndOfLine string `json:"endOfLine,omitempty"`
 }
 
@@ -305,7 +309,7 @@ type Area struct {
 type Zone struct {
 	Label      string   `json:"label,omitempty"`
 	Words      []string `json:"words,omitempty"` // words the panel speaks, when they are not those of the label
-	Kind       ZoneKind `json:"kind,omitempty"`
+	Kind       ZoneKind `json:"kind,omitempty" words:"zone-kind"`
 	Area       AreaID   `json:"area,omitempty"`
 	Device     DeviceID `json:"device,omitempty"`
 	Terminal   string   `json:"terminal,omitempty"` // a named input of the device: "A"
@@ -334,13 +338,13 @@ type Settings struct {
 // Window is a delay during which an alarm may be taken back before it is sent.
 type Window struct {
 	Time    quantity.Duration `json:"time,omitzero"`
-	Applies []string          `json:"applies,omitempty"` // families: burglary, fire, co, panic, building
+	Applies []string          `json:"applies,omitempty" words:"family"` // families: burglary, fire, co, panic, building
 }
 
 // Limit is the number of trips in one armed period after which a zone is silent.
 type Limit struct {
-	Trips   int      `json:"trips,omitempty"`
-	Applies []string `json:"applies,omitempty"` // families, as in Window
+	Trips   int      `json:"trips,omitempty" bounds:"0,99"`
+	Applies []string `json:"applies,omitempty" words:"family"` // families, as in Window
 }
 
 // CrossZone asks for two zones within a time before a burglary alarm.
@@ -352,6 +356,6 @@ type CrossZone struct {
 // Question is something that only a person can answer.
 type Question struct {
 	Ask    string `json:"ask"`
-	Of     string `json:"of"` // owner, station, authority, electrician
+	Of     string `json:"of" words:"answers"` // owner, station, authority, electrician
 	Answer string `json:"answer,omitempty"`
 }

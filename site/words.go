@@ -1,5 +1,7 @@
 package site
 
+import "slices"
+
 // ZoneKind says what a zone does when it trips. The words are Proofbell's; a panel profile maps them to its own answers.
 type ZoneKind string
 
@@ -95,3 +97,41 @@ var DeviceClasses = []string{
 	"contact", "motion", "glass-break", "bridge", "smoke", "heat", "co", "gas", "call-point", "water", "temperature",
 	"pendant", "panic-button", "keyswitch", "repeater", "keypad", "sounder", "contact-module",
 }
+
+// wordLists are the allowed words of the members that carry a "words" tag.
+var wordLists = map[string][]string{
+	"units":          {"metric", "imperial"},
+	"premises-use":   {"dwelling", "guesthouse", "rented", "workshop", "shop", "office"},
+	"standby":        {"none", "yes"},
+	"role":           {"owner", "manager", "technician", "junior", "electrician", "operator", "other"},
+	"passcode":       {"held", "none"},
+	"account-format": {"contact-id", "sia"},
+	"path-kind":      {"internet", "mobile", "telephone"},
+	"room-use": {"hall", "corridor", "stair", "bedroom", "flat", "kitchen", "lounge", "dining", "boiler", "office", "workshop", "store",
+		"linen", "plant", "bathroom", "garage", "loft", "cellar", "other"},
+	"hazard":       {"wood-stove", "gas-boiler", "oil-boiler", "cooking", "vehicle", "dust", "steam", "machine"},
+	"opening-kind": {"door", "window", "hatch", "passage", "stair"},
+	"hinge":        {"start", "end"},
+	"device-class": DeviceClasses,
+	"link":         {"radio", "wired"},
+	"senses": {SensesSmoke, SensesHeat, SensesCO, SensesGas, SensesThree, SensesFour, SensesOpening, SensesMotion, SensesGlass, SensesFirePush,
+		SensesPanic, SensesWater, SensesCold, SensesKey, SensesContact},
+	"head-kind":    {"smoke", "heat", "co", "smoke-co"},
+	"head-power":   {"mains", "mains-battery", "battery"},
+	"circuit-kind": {"input", "sounder", "mains", "bus"},
+	"zone-kind":    zoneKindWords(),
+	"family":       {"burglary", "fire", "co", "gas", "panic", "medical", "building", "control"},
+	"answers":      {"owner", "station", "authority", "electrician"},
+}
+
+func zoneKindWords() []string {
+	words := make([]string, len(ZoneKinds))
+	for i, k := range ZoneKinds {
+		words[i] = string(k.Kind)
+	}
+	return words
+}
+
+// Words returns the allowed words of a list named by a "words" tag ("room-use", "zone-kind"), in the order in which a
+// form shows them; nil for an unknown list.
+func Words(list string) []string { return slices.Clone(wordLists[list]) }

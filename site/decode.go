@@ -1,0 +1,344 @@
+package site
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"reflect"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"proofbell/quantity"
+)
+
+// DecodeYAML reads a site file. The name of the file is used in faults only. An empty text is an empty site.
+// The error is Faults: everything that is wrong with the form, at most MaxFaults, in the order of the text.
+func DecodeYAML(file string, text []byte) (*Site, error) { return decode(file, text, readYAML) }
+
+// DecodeJSON reads the same document as JSON, under the same rules. The error is Faults.
+func DecodeJSON(file string, text []byte) (*Site, error) { return decode(file, text, readJSON) }
+
+func decode(file string, text []byte, read func(file, text string) (*node, error)) (*Site, error) {
+	s, fault := checkText(file, text)
+	if fault != nil {
+		return nil, Faults{*fault}
+	}
+	root, err := read(file, s)
+	if err != nil {
+		return nil, err
+	}
+	if root == nil {
+		return &Site{Format: Format}, nil
+	}
+	return bindSite(file, root)
+}
+
+func bindSite(file string, root *node) (*Site, error) {
+	site := &Site{}
+	b := binder{file: file}
+	b.value(root, reflect.ValueOf(site).Elem(), "", "the site", "")
+	switch f := root.get("format"); {
+	case f == nil:
+		site.Format = Format
+	case site.Format != Format:
+		b.refuse(f, "/format", fmt.Sprintf("format %q is not known", clip(site.Format)), "this version reads "+Format)
+	}
+	b.references(site)
+	b.meanings(site, root)
+	if err := b.faults.sorted(); err != nil {
+		return nil, err
+	}
+	return site, nil
+}
+
+// binder fills the types of the site from a tree, going on after a fault so that one reading tells them all.
+type binder struct {
+	file   string
+	faults Faults
+	refs   []reference
+}
+
+// reference is an id that stands somewhere else than as the key of its own collection.
+type reference struct {
+	kind reflect.Type
+	id   string
+	at   *node
+	path string
+}
+
+func (b *binder) refuse(at *node, path, say, try string) { b.refuseAt(at.place, path, say, try) }
+
+func (b *binder) refuseAt(at place, path, say, try string) {
+	if len(b.faults) < 20*MaxFaults { // a hostile text may hold a fault per byte
+		b.faults = append(b.faults, Fault{File: b.file, Line: at.line, Column: at.column, Path: path, Say: say, Try: try})
+	}
+}
+
+var idPattern = regexp.MustCompile(`^[A-Za-z0-9-]{1,32}$`)
+
+// texter is a value with a textual form of its own: typed quantities and dates.
+type texter interface{ UnmarshalJSON([]byte) error }
+
+// value binds n to v. name is how people call the member; tag is the tag of the struct field it fills.
+func (b *binder) value(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+	if n.kind == scalar && n.form == null {
+		b.refuse(n, path, name+" has no value", "write one, or leave the member out")
+		return
+	}
+	if t, ok := v.Addr().Interface().(texter); ok {
+		b.texter(n, t, v, path, name, tag)
+		return
+	}
+	switch v.Kind() {
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		b.value(n, v.Elem(), path, name, tag)
+	case reflect.Struct:
+		b.members(n, v, path, name)
+	case reflect.Map:
+		b.collection(n, v, path, name)
+	case reflect.Slice:
+		b.list(n, v, path, name, tag)
+	case reflect.String:
+		b.text(n, v, path, name, tag)
+	case reflect.Bool:
+		if n.kind != scalar || n.form == quoted || n.form == number || n.text != "true" && n.text != "false" {
+			b.refuse(n, path, name+" is not true or false", "write true or false, without quotes")
+			return
+		}
+		v.SetBool(n.text == "true")
+	case reflect.Int:
+		i, err := strconv.Atoi(n.text)
+		if n.kind != scalar || n.form == quoted || err != nil {
+			b.refuse(n, path, fmt.Sprintf("%s is not a whole number", name), "write digits without quotes")
+			return
+		}
+		v.SetInt(int64(i))
+		b.bounds(n, float64(i), path, name, tag, 1e9)
+	case reflect.Float64:
+		f, ok := plainNumber(n.text)
+		if n.kind != scalar || n.form == quoted || !ok {
+			b.refuse(n, path, fmt.Sprintf("%s is not a number", name), "write digits, with a point, without quotes")
+			return
+		}
+		v.SetFloat(f)
+		b.bounds(n, f, path, name, tag, 1e9)
+	default:
+		panic("site: no binding for " + v.Type().String())
+	}
+}
+
+// plainNumber reads a decimal number as JSON writes it. strconv alone would take Inf, NaN, hexadecimals and underscores.
+func plainNumber(text string) (float64, bool) {
+	if strings.Trim(text, "0123456789.+-eE") != "" {
+		return 0, false
+	}
+	f, err := strconv.ParseFloat(text, 64)
+	return f, err == nil && !math.IsInf(f, 0)
+}
+
+func (b *binder) texter(n *node, t texter, v reflect.Value, path, name string, tag reflect.StructTag) {
+	if n.kind != scalar || n.form == literal {
+		b.refuse(n, path, name+" is "+n.noun()+", not a value", "write the value with its unit, or a date")
+		return
+	}
+	raw := []byte(n.text)
+	if n.form != number {
+		raw = appendJSONString(nil, n.text)
+	}
+	if err := t.UnmarshalJSON(raw); err != nil {
+		say, try, _ := strings.Cut(err.Error(), "; ")
+		b.refuse(n, path, name+": "+say, try)
+		return
+	}
+	limit := 1e9
+	if _, isLength := v.Interface().(quantity.Length); isLength {
+		limit = 1e4
+	}
+	if q, ok := v.Interface().(interface{ SI() float64 }); ok {
+		b.bounds(n, q.SI(), path, name, tag, limit)
+	}
+}
+
+func (b *binder) bounds(n *node, value float64, path, name string, tag reflect.StructTag, limit float64) {
+	low, high := -limit, limit
+	if text, ok := tag.Lookup("bounds"); ok {
+		low, high = boundsOf(text)
+	}
+	if value < low || value > high {
+		b.refuse(n, path, fmt.Sprintf("%s is out of bounds: %s", name, clip(n.text)), fmt.Sprintf("it lies between %v and %v", low, high))
+	}
+}
+
+// boundsOf reads a "bounds" tag. A bad one is a bug of ours, found by the first test that decodes anything.
+func boundsOf(text string) (low, high float64) {
+	a, z, _ := strings.Cut(text, ",")
+	low, err1 := strconv.ParseFloat(a, 64)
+	high, err2 := strconv.ParseFloat(z, 64)
+	if err1 != nil || err2 != nil {
+		panic("site: bad bounds tag " + text)
+	}
+	return low, high
+}
+
+func (b *binder) text(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+	if n.kind != scalar {
+		b.refuse(n, path, name+" is "+n.noun()+", not a text", "write a text")
+		return
+	}
+	if n.form == number || n.form == literal {
+		b.refuse(n, path, name+" is "+n.noun()+", not a text", fmt.Sprintf("write it in quotes: %q", clip(n.text)))
+		return
+	}
+	if len(n.text) > 4000 {
+		b.refuse(n, path, name+" is longer than 4000 bytes", "shorten it")
+		return
+	}
+	v.SetString(n.text)
+	if kindOf(v.Type()) != "" {
+		b.refs = append(b.refs, reference{v.Type(), n.text, n, path})
+	}
+	if list := tag.Get("words"); list != "" && !slices.Contains(wordLists[list], n.text) {
+		b.refuse(n, path, fmt.Sprintf("%s %q is not a known word", name, clip(n.text)), suggest(n.text, wordLists[list]))
+	}
+}
+
+func (b *binder) list(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+	if n.kind != sequence {
+		b.refuse(n, path, name+" is "+n.noun()+", not a list", "write a list: [one, two]")
+		return
+	}
+	if len(n.items) == 0 {
+		return
+	}
+	list := reflect.MakeSlice(v.Type(), len(n.items), len(n.items))
+	for i, item := range n.items {
+		b.value(item, list.Index(i), pointer(path, strconv.Itoa(i)), name, tag)
+	}
+	v.Set(list)
+}
+
+// collection binds a map keyed by id. An empty one is the same as none.
+func (b *binder) collection(n *node, v reflect.Value, path, name string) {
+	if n.kind != mapping {
+		try := "write each under an id of its own, followed by a colon"
+		b.refuse(n, path, name+" is "+n.noun()+", not a mapping", try)
+		return
+	}
+	if len(n.entries) == 0 {
+		return
+	}
+	m := reflect.MakeMapWithSize(v.Type(), len(n.entries))
+	one := kindOf(v.Type().Key())
+	if one == "" {
+		one = name
+	}
+	for _, e := range n.entries {
+		at := pointer(path, e.key)
+		if !idPattern.MatchString(e.key) {
+			b.refuseAt(e.place, at, fmt.Sprintf("%q can not be an id", clip(e.key)), "use 1 to 32 letters, digits and dashes")
+		}
+		item := reflect.New(v.Type().Elem()).Elem()
+		b.value(e.value, item, at, one+" "+e.key, "")
+		m.SetMapIndex(reflect.ValueOf(e.key).Convert(v.Type().Key()), item)
+	}
+	v.Set(m)
+}
+
+func (b *binder) members(n *node, v reflect.Value, path, name string) {
+	if n.kind != mapping {
+		b.refuse(n, path, name+" is "+n.noun()+", not a mapping", "write its members, each followed by a colon")
+		return
+	}
+	fields := fieldsOf(v.Type())
+	names := make([]string, len(fields))
+	for i, f := range fields {
+		names[i] = f.name
+		if value := n.get(f.name); value != nil {
+			b.value(value, v.Field(f.index), pointer(path, f.name), memberName(name, f.name), f.tag)
+		} else if f.required && f.name != "format" {
+			b.refuse(n, pointer(path, f.name), fmt.Sprintf("%s has no %s", name, f.name), "add it")
+		}
+	}
+	for _, e := range n.entries {
+		if slices.Contains(names, e.key) {
+			continue
+		}
+		try := "known here: " + strings.Join(names, ", ")
+		if near := nearest(e.key, names); near != "" {
+			try = fmt.Sprintf("did you mean %q?", near)
+		}
+		b.refuseAt(e.place, pointer(path, e.key), fmt.Sprintf("%q is not a member of %s", clip(e.key), name), try)
+	}
+}
+
+func memberName(of, member string) string {
+	if of == "the site" {
+		return member
+	}
+	return of + ": " + member
+}
+
+// field is one member of a struct, as its tags say.
+type field struct {
+	name     string
+	index    int
+	required bool
+	tag      reflect.StructTag
+}
+
+func fieldsOf(t reflect.Type) []field {
+	var fields []field
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+		fields = append(fields, field{name, i, options == "", f.Tag})
+	}
+	return fields
+}
+
+// kindOf names what an id type identifies; "" when t is not an id type.
+func kindOf(t reflect.Type) string {
+	if k := t.Name(); t.Kind() == reflect.String && strings.HasSuffix(k, "ID") {
+		return strings.ToLower(strings.TrimSuffix(k, "ID"))
+	}
+	return ""
+}
+
+// references tests that every id stands for something that is described.
+func (b *binder) references(s *Site) {
+	known := map[reflect.Type]reflect.Value{reflect.TypeFor[PathID](): reflect.ValueOf(s.Account.Paths)}
+	root := reflect.ValueOf(s).Elem()
+	for i := range root.NumField() {
+		if m := root.Field(i); m.Kind() == reflect.Map && kindOf(m.Type().Key()) != "" {
+			known[m.Type().Key()] = m
+		}
+	}
+	for _, r := range b.refs {
+		m, ok := known[r.kind]
+		if !ok {
+			panic("site: no collection of " + r.kind.String())
+		}
+		if m.MapIndex(reflect.ValueOf(r.id).Convert(r.kind)).IsValid() {
+			continue
+		}
+		ids := make([]string, 0, m.Len())
+		for _, k := range m.MapKeys() {
+			ids = append(ids, k.String())
+		}
+		slices.SortFunc(ids, NaturalOrder)
+		what := kindOf(r.kind)
+		try := fmt.Sprintf("add the %s, or write the id of one that is described", what)
+		if near := nearest(r.id, ids); near != "" {
+			try = fmt.Sprintf("did you mean %q?", near)
+		}
+		b.refuse(r.at, r.path, fmt.Sprintf("there is no %s %q", what, clip(r.id)), try)
+	}
+}
+
+// sortedKeys returns the ids of a collection in natural order.
+func sortedKeys[K ~string, V any](m map[K]V) []K {
+	return slices.SortedFunc(maps.Keys(m), func(a, b K) int { return NaturalOrder(string(a), string(b)) })
+}

@@ -1,0 +1,125 @@
+package site
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Fault is one thing wrong with the form of a site file: what, where and what to do about it.
+type Fault struct {
+	File   string // name as given to the decoder
+	Line   int    // from 1; 0 when there is no text behind the value
+	Column int    // from 1, in characters
+	Path   string // JSON pointer of the member: "/zones/09/kind"
+	Say    string // what is wrong
+	Try    string // what to do
+}
+
+// Error returns "file:line:column: what; what to do".
+func (f Fault) Error() string {
+	var b strings.Builder
+	if f.File != "" {
+		b.WriteString(f.File + ":")
+	}
+	if f.Line > 0 {
+		fmt.Fprintf(&b, "%d:%d:", f.Line, f.Column)
+	}
+	if b.Len() > 0 {
+		b.WriteByte(' ')
+	}
+	if f.Line == 0 && f.Path != "" {
+		b.WriteString(f.Path + ": ")
+	}
+	b.WriteString(f.Say)
+	if f.Try != "" {
+		b.WriteString("; " + f.Try)
+	}
+	return b.String()
+}
+
+// MaxFaults is the largest number of faults that one decoding reports.
+const MaxFaults = 50
+
+// Faults is what decoding returns when a text is not a site file: at least one fault, in the order of the text.
+type Faults []Fault
+
+// Error returns one fault a line.
+func (f Faults) Error() string {
+	lines := make([]string, len(f))
+	for i, one := range f {
+		lines[i] = one.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap gives the single faults to errors.As.
+func (f Faults) Unwrap() []error {
+	errs := make([]error, len(f))
+	for i, one := range f {
+		errs[i] = one
+	}
+	return errs
+}
+
+// sorted returns f in the order of the text, cut to MaxFaults; nil when there is none.
+func (f Faults) sorted() error {
+	if len(f) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(f, func(a, b Fault) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column), cmp.Compare(a.Path, b.Path))
+	})
+	if len(f) > MaxFaults {
+		f = f[:MaxFaults]
+	}
+	return f
+}
+
+// nearest returns the word of list that a mistyped word most likely means: at most a third of it differs. Or "".
+func nearest(word string, list []string) string {
+	if len(word) > 64 {
+		return ""
+	}
+	best, bestCost := "", max(1, len([]rune(word))/3)+1
+	for _, candidate := range list {
+		if cost := edits(strings.ToLower(word), strings.ToLower(candidate)); cost < bestCost {
+			best, bestCost = candidate, cost
+		}
+	}
+	return best
+}
+
+// edits counts the insertions, deletions, changes and swaps of neighbours that turn a into b
+// (optimal string alignment distance).
+func edits(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	before, last, row := make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)
+	for j := range last {
+		last[j] = j
+	}
+	for i := 1; i <= len(x); i++ {
+		row[0] = i
+		for j := 1; j <= len(y); j++ {
+			change := 1
+			if x[i-1] == y[j-1] {
+				change = 0
+			}
+			row[j] = min(last[j]+1, row[j-1]+1, last[j-1]+change)
+			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
+				row[j] = min(row[j], before[j-2]+1)
+			}
+		}
+		before, last, row = last, row, before
+	}
+	return last[len(y)]
+}
+
+// suggest says which word was probably meant, or lists the allowed ones.
+func suggest(word string, list []string) string {
+	if near := nearest(word, list); near != "" {
+		return fmt.Sprintf("did you mean %q?", near)
+	}
+	return "write one of: " + strings.Join(list, ", ")
+}

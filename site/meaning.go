@@ -1,0 +1,114 @@
+package site
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"proofbell/geom"
+	"proofbell/quantity"
+)
+
+// meanings tests what a single value can not show: outlines, coordinates, and members that must agree with each other.
+func (b *binder) meanings(s *Site, root *node) {
+	b.coordinates(root.find("panel", "at"), s.Panel.At, "/panel/at")
+	for _, id := range sortedKeys(s.Rooms) {
+		b.outline(s.Rooms[id], root.find("rooms", string(id), "outline"), pointer("/rooms", string(id))+"/outline")
+	}
+	for _, id := range sortedKeys(s.Walls) {
+		w, n, path := s.Walls[id], root.find("walls", string(id)), pointer("/walls", string(id))
+		from := b.coordinates(n.get("from"), w.From, path+"/from")
+		to := b.coordinates(n.get("to"), w.To, path+"/to")
+		p, _ := w.From.Point()
+		q, _ := w.To.Point()
+		if from && to && p.Distance(q) <= geom.Near {
+			b.refuse(n, path, fmt.Sprintf("wall %s starts and ends in the same place", id), "mend from or to")
+		}
+	}
+	for _, id := range sortedKeys(s.Openings) {
+		o, n, path := s.Openings[id], root.find("openings", string(id)), pointer("/openings", string(id))
+		b.coordinates(n.get("at"), o.At, path+"/at")
+		if len(o.Rooms) > 2 || len(o.Rooms) == 2 && o.Rooms[0] == o.Rooms[1] {
+			b.refuse(n.get("rooms"), path+"/rooms", fmt.Sprintf("opening %s joins %d rooms", id, len(o.Rooms)), "name two different rooms, or one for a way to the outside")
+		}
+		if _, isRoom := s.Rooms[RoomID(o.Swing)]; o.Swing != "" && o.Swing != "out" && !isRoom {
+			b.refuse(n.get("swing"), path+"/swing", fmt.Sprintf("there is no room %q for the leaf to swing into", clip(o.Swing)), `write the id of a room, or "out"`)
+		}
+	}
+	for _, id := range sortedKeys(s.Devices) {
+		b.coordinates(root.find("devices", string(id), "at"), s.Devices[id].At, pointer("/devices", string(id))+"/at")
+	}
+	for _, id := range sortedKeys(s.Heads) {
+		b.coordinates(root.find("heads", string(id), "at"), s.Heads[id].At, pointer("/heads", string(id))+"/at")
+	}
+	for _, id := range sortedKeys(s.Zones) {
+		b.zone(s, s.Zones[id], root.find("zones", string(id)), "zone "+string(id), pointer("/zones", string(id)))
+	}
+	if r := s.Premises.RiskAssessment; r != "" && r != "none" && r != "asked" {
+		if _, err := ParseDate(r); err != nil {
+			b.refuse(root.find("premises", "riskAssessment"), "/premises/riskAssessment", fmt.Sprintf("riskAssessment %q is not known", clip(r)), "write none, asked, or the date of the paper: 2026-08-24")
+		}
+	}
+}
+
+// coordinates reports whether c, read from n, has two or three lengths. A missing place is fine.
+func (b *binder) coordinates(n *node, c Coordinates, path string) bool {
+	if n == nil || n.kind != sequence {
+		return false
+	}
+	if len(c) != 2 && len(c) != 3 {
+		b.refuse(n, path, fmt.Sprintf("a place has %d numbers", len(c)), "write [x, y] or [x, y, z]")
+		return false
+	}
+	return true
+}
+
+// maxCorners keeps the test of an outline, which compares every pair of its sides, short.
+const maxCorners = 500
+
+func (b *binder) outline(r Room, n *node, path string) {
+	if n == nil || n.kind != sequence {
+		return
+	}
+	if len(n.items) < 3 || len(n.items) > maxCorners {
+		b.refuse(n, path, fmt.Sprintf("the outline has %d corners", len(n.items)), fmt.Sprintf("write 3 to %d corners, each once", maxCorners))
+		return
+	}
+	for i, corner := range n.items {
+		if !b.coordinates(corner, r.Outline[i], pointer(path, strconv.Itoa(i))) {
+			return
+		}
+	}
+	if i, j, clash := r.Outline.Polygon().Clash(); clash {
+		if i == j {
+			b.refuse(n.items[i], path, fmt.Sprintf("corners %d and %d of the outline are the same place", i+1, (i+1)%len(n.items)+1), "write each corner once")
+			return
+		}
+		b.refuse(n, path, fmt.Sprintf("the outline crosses or touches itself: the side after corner %d meets the side after corner %d", i+1, j+1), "write the corners in order round the room")
+	}
+}
+
+func (b *binder) zone(s *Site, z Zone, n *node, name, path string) {
+	if w := z.LossWindow; w != "" && w != "never" {
+		if _, err := quantity.Parse[quantity.DurationDimension](w); err != nil {
+			b.refuse(n.get("lossWindow"), path+"/lossWindow", fmt.Sprintf("%s: lossWindow %q is not a time", name, clip(w)), "write never, 200 s, 4 h or 24 h")
+		}
+	}
+	model, known := s.Models[s.Devices[z.Device].Model]
+	if z.Terminal == "" || !known {
+		return
+	}
+	if _, ok := model.Terminals[z.Terminal]; !ok {
+		terminals := make([]string, 0, len(model.Terminals))
+		for _, t := range sortedKeys(model.Terminals) {
+			terminals = append(terminals, t)
+		}
+		slices.Sort(terminals)
+		try := fmt.Sprintf("describe it under models/%s/terminals", s.Devices[z.Device].Model)
+		if len(terminals) > 0 {
+			try = "it has: " + strings.Join(terminals, ", ")
+		}
+		b.refuse(n.get("terminal"), path+"/terminal", fmt.Sprintf("%s: device %s has no terminal %q", name, z.Device, clip(z.Terminal)), try)
+	}
+}
