@@ -101,8 +101,8 @@ type Frame struct {
 // *FrameError. The order of the tests is that of a receiver: edges, checksum, length, body;
 // so an error other than ErrCRC and before the body still means an undamaged frame.
 //
-// With an error in or after the account the frame returned still holds the elements in
-// front of the fault, for showing to a person. Nothing else may be done with it.
+// With an error the frame returned holds what could be read in spite of it, for showing to a
+// person: it may be damaged, and nothing else may be done with it.
 func ParseFrame(raw []byte) (Frame, error) {
 	if len(raw) > MaxFrame {
 		return Frame{}, &FrameError{Offset: MaxFrame, Element: "end", Err: ErrTooLong}
@@ -124,10 +124,12 @@ func ParseFrame(raw []byte) (Frame, error) {
 		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: string(length), Want: "at most 0FFF"}
 	}
 	if want := hex4(CRC(body)); string(crc) != want {
-		return Frame{}, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: want}
+		f, _ := parseBody(body)
+		return f, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: want}
 	}
 	if want := hex4(uint16(len(body))); string(length) != want {
-		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: want}
+		f, _ := parseBody(body)
+		return f, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: want}
 	}
 	return parseBody(body)
 }

@@ -13,7 +13,7 @@ import (
 // Received is one frame as it reached a receiver.
 type Received struct {
 	Raw       []byte    // from LF to CR, as received
-	Frame     Frame     // zero where Err is about the frame itself
+	Frame     Frame     // for showing only, perhaps in part, when Damaged
 	Events    []Event   // none for NULL, and where Err is set
 	Err       error     // nil, or the *FrameError that stands against taking the frame as it is
 	Proposed  Verdict   // what Judge says; holds only inside an open test window
@@ -35,14 +35,13 @@ type Deliver func(ctx context.Context, r Received) (Verdict, error)
 // in test use (docs/format/wire-dc09.md). It fills Frame, Events, Err and Proposed.
 func Judge(raw []byte) Received {
 	r := Received{Raw: raw}
-	f, err := ParseFrame(raw)
-	if err != nil {
-		// Damaged or no frame at all: DC-09-2007 C.2.3.5 gives no answer to a wrong CRC, and
-		// by analogy there is none where length or head are wrong.
-		r.Err = err
+	r.Frame, r.Err = ParseFrame(raw)
+	if r.Err != nil {
+		// DC-09-2007 C.2.3.5 gives no answer to a wrong CRC, and by analogy there is none
+		// where length or head are wrong.
 		return r
 	}
-	r.Frame = f
+	f := r.Frame
 	if f.IsReply() {
 		// Nobody asked us: answering a reply could keep two receivers talking for ever.
 		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID, Want: "a message, not a reply"}
@@ -57,10 +56,19 @@ func Judge(raw []byte) Received {
 	return r
 }
 
-// Damaged reports whether the bytes were no sound frame: such a thing is counted and shown,
-// and never stored as a signal or answered.
+// Damaged reports whether the bytes were no sound message: damaged on the way, no frame at
+// all, or a reply that nobody asked for. Such a thing is counted and shown, and never stored
+// as a signal or answered.
 func (r Received) Damaged() bool {
-	return r.Err != nil && r.Frame.ID == ""
+	if r.Err == nil {
+		return false
+	}
+	for _, sound := range []error{ErrUnknownID, ErrPayload, ErrEncrypted, ErrTimestamp} {
+		if errors.Is(r.Err, sound) {
+			return r.Frame.IsReply()
+		}
+	}
+	return true
 }
 
 // DuplicateWindow is how long a repeat counts as the same message. Project policy; the

@@ -1,0 +1,302 @@
+// Package receiver listens for DC-09 frames over TCP and UDP, hands each sound one to a
+// signal.Deliver and answers what that decided, after it returned and never before.
+//
+// Whether an account has an open test window is not known here: Deliver gets the answer that
+// the decision table proposes (signal.Judge) and returns it, or signal.StaySilent. An error
+// of Deliver means that nothing is stored, so nothing is answered and the sender repeats.
+//
+// What anybody sends costs a bounded amount of memory and time: see Limits.
+package receiver
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"maps"
+	"net"
+	"strconv"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"proofbell/signal"
+)
+
+// Config is what a Receiver needs. Deliver and ID are required.
+type Config struct {
+	ID      string         // of this receiver; two receivers may hold the same event
+	Deliver signal.Deliver // called from many goroutines at once
+	Fault   func(Fault)    // what was not a sound message; called from many goroutines, must not block. nil: only counted
+	Now     func() time.Time
+	Log     *slog.Logger // nil: nothing is logged
+	Limits  Limits
+}
+
+// Limits bound what strangers can cost. Zero values stand for the defaults given.
+type Limits struct {
+	Conns           int           // open TCP connections: 16384
+	ConnsPerAddress int           // of one address: 256
+	Datagrams       int           // UDP datagrams in work at once; more wait in the system's buffer: 256
+	Faults          int           // unsound frames or runs of garbage on a TCP connection before it is closed: 20
+	Idle            time.Duration // to the start of the next frame: 60 s
+	InFrame         time.Duration // from the start of a frame to its end: 10 s
+	Write           time.Duration // of a reply: 5 s
+}
+
+func (l Limits) withDefaults() Limits {
+	number := func(v *int, d int) {
+		if *v <= 0 {
+			*v = d
+		}
+	}
+	span := func(v *time.Duration, d time.Duration) {
+		if *v <= 0 {
+			*v = d
+		}
+	}
+	number(&l.Conns, 16384)
+	number(&l.ConnsPerAddress, 256)
+	number(&l.Datagrams, 256)
+	number(&l.Faults, 20)
+	span(&l.Idle, 60*time.Second)
+	span(&l.InFrame, 10*time.Second)
+	span(&l.Write, 5*time.Second)
+	return l
+}
+
+// Fault is something that came in and was no sound message. It is shown to the technician:
+// a wrong checksum or a digit swapped is how a badly set panel looks.
+type Fault struct {
+	Raw       []byte       // the frame, or the first bytes passed over
+	Lost      int          // bytes passed over; 0 when Raw is a frame
+	Err       error        // a *signal.FrameError
+	Frame     signal.Frame // what could be read of it, perhaps damaged
+	Transport string       // "tcp" or "udp"
+	Remote    string
+	At        time.Time // UTC
+	Receiver  string
+}
+
+// Receiver is a running receiver. Its methods are safe for concurrent use.
+type Receiver struct {
+	cfg    Config
+	ctx    context.Context // of deliveries; ends when Shutdown loses patience
+	cancel context.CancelFunc
+	work   sync.WaitGroup
+
+	draining atomic.Bool
+	slots    chan struct{} // one for each datagram in work
+
+	mu      sync.Mutex // guards all below; nothing blocks while it is held
+	closers map[closer]struct{}
+	perAddr map[string]int
+	stats   Stats
+}
+
+// closer is a listener or connection that Shutdown must wake or close.
+type closer interface{ Close() error }
+
+// Stats are counts since the start, and Conns as it is now.
+type Stats struct {
+	Conns         int            `json:"conns"`
+	Accepted      int64          `json:"accepted"`
+	Refused       int64          `json:"refused"` // connections over a limit
+	Messages      int64          `json:"messages"`
+	Acknowledged  int64          `json:"acknowledged"`
+	CannotProcess int64          `json:"cannotProcess"`
+	TimeRefused   int64          `json:"timeRefused"`
+	Silent        int64          `json:"silent"`
+	NotStored     int64          `json:"notStored"`    // Deliver failed
+	RepliesLost   int64          `json:"repliesLost"`  // stored, but the reply could not be written
+	Faults        map[string]int `json:"faults"`       // by signal.Cause
+	AcceptErrors  int64          `json:"acceptErrors"` // and errors reading UDP
+}
+
+// New checks the configuration. Nothing runs before Listen.
+func New(cfg Config) (*Receiver, error) {
+	if cfg.Deliver == nil || cfg.ID == "" {
+		return nil, errors.New("making a receiver: it needs an id and a place to deliver to")
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	if cfg.Log == nil {
+		cfg.Log = slog.New(slog.DiscardHandler)
+	}
+	cfg.Limits = cfg.Limits.withDefaults()
+	ctx, cancel := context.WithCancel(context.Background())
+	return &Receiver{
+		cfg: cfg, ctx: ctx, cancel: cancel,
+		slots:   make(chan struct{}, cfg.Limits.Datagrams),
+		closers: map[closer]struct{}{}, perAddr: map[string]int{}, stats: Stats{Faults: map[string]int{}},
+	}, nil
+}
+
+// ErrShutdown is returned by Listen after Shutdown.
+var ErrShutdown = errors.New("receiver is shut down")
+
+// Listen opens TCP and UDP on one address and returns it; port 0 takes a free one. The
+// context bounds the opening only. It may be called for several addresses.
+func (r *Receiver) Listen(ctx context.Context, addr string) (net.Addr, error) {
+	host, port, err := net.SplitHostPort(addr)
+	if err != nil {
+		return nil, fmt.Errorf("listening for signals on %q: %w: write it as host:port, for example 127.0.0.1:5090", addr, err)
+	}
+	var lc net.ListenConfig
+	for try := 1; ; try++ {
+		tcp, err := lc.Listen(ctx, "tcp", addr)
+		if err != nil {
+			return nil, fmt.Errorf("listening for signals: %w", err)
+		}
+		both := net.JoinHostPort(host, strconv.Itoa(tcp.Addr().(*net.TCPAddr).Port))
+		udp, err := lc.ListenPacket(ctx, "udp", both)
+		if err != nil {
+			err = errors.Join(err, tcp.Close())
+			if port == "0" && try < 20 { // the port that TCP found is taken for UDP
+				continue
+			}
+			return nil, fmt.Errorf("listening for signals: %w", err)
+		}
+		if !r.own(tcp) || !r.own(udp) {
+			return nil, errors.Join(ErrShutdown, tcp.Close(), udp.Close())
+		}
+		r.work.Go(func() { r.accept(tcp) })
+		r.work.Go(func() { r.readDatagrams(udp.(*net.UDPConn)) })
+		return tcp.Addr(), nil
+	}
+}
+
+// own takes charge of a listener or connection; false when it is too late.
+func (r *Receiver) own(c closer) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.draining.Load() {
+		return false
+	}
+	r.closers[c] = struct{}{}
+	return true
+}
+
+func (r *Receiver) disown(c closer) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	delete(r.closers, c)
+}
+
+// Shutdown stops listening, lets the signals in hand be stored and answered, and returns
+// when every goroutine of the receiver has ended. When ctx ends first, deliveries are
+// cancelled, connections closed, and the error holds ctx's.
+func (r *Receiver) Shutdown(ctx context.Context) error {
+	past := time.Unix(1, 0)
+	r.mu.Lock()
+	r.draining.Store(true) // from here on nobody sets a deadline and then reads; see nextRead
+	var errs []error
+	for c := range r.closers {
+		switch c := c.(type) {
+		case net.Listener:
+			errs = append(errs, c.Close())
+		case interface{ SetReadDeadline(time.Time) error }:
+			errs = append(errs, c.SetReadDeadline(past))
+		}
+	}
+	r.mu.Unlock()
+
+	done := make(chan struct{})
+	go func() { r.work.Wait(); close(done) }()
+	select {
+	case <-done:
+		r.cancel()
+		return joinUseful(errs)
+	case <-ctx.Done():
+	}
+	r.cancel()
+	r.mu.Lock()
+	for c := range r.closers {
+		c.Close() // the error would be that of a connection we give up
+	}
+	r.mu.Unlock()
+	return errors.Join(joinUseful(errs), fmt.Errorf("draining the receiver: %w", ctx.Err()))
+}
+
+// joinUseful leaves out that something was closed already.
+func joinUseful(errs []error) error {
+	var keep []error
+	for _, err := range errs {
+		if !errors.Is(err, net.ErrClosed) {
+			keep = append(keep, err)
+		}
+	}
+	return errors.Join(keep...)
+}
+
+// Stats returns a snapshot.
+func (r *Receiver) Stats() Stats {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	s := r.stats
+	s.Faults = maps.Clone(s.Faults)
+	return s
+}
+
+func (r *Receiver) count(add func(*Stats)) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	add(&r.stats)
+}
+
+// take handles one frame from the wire: judge, deliver, and make the reply, nil for silence.
+// sound is false for what was no message.
+func (r *Receiver) take(transport, remote string, raw []byte) (reply []byte, sound bool) {
+	rec := signal.Judge(append([]byte(nil), raw...)) // Deliver may keep it; raw is overwritten
+	rec.Transport, rec.Remote, rec.At, rec.Receiver = transport, remote, r.cfg.Now().UTC(), r.cfg.ID
+	if rec.Damaged() {
+		r.fault(Fault{Raw: rec.Raw, Err: rec.Err, Frame: rec.Frame, Transport: transport, Remote: remote})
+		return nil, false
+	}
+	verdict, err := r.cfg.Deliver(r.ctx, rec)
+	if err != nil {
+		r.cfg.Log.Error("signal not stored and not answered", "account", rec.Frame.Account,
+			"sequence", rec.Frame.Sequence, "remote", remote, "err", err)
+		r.count(func(s *Stats) { s.Messages++; s.NotStored++ })
+		return nil, true
+	}
+	return r.answer(rec, verdict), true
+}
+
+// answer never says more than the decision table allows: an ACK promises that the event was
+// understood and stored.
+func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
+	if verdict == signal.Acknowledge {
+		verdict = rec.Proposed
+	}
+	var reply signal.Frame
+	switch verdict {
+	case signal.Acknowledge:
+		reply = rec.Frame.Ack()
+		r.count(func(s *Stats) { s.Messages++; s.Acknowledged++ })
+	case signal.CannotProcess:
+		reply = rec.Frame.Duh()
+		r.count(func(s *Stats) { s.Messages++; s.CannotProcess++ })
+	case signal.RefuseTime:
+		reply = signal.Nak(r.cfg.Now())
+		r.count(func(s *Stats) { s.Messages++; s.TimeRefused++ })
+	default:
+		r.count(func(s *Stats) { s.Messages++; s.Silent++ })
+		return nil
+	}
+	return reply.Append(nil) // made of parts that ParseFrame has seen
+}
+
+func (r *Receiver) lost(transport, remote string, p signal.Piece) {
+	r.fault(Fault{Raw: append([]byte(nil), p.Raw...), Lost: p.Lost, Err: p.Err, Transport: transport, Remote: remote})
+}
+
+func (r *Receiver) fault(f Fault) {
+	r.count(func(s *Stats) { s.Faults[signal.Cause(f.Err)]++ })
+	if r.cfg.Fault == nil {
+		return
+	}
+	f.At, f.Receiver = r.cfg.Now().UTC(), r.cfg.ID
+	r.cfg.Fault(f)
+}

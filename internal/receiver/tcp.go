@@ -1,0 +1,178 @@
+package receiver
+
+import (
+	"errors"
+	"net"
+	"time"
+
+	"proofbell/signal"
+)
+
+const (
+	firstPause   = 5 * time.Millisecond // after an accept error, doubled up to lastPause
+	lastPause    = time.Second
+	readAtOnce   = 2048 // bytes; a frame is seldom longer than 150
+	mutedAtATime = 100  // connections refused between two lines in the log
+)
+
+// accept takes connections until the receiver drains. An error (no file handles left, a
+// peer gone) never ends it.
+func (r *Receiver) accept(l net.Listener) {
+	defer r.disown(l)
+	defer l.Close()
+	pause := firstPause
+	for {
+		conn, err := l.Accept()
+		if r.draining.Load() {
+			if err == nil {
+				conn.Close() // nothing was read: the sender repeats
+			}
+			return
+		}
+		if err != nil {
+			r.count(func(s *Stats) { s.AcceptErrors++ })
+			r.cfg.Log.Warn("accepting connections fails, trying again", "pause", pause, "err", err)
+			if !r.sleep(pause) || errors.Is(err, net.ErrClosed) {
+				return
+			}
+			pause = min(2*pause, lastPause)
+			continue
+		}
+		pause = firstPause
+		address := hostOf(conn.RemoteAddr())
+		if !r.admit(conn, address) {
+			conn.Close() // refused: nothing was read
+			continue
+		}
+		r.work.Go(func() {
+			defer r.release(conn, address)
+			r.serve(conn)
+		})
+	}
+}
+
+// sleep waits, and reports false when the receiver is given up meanwhile.
+func (r *Receiver) sleep(d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-r.ctx.Done():
+		return false
+	}
+}
+
+func hostOf(a net.Addr) string {
+	host, _, err := net.SplitHostPort(a.String())
+	if err != nil {
+		return a.String() // not an internet address: a pipe
+	}
+	return host
+}
+
+func (r *Receiver) admit(conn net.Conn, address string) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.draining.Load() {
+		return false
+	}
+	if r.stats.Conns >= r.cfg.Limits.Conns || r.perAddr[address] >= r.cfg.Limits.ConnsPerAddress {
+		if r.stats.Refused%mutedAtATime == 0 {
+			r.cfg.Log.Warn("connection refused: too many", "address", address,
+				"of this address", r.perAddr[address], "in all", r.stats.Conns)
+		}
+		r.stats.Refused++
+		return false
+	}
+	r.stats.Conns++
+	r.stats.Accepted++
+	r.perAddr[address]++
+	r.closers[conn] = struct{}{}
+	return true
+}
+
+func (r *Receiver) release(conn net.Conn, address string) {
+	conn.Close() // all that mattered was written before
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	delete(r.closers, conn)
+	r.stats.Conns--
+	if r.perAddr[address]--; r.perAddr[address] == 0 {
+		delete(r.perAddr, address)
+	}
+}
+
+// serve reads frames from one connection and answers them, one after the other, until the
+// peer closes, is too slow, sends too much garbage, or the receiver drains.
+func (r *Receiver) serve(conn net.Conn) {
+	remote := conn.RemoteAddr().String()
+	var split signal.Splitter
+	buf := make([]byte, readAtOnce)
+	faults := 0
+	begun := false // a frame has begun since the last sound one: its time runs, whatever follows
+	deadline := time.Now().Add(r.cfg.Limits.Idle)
+	for {
+		n, err := r.read(conn, deadline, buf)
+		split.Write(buf[:n])
+		for piece, ok := split.Next(); ok; piece, ok = split.Next() {
+			sound := false
+			if piece.Err != nil {
+				r.lost("tcp", remote, piece)
+			} else {
+				var reply []byte
+				reply, sound = r.take("tcp", remote, piece.Raw)
+				if reply != nil && !r.write(conn, reply) {
+					return
+				}
+			}
+			if sound {
+				faults, begun = 0, false
+				deadline = time.Now().Add(r.cfg.Limits.Idle)
+				continue
+			}
+			if faults++; faults >= r.cfg.Limits.Faults {
+				r.cfg.Log.Warn("connection closed: it sends no sound frames", "remote", remote, "faults", faults)
+				return
+			}
+		}
+		if err != nil {
+			if piece, ok := split.Flush(); ok {
+				r.lost("tcp", remote, piece)
+			}
+			return
+		}
+		if split.Inside() && !begun {
+			begun = true
+			deadline = time.Now().Add(r.cfg.Limits.InFrame)
+		}
+	}
+}
+
+// read is conn.Read with a deadline, unless the receiver drains. Shutdown raises the flag
+// and then sets deadlines in the past; whoever sets one after that sees the flag.
+func (r *Receiver) read(conn net.Conn, deadline time.Time, buf []byte) (int, error) {
+	if err := conn.SetReadDeadline(deadline); err != nil {
+		return 0, err
+	}
+	if r.draining.Load() {
+		return 0, ErrShutdown
+	}
+	return conn.Read(buf)
+}
+
+func (r *Receiver) write(conn net.Conn, reply []byte) bool {
+	err := conn.SetWriteDeadline(time.Now().Add(r.cfg.Limits.Write))
+	if err == nil {
+		_, err = conn.Write(reply)
+	}
+	if err != nil {
+		r.replyLost(conn.RemoteAddr().String(), err)
+	}
+	return err == nil
+}
+
+func (r *Receiver) replyLost(remote string, err error) {
+	r.count(func(s *Stats) { s.RepliesLost++ })
+	r.cfg.Log.Warn("signal stored, reply not sent; the sender will repeat", "remote", remote, "err", err)
+}

@@ -1,0 +1,139 @@
+package signal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Causes inside the error of [Sender.Send], for errors.Is.
+var (
+	ErrNoReply       = errors.New("no reply")
+	ErrNotUnderstood = errors.New("receiver answered that it can not process the message (DUH)")
+	ErrTimeRefused   = errors.New("receiver refused the time stamp (NAK)")
+)
+
+// Conn is what a Sender needs of a connection; a net.Conn is one, TCP or UDP.
+type Conn interface {
+	io.ReadWriteCloser
+	SetDeadline(time.Time) error
+}
+
+// Sender sends frames as premises equipment does: one frame, then wait for its reply. It
+// keeps no state and is safe for concurrent use.
+type Sender struct {
+	Dial     func(ctx context.Context) (Conn, error) // a new connection for each attempt
+	Timeout  time.Duration                           // of one attempt, connecting included; 0: 5 s (DC-09-2007 5.6.1.1: repeat after 5 to 60 s)
+	Attempts int                                     // 0: 3; the standard's number is unconfirmed
+	Pause    time.Duration                           // before the next attempt
+}
+
+// Receipt is what came of sending.
+type Receipt struct {
+	Reply    Frame // zero when there was none
+	Attempts int   // number of times the frame was tried
+}
+
+// Send sends the frame until it is acknowledged. The same number is kept on every attempt,
+// so that the receiver can see a repeat. DUH and NAK end it: repeating helps neither. The
+// error matches ErrNoReply, ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
+func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
+	raw, err := f.Encode()
+	if err != nil {
+		return Receipt{}, fmt.Errorf("sending signal: %w", err)
+	}
+	timeout, attempts := s.Timeout, s.Attempts
+	if timeout <= 0 {
+		timeout = 5 * time.Second
+	}
+	if attempts <= 0 {
+		attempts = 3
+	}
+	var failures []error
+	for n := 1; n <= attempts; n++ {
+		if n > 1 && s.Pause > 0 {
+			pause, cancel := context.WithTimeout(ctx, s.Pause)
+			<-pause.Done()
+			cancel()
+		}
+		if ctx.Err() != nil {
+			failures = append(failures, ctx.Err())
+			return Receipt{Attempts: n - 1}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+		}
+		reply, err := s.attempt(ctx, timeout, f, raw)
+		if err != nil {
+			failures = append(failures, fmt.Errorf("attempt %d: %w", n, err))
+			continue
+		}
+		switch reply.ID {
+		case IDDuh:
+			err = fmt.Errorf("sending signal: %w", ErrNotUnderstood)
+		case IDNak:
+			err = fmt.Errorf("sending signal: %w", ErrTimeRefused)
+		}
+		return Receipt{Reply: reply, Attempts: n}, err
+	}
+	return Receipt{Attempts: attempts}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+}
+
+func (s Sender) attempt(ctx context.Context, timeout time.Duration, f Frame, raw []byte) (reply Frame, err error) {
+	ctx, cancel := context.WithTimeout(ctx, timeout)
+	defer cancel()
+	conn, err := s.Dial(ctx)
+	if err != nil {
+		return Frame{}, fmt.Errorf("%w: connecting: %w", ErrNoReply, err)
+	}
+	defer conn.Close() // after the reply is in, or given up: nothing depends on it
+	return exchange(ctx, conn, f, raw)
+}
+
+// Exchange sends one frame over an open connection and returns the reply to it, which may be
+// DUH or NAK. Frames that are damaged or answer something else are passed over (a reply
+// whose checksum, number or account is wrong is no reply). The context's end ends the wait;
+// the error matches ErrNoReply. The connection stays open and must not be used for another
+// exchange after an error.
+func Exchange(ctx context.Context, conn Conn, f Frame) (Frame, error) {
+	raw, err := f.Encode()
+	if err != nil {
+		return Frame{}, err
+	}
+	return exchange(ctx, conn, f, raw)
+}
+
+func exchange(ctx context.Context, conn Conn, f Frame, raw []byte) (Frame, error) {
+	fail := func(doing string, err error) (Frame, error) {
+		if ctx.Err() != nil {
+			err = ctx.Err() // the deadline below is only its messenger
+		}
+		return Frame{}, fmt.Errorf("%w: %s: %w", ErrNoReply, doing, err)
+	}
+	if err := conn.SetDeadline(time.Time{}); err != nil {
+		return fail("setting deadline", err)
+	}
+	stop := context.AfterFunc(ctx, func() {
+		conn.SetDeadline(time.Unix(1, 0)) // wakes the read below; a closed connection is awake already
+	})
+	defer stop()
+	if _, err := conn.Write(raw); err != nil {
+		return fail("writing", err)
+	}
+	var split Splitter
+	buf := make([]byte, MaxFrame)
+	for {
+		n, err := conn.Read(buf)
+		split.Write(buf[:n])
+		for piece, ok := split.Next(); ok; piece, ok = split.Next() {
+			if piece.Err != nil {
+				continue
+			}
+			if reply, err := ParseReply(piece.Raw); err == nil && reply.Answers(f) {
+				return reply, nil
+			}
+		}
+		if err != nil {
+			return fail("waiting", err)
+		}
+	}
+}
