@@ -54,9 +54,9 @@ func (b *Break) Unwrap() error { return b.Err }
 
 // Chain checks entries one after the other, in the order of the book. The zero Chain waits for entry 1 of any job.
 type Chain struct {
-	last Entry // without its body
-	line int   // of last, in an export
-	ids  map[EntryID]int64
+	last Entry              // without its body
+	line int                // of last, in an export
+	ids  map[[16]byte]int64 // number of the entry that has the id
 }
 
 // Last returns number and hash of the newest entry checked, 0 and zero before the first.
@@ -107,13 +107,14 @@ func (c *Chain) add(e Entry, line int) *Break {
 		return &Break{Line: c.line, Seq: l.Seq, ID: l.ID, Kind: l.Kind, Check: CheckChained,
 			Say: fmt.Sprintf("chain broken after entry %d: entry %d was chained to another entry %d than this one", l.Seq, want, l.Seq)}
 	}
-	if first, used := c.ids[e.ID]; used {
+	id := e.ID.bytes()
+	if first, used := c.ids[id]; used {
 		return at(CheckRepeated, fmt.Sprintf("has the id of entry %d", first), nil)
 	}
 	if c.ids == nil {
-		c.ids = make(map[EntryID]int64)
+		c.ids = make(map[[16]byte]int64)
 	}
-	c.ids[e.ID] = e.Seq
+	c.ids[id] = e.Seq
 	e.Body = nil
 	c.last, c.line = e, line
 	return nil

@@ -10,8 +10,9 @@ import (
 	"time"
 )
 
-// maxPlaceBytes is room for what the server adds to a content: five members and their names.
-const maxPlaceBytes = 4 << 10
+// MaxContentBytes is the most a content has as canonical JSON. It leaves room for the five members the server adds, so
+// that an entry can be read wherever its content could.
+const MaxContentBytes = MaxJSONBytes - 4<<10
 
 // Format is the content format this package writes; it reads every one from 1 up to it. See [Upcast].
 const Format = 1
@@ -84,7 +85,7 @@ var (
 )
 
 // NewContent makes a content of the present format from a body: any value that is a JSON object. The body is brought
-// into canonical form. Errors wrap [ErrContent] or are a [*JSONError].
+// into canonical form. Errors wrap [ErrContent] or [ErrTooLarge], or are a [*JSONError].
 func NewContent(job JobID, id EntryID, at time.Time, by PersonID, kind Kind, base int64, body any) (Content, error) {
 	raw, err := CanonicalValue(body)
 	if err != nil {
@@ -96,7 +97,7 @@ func NewContent(job JobID, id EntryID, at time.Time, by PersonID, kind Kind, bas
 }
 
 // ParseContent reads a content in any spelling of JSON. Every member must be there and no other.
-// Errors wrap [ErrContent] or [ErrNewerFormat], or are a [*JSONError].
+// Errors wrap [ErrContent], [ErrNewerFormat] or [ErrTooLarge], or are a [*JSONError].
 func ParseContent(raw []byte) (Content, error) {
 	return parse(raw, Content.Canonical)
 }
@@ -107,33 +108,43 @@ func ParseEntry(raw []byte) (Entry, error) {
 	return parse(raw, Entry.Canonical)
 }
 
-// parse decodes raw and accepts it only if it says what is written back: that finds missing members and names in
-// another case, which encoding/json lets pass.
+// parse decodes raw, in any spelling.
 func parse[T any](raw []byte, write func(T) ([]byte, error)) (T, error) {
-	var v, none T
 	canonical, err := Canonical(raw)
 	if err != nil {
+		var none T
 		return none, err
 	}
-	var newer struct {
-		Fmt int `json:"fmt"`
-	}
-	if json.Unmarshal(canonical, &newer) == nil && newer.Fmt > Format {
-		return none, fmt.Errorf("format %d, known up to %d: %w", newer.Fmt, Format, ErrNewerFormat)
-	}
-	dec := json.NewDecoder(bytes.NewReader(canonical))
+	return parseCanonical(canonical, write)
+}
+
+// parseCanonical decodes raw and accepts it only if it is what would be written: that finds missing members, names in
+// another case, which encoding/json lets pass, and every spelling but the canonical one.
+func parseCanonical[T any](raw []byte, write func(T) ([]byte, error)) (T, error) {
+	var v, none T
+	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&v); err != nil {
+		var newer struct {
+			Fmt int `json:"fmt"`
+		}
+		if json.Unmarshal(raw, &newer) == nil && newer.Fmt > Format { // it may have members that are not known yet
+			return none, newerFormat(newer.Fmt, Format)
+		}
 		return none, fmt.Errorf("%w: %w", ErrContent, err)
 	}
 	again, err := write(v)
 	if err != nil {
 		return none, err
 	}
-	if !bytes.Equal(again, canonical) {
-		return none, fmt.Errorf("%w: a member is missing or misspelt", ErrContent)
+	if !bytes.Equal(again, raw) {
+		return none, fmt.Errorf("%w: a member is missing or misspelt, or the line is not canonical JSON", ErrContent)
 	}
 	return v, nil
+}
+
+func newerFormat(got, known int) error {
+	return fmt.Errorf("format %d, known up to %d: %w", got, known, ErrNewerFormat)
 }
 
 func (c Content) check() error {
@@ -142,7 +153,7 @@ func (c Content) check() error {
 	}
 	switch {
 	case c.Fmt > Format:
-		return fmt.Errorf("format %d, known up to %d: %w", c.Fmt, Format, ErrNewerFormat)
+		return newerFormat(c.Fmt, Format)
 	case c.Fmt < 1:
 		return bad("fmt", "1 or more")
 	case !c.Job.Valid():
@@ -178,7 +189,10 @@ func (c Content) Canonical() ([]byte, error) {
 	o.text("id", string(c.ID))
 	o.text("job", string(c.Job))
 	o.text("kind", string(c.Kind))
-	return o.end()
+	if raw := o.end(); len(raw) <= MaxContentBytes {
+		return raw, nil
+	}
+	return nil, fmt.Errorf("%s entry of more than %d bytes: %w", c.Kind, MaxContentBytes, ErrTooLarge)
 }
 
 // Canonical returns the entry's one form: a line of the export file without its line feed. It does not check the hashes.
@@ -204,7 +218,7 @@ func (e Entry) Canonical() ([]byte, error) {
 	o.text("prev", e.Prev.String())
 	o.text("received", e.Received.String())
 	o.integer("seq", e.Seq)
-	return o.end()
+	return o.end(), nil
 }
 
 func (c Content) checked() (body []byte, err error) {
@@ -250,12 +264,7 @@ func (o *object) raw(name string, canonical []byte) {
 	o.out = append(o.out, canonical...)
 }
 
-func (o *object) end() ([]byte, error) {
-	if len(o.out) >= MaxJSONBytes-maxPlaceBytes {
-		return nil, &JSONError{len(o.out), ErrTooLarge}
-	}
-	return append(o.out, '}'), nil
-}
+func (o *object) end() []byte { return append(o.out, '}') }
 
 // SealedHash returns the content hash: SHA-256 over [Content.Canonical].
 func (c Content) SealedHash() (Hash, error) {
@@ -274,7 +283,7 @@ func (e Entry) placeHash() Hash {
 	o.text("prev", e.Prev.String())
 	o.text("received", e.Received.String())
 	o.integer("seq", e.Seq)
-	return sha256.Sum256(append(o.out, '}'))
+	return sha256.Sum256(o.end())
 }
 
 // Append gives c its place behind prev, nil for the first entry of a job. Whether the id is already in the book is for

@@ -135,7 +135,7 @@ func (h Head) check() error {
 
 func (h Head) toSign() []byte {
 	o := h.object()
-	return append(o.out, '}')
+	return o.end()
 }
 
 func (h Head) object() (o object) {
@@ -157,7 +157,7 @@ func (h Head) Canonical() ([]byte, error) {
 	}
 	o := h.object()
 	o.text("sig", hex.EncodeToString(h.Sig[:]))
-	return o.end()
+	return o.end(), nil
 }
 
 // ParseHead reads a head in any spelling of JSON; every member must be there (header only in an export). It does not

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 )
 
@@ -89,6 +90,13 @@ func (id JobID) Valid() bool { return isUUID7(string(id)) }
 
 // Valid says whether id is a UUIDv7 in lower case.
 func (id EntryID) Valid() bool { return isUUID7(string(id)) }
+
+// bytes returns the 16 bytes of a valid id.
+func (id EntryID) bytes() (u [16]byte) {
+	// Valid means that this can not fail.
+	_, _ = hex.Decode(u[:], []byte(strings.ReplaceAll(string(id), "-", "")))
+	return u
+}
 
 // Valid says whether id has the form of an opaque id.
 func (id PersonID) Valid() bool {

@@ -18,7 +18,7 @@ func upcast(c Content, steps []func(Content) (Content, error)) (Content, error) 
 	case c.Fmt < 1:
 		return Content{}, fmt.Errorf("%w: fmt: want 1 or more", ErrContent)
 	case c.Fmt > newest:
-		return Content{}, fmt.Errorf("format %d, known up to %d: %w", c.Fmt, newest, ErrNewerFormat)
+		return Content{}, newerFormat(c.Fmt, newest)
 	}
 	for c.Fmt < newest {
 		from := c.Fmt
