@@ -1,0 +1,58 @@
+// The server, asked over HTTP. Routes and shapes: docs/format/wire.md.
+import { fromJSON, Problem, type ProblemJSON } from "../problem";
+
+/** A fault of a site file: where in the file, what, and what to do. */
+export interface Fault {
+  line: number;
+  column: number;
+  path: string;
+  say: string;
+  try: string;
+}
+
+/** A file that was refused, with every fault found in it. */
+export class Refused extends Problem {
+  constructor(
+    problem: ProblemJSON,
+    readonly faults: Fault[],
+  ) {
+    super(problem.code, problem.say, problem.try);
+  }
+}
+
+export const away = () =>
+  new Problem(
+    "unreachable",
+    "The server can not be reached from here.",
+    "What you enter is kept on this device and sent later.",
+  );
+
+/** Asks the server. A body that is not a string or a file is sent as JSON. Rejects with Problem. */
+export async function ask<Result>(
+  method: "GET" | "POST" | "PUT",
+  path: string,
+  body?: unknown,
+  type = "application/json",
+): Promise<Result> {
+  const init: RequestInit = { method };
+  if (body !== undefined) {
+    init.body = typeof body === "string" || body instanceof Blob ? body : JSON.stringify(body);
+    init.headers = { "Content-Type": type };
+  }
+  let response: Response;
+  try {
+    response = await fetch(path, init);
+  } catch {
+    throw away();
+  }
+  const answer = (await response.json().catch(() => undefined)) as
+    | (Result & { problem?: ProblemJSON; faults?: Fault[] })
+    | undefined;
+  if (response.ok && answer !== undefined) return answer;
+  if (answer?.faults)
+    throw new Refused(answer.problem ?? { code: "bad-request", say: "The file was refused." }, answer.faults);
+  if (answer?.problem) throw fromJSON(answer.problem);
+  // A gateway or a sleeping proxy answers with a page of its own: as good as no server.
+  if (response.status >= 502 && response.status <= 504) throw away();
+  throw new Problem("internal", `The server answered ${response.status} without saying why.`, "Try again in a minute.");
+}
