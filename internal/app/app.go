@@ -1,0 +1,465 @@
+// Package app holds the use cases, one method per act: opening jobs, adding entries, taking signals into books, telling
+// who watches. It decides what a signal means, on test included, and owns transactions. What it needs kept it declares
+// as Store and Inbox.
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/site"
+)
+
+// Config is what an App needs.
+type Config struct {
+	Store  Store
+	Inbox  Inbox            // nil: no receiver here
+	Now    func() time.Time // one reading per act
+	Random io.Reader        // cryptographic
+	Log    *slog.Logger
+}
+
+// App is the product behind its pages. Safe for concurrent use.
+type App struct {
+	store   Store
+	inbox   Inbox
+	now     func() time.Time
+	random  io.Reader
+	log     *slog.Logger
+	signing *evidence.SigningKey
+	hub     *hub
+
+	mu    sync.RWMutex
+	jobs  map[evidence.JobID]*openJob
+	gates atomic.Pointer[map[string][]gate] // by account in capitals; replaced whole, so that a signal waits for no book
+
+	drain    sync.Mutex    // one sequencer at a time
+	arrivals chan struct{} // wakes the sequencer; one place, so that a wake-up is never lost
+}
+
+// openJob is a job with its book folded. mu is held while entries are added, so that the book has one writer.
+type openJob struct {
+	mu      sync.Mutex
+	created time.Time
+	key     *evidence.JobKey
+	newest  *evidence.Entry
+	state   *book.State
+	gate    gate
+}
+
+// New folds the books of the store and returns the App. Call Run to take signals into the books.
+func New(ctx context.Context, c Config) (*App, error) {
+	a := &App{store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(),
+		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1)}
+	var err error
+	if a.signing, err = c.Store.SigningKey(ctx); err != nil {
+		return nil, err
+	}
+	jobs, err := c.Store.Jobs(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("listing the jobs: %w", err)
+	}
+	for _, j := range jobs {
+		if a.jobs[j.ID], err = a.fold(ctx, j); err != nil {
+			return nil, fmt.Errorf("opening job %s: %w", j.ID, err)
+		}
+		a.jobs[j.ID].gate = gateOf(a.jobs[j.ID].state)
+	}
+	a.regate()
+	return a, nil
+}
+
+func (a *App) fold(ctx context.Context, j Job) (*openJob, error) {
+	key, err := a.store.Key(ctx, j.ID)
+	if err != nil {
+		return nil, err
+	}
+	o := &openJob{created: j.Created, key: key, state: book.New(j.ID)}
+	open := book.WithKey(key)
+	for {
+		entries, err := a.store.Entries(ctx, j.ID, o.state.Seq, 1000)
+		if err != nil {
+			return nil, err
+		}
+		for i := range entries {
+			o.state.Apply(entries[i], open)
+			o.newest = &entries[i]
+		}
+		if len(entries) < 1000 {
+			return o, nil
+		}
+	}
+}
+
+func (a *App) job(id evidence.JobID) (*openJob, error) {
+	a.mu.RLock()
+	defer a.mu.RUnlock()
+	if o := a.jobs[id]; o != nil {
+		return o, nil
+	}
+	return nil, fmt.Errorf("job %s: %w", id, ErrNotFound)
+}
+
+// Summary is a job in a list.
+type Summary struct {
+	Job      evidence.JobID `json:"job"`
+	Name     string         `json:"name"`
+	Seq      int64          `json:"seq"`
+	Practice bool           `json:"practice"`
+	Erased   bool           `json:"erased"`
+	Opened   time.Time      `json:"opened"`
+	OpenRun  bool           `json:"openRun"`
+}
+
+// Jobs lists all jobs, newest first.
+func (a *App) Jobs() []Summary {
+	a.mu.RLock()
+	jobs := make([]*openJob, 0, len(a.jobs))
+	for _, o := range a.jobs {
+		jobs = append(jobs, o)
+	}
+	a.mu.RUnlock()
+	out := make([]Summary, 0, len(jobs))
+	for _, o := range jobs {
+		o.mu.Lock()
+		s := o.state
+		out = append(out, Summary{Job: s.Job, Name: s.Name(), Seq: s.Seq, Practice: s.Site.Practice, Erased: s.Erased, Opened: o.created, OpenRun: s.OpenRun() != nil})
+		o.mu.Unlock()
+	}
+	slices.SortFunc(out, func(x, y Summary) int {
+		if c := y.Opened.Compare(x.Opened); c != 0 {
+			return c
+		}
+		return strings.Compare(string(y.Job), string(x.Job))
+	})
+	return out
+}
+
+// Open makes a job from a site and returns its id.
+func (a *App) Open(ctx context.Context, s *site.Site, by evidence.PersonID) (evidence.JobID, error) {
+	now := a.now()
+	id, err := evidence.NewJobID(now, a.random)
+	if err != nil {
+		return "", err
+	}
+	key, err := evidence.NewJobKey(a.random)
+	if err != nil {
+		return "", err
+	}
+	raw, err := json.Marshal(s)
+	if err != nil {
+		return "", fmt.Errorf("opening a job: %w", err)
+	}
+	patch, private, err := book.SplitPatch(raw)
+	if err != nil {
+		return "", fmt.Errorf("opening a job: %w", err)
+	}
+	var personal any
+	if private != nil {
+		personal = book.EditPrivate{Patch: private}
+	}
+	c, err := a.content(id, key, evidence.KindEdit, by, 0, now, book.EditBody{Patch: patch}, personal)
+	if err != nil {
+		return "", err
+	}
+	first, err := evidence.Append(nil, c, now)
+	if err != nil {
+		return "", err
+	}
+	return id, a.keep(ctx, id, now, key, []evidence.Entry{first})
+}
+
+func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, key *evidence.JobKey, entries []evidence.Entry) error {
+	if err := a.store.Create(ctx, id, created, key, entries); err != nil {
+		return fmt.Errorf("storing job %s: %w", id, err)
+	}
+	o := &openJob{created: created, key: key, state: book.New(id)}
+	open := book.WithKey(key)
+	for i := range entries {
+		o.state.Apply(entries[i], open)
+		o.newest = &entries[i]
+	}
+	o.gate = gateOf(o.state)
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.jobs[id] = o
+	a.regate()
+	return nil
+}
+
+// content makes a content of the server's own.
+func (a *App) content(job evidence.JobID, key *evidence.JobKey, kind evidence.Kind, by evidence.PersonID, base int64, now time.Time, body, personal any) (evidence.Content, error) {
+	id, err := evidence.NewEntryID(now, a.random)
+	if err != nil {
+		return evidence.Content{}, err
+	}
+	c, err := evidence.NewContent(job, id, now, by, kind, base, body)
+	if err != nil || personal == nil {
+		return c, err
+	}
+	return evidence.SealPrivate(key, a.random, c, personal)
+}
+
+// Key returns a job's data key, nil once it is erased: whoever may read the job needs it.
+func (a *App) Key(job evidence.JobID) (key *evidence.JobKey, seq int64, err error) {
+	o, err := a.job(job)
+	if err != nil {
+		return nil, 0, err
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.key, o.state.Seq, nil
+}
+
+// State returns the folded book of a job, for reading.
+func (a *App) State(job evidence.JobID) (*book.State, error) {
+	o, err := a.job(job)
+	if err != nil {
+		return nil, err
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.state.Clone(), nil
+}
+
+// Entries returns entries behind number after, in order.
+func (a *App) Entries(ctx context.Context, job evidence.JobID, after int64, limit int) ([]evidence.Entry, error) {
+	if _, err := a.job(job); err != nil {
+		return nil, err
+	}
+	return a.store.Entries(ctx, job, after, limit)
+}
+
+// Result is what became of one content.
+type Result struct {
+	ID      evidence.EntryID `json:"id"`
+	Seq     int64            `json:"seq,omitempty"`
+	Hash    string           `json:"hash,omitempty"`
+	Problem *Problem         `json:"problem,omitempty"`
+}
+
+// Append adds contents to a job, in their order. One that is refused does not hold up those behind it. The same content
+// again gets the same answer. Closing a run waits until everything that was received is in the book.
+func (a *App) Append(ctx context.Context, job evidence.JobID, contents []evidence.Content) ([]Result, error) {
+	o, err := a.job(job)
+	if err != nil {
+		return nil, err
+	}
+	if slices.ContainsFunc(contents, func(c evidence.Content) bool { return c.Kind == evidence.KindRun }) {
+		if err := a.Drain(ctx); err != nil {
+			return nil, err
+		}
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	now := a.now()
+	results := make([]Result, len(contents))
+	var entries []evidence.Entry
+	newest := o.newest
+	fresh := map[evidence.EntryID]int{}
+	for i, c := range contents {
+		results[i].ID = c.ID
+		e, known, err := a.place(ctx, o, newest, c, now, entries, fresh)
+		if err != nil {
+			results[i].Problem = AsProblem(err)
+			continue
+		}
+		if !known {
+			fresh[e.ID] = len(entries)
+			entries = append(entries, e)
+			newest = &entries[len(entries)-1]
+		}
+		results[i].Seq, results[i].Hash = e.Seq, e.Hash.String()
+	}
+	return results, a.commit(ctx, o, entries, nil)
+}
+
+// place finds the entry that a content is already, or makes the one that it becomes.
+func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c evidence.Content, now time.Time, batch []evidence.Entry, fresh map[evidence.EntryID]int) (e evidence.Entry, known bool, err error) {
+	if i, ok := fresh[c.ID]; ok {
+		return batch[i], true, evidence.CheckRepeat(batch[i], c)
+	}
+	stored, err := a.store.Entry(ctx, o.state.Job, c.ID)
+	if err != nil {
+		return e, false, err
+	}
+	if stored != nil {
+		return *stored, true, evidence.CheckRepeat(*stored, c)
+	}
+	if o.key == nil {
+		return e, false, evidence.ErrErased
+	}
+	if err := book.Check(c); err != nil {
+		return e, false, &Problem{Code: BadRequest, Say: fmt.Sprintf("The %s entry can not be read: %v.", c.Kind, err), Try: "Reload the page so that it matches the server.", Err: err}
+	}
+	e, err = evidence.Append(newest, c, now)
+	return e, false, err
+}
+
+// commit stores entries, folds them and tells who watches. o.mu is held.
+func (a *App) commit(ctx context.Context, o *openJob, entries []evidence.Entry, taken *Taken) error {
+	if len(entries) == 0 && taken == nil {
+		return nil
+	}
+	if err := a.store.Append(ctx, entries, taken); err != nil {
+		return fmt.Errorf("adding %d entries: %w", len(entries), err)
+	}
+	open := book.WithKey(o.key)
+	for i := range entries {
+		o.state.Apply(entries[i], open)
+		o.newest = &entries[i]
+	}
+	if len(entries) > 0 {
+		a.changed(o)
+	}
+	return nil
+}
+
+// changed lets the receiver and those who watch know what became of a job. o.mu is held.
+func (a *App) changed(o *openJob) {
+	if g := gateOf(o.state); !g.same(o.gate) {
+		a.mu.Lock()
+		o.gate = g
+		a.regate()
+		a.mu.Unlock()
+	}
+	a.hub.grown(o.state.Job)
+}
+
+// Erase destroys the job's key: the chain still verifies, personal data is gone for good.
+func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonID) error {
+	o, err := a.job(job)
+	if err != nil {
+		return err
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	now := a.now()
+	c, err := a.content(job, nil, evidence.KindKey, by, o.state.Seq, now, book.KeyBody{Act: "erased"}, nil)
+	if err != nil {
+		return err
+	}
+	e, err := evidence.Append(o.newest, c, now)
+	if err != nil {
+		return err
+	}
+	if err := a.store.Erase(ctx, e); err != nil {
+		return fmt.Errorf("erasing job %s: %w", job, err)
+	}
+	erased, err := a.fold(ctx, Job{ID: job, Created: o.created})
+	if err != nil {
+		return err
+	}
+	o.key, o.newest, o.state = nil, erased.newest, erased.state
+	a.changed(o)
+	return nil
+}
+
+// Issued records that a document was given out.
+func (a *App) Issued(ctx context.Context, job evidence.JobID, by evidence.PersonID, what string, address evidence.Hash, seq int64) error {
+	o, err := a.job(job)
+	if err != nil {
+		return err
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	now := a.now()
+	c, err := a.content(job, nil, evidence.KindIssued, by, o.state.Seq, now, book.IssuedBody{What: what, Address: address.String(), Seq: seq}, nil)
+	if err != nil {
+		return err
+	}
+	e, err := evidence.Append(o.newest, c, now)
+	if err != nil {
+		return err
+	}
+	return a.commit(ctx, o, []evidence.Entry{e}, nil)
+}
+
+// PutBlob keeps sealed bytes; their address must be their SHA-256.
+func (a *App) PutBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error {
+	if evidence.BlobAddress(sealed) != address {
+		return &Problem{Code: BadRequest, Say: "The file does not match its address.", Try: "Send it again."}
+	}
+	if _, err := a.job(job); err != nil {
+		return err
+	}
+	return a.store.PutBlob(ctx, job, address, sealed)
+}
+
+// Blob returns sealed bytes.
+func (a *App) Blob(ctx context.Context, job evidence.JobID, address evidence.Hash) ([]byte, error) {
+	return a.store.Blob(ctx, job, address)
+}
+
+// Export writes a job book with a head signed by this installation.
+func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error {
+	if _, err := a.job(job); err != nil {
+		return err
+	}
+	_, err := evidence.WriteExport(w, a.signing, job, "", a.now(), func(yield func(evidence.Entry, error) bool) {
+		for after := int64(0); ; {
+			entries, err := a.store.Entries(ctx, job, after, 1000)
+			if err != nil {
+				yield(evidence.Entry{}, err)
+				return
+			}
+			for _, e := range entries {
+				if after = e.Seq; !yield(e, nil) {
+					return
+				}
+			}
+			if len(entries) < 1000 {
+				return
+			}
+		}
+	})
+	return err
+}
+
+// Import takes a job book in. Keys do not travel with it: what was personal stays sealed, and the job can be read but
+// not carried on. The chain is checked; who signed it is for verify to say.
+func (a *App) Import(ctx context.Context, r io.Reader) (evidence.JobID, error) {
+	x, err := evidence.ReadExport(r)
+	if err != nil {
+		return "", &Problem{Code: BadRequest, Say: "This is not a job book that can be read: " + err.Error() + ".", Try: "Export it again, or ask for the whole file.", Err: err}
+	}
+	var entries []evidence.Entry
+	for e, err := range x.Entries() {
+		if err != nil {
+			return "", &Problem{Code: BadRequest, Say: "The job book is damaged: " + err.Error() + ".", Try: "Nothing was taken in. Run proofbell verify on the file to see where.", Err: err}
+		}
+		entries = append(entries, e)
+	}
+	if len(entries) == 0 {
+		return "", &Problem{Code: BadRequest, Say: "The job book is empty.", Try: "Export it again."}
+	}
+	job := entries[0].Job
+	err = a.keep(ctx, job, entries[0].Received.Time, nil, entries)
+	if errors.Is(err, ErrExists) {
+		return "", &Problem{Code: Clash, Say: "This job is here already.", Try: "Open it from the list of jobs.", Err: err}
+	}
+	return job, err
+}
+
+// SigningFingerprint names the key that signs this installation's heads.
+func (a *App) SigningFingerprint() evidence.Fingerprint { return a.signing.Public().Fingerprint() }
+
+// Sign signs the head of a job as it stands at an entry that was read from its book.
+func (a *App) Sign(ctx context.Context, job evidence.JobID) (evidence.Head, error) {
+	newest, err := a.store.Newest(ctx, job)
+	if err != nil {
+		return evidence.Head{}, err
+	}
+	return evidence.SignHead(a.signing, job, newest, a.now())
+}

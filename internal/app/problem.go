@@ -1,0 +1,69 @@
+package app
+
+import (
+	"errors"
+	"fmt"
+
+	"proofbell/evidence"
+)
+
+// Code is the class of a problem; clients and exit codes map these, nobody parses texts. Append only.
+type Code string
+
+// The codes.
+const (
+	BadRequest  Code = "bad-request"
+	NotFound    Code = "not-found"
+	Clash       Code = "conflict"
+	TooLarge    Code = "too-large"
+	NotAllowed  Code = "not-allowed"
+	StorageFull Code = "storage-full"
+	Busy        Code = "busy"
+	ErasedJob   Code = "erased"
+	Internal    Code = "internal"
+)
+
+// Problem is what a person is shown: a sentence and a next step.
+type Problem struct {
+	Code  Code   `json:"code"`
+	Say   string `json:"say"`
+	Try   string `json:"try"`
+	Field string `json:"field,omitempty"`
+	Err   error  `json:"-"` // for the log, never for the screen
+}
+
+func (p *Problem) Error() string {
+	if p.Err != nil {
+		return fmt.Sprintf("%s: %v", p.Say, p.Err)
+	}
+	return p.Say
+}
+
+func (p *Problem) Unwrap() error { return p.Err }
+
+// AsProblem returns err as a problem that can be shown; what is not known becomes "internal" without its text.
+func AsProblem(err error) *Problem {
+	var p *Problem
+	var body *evidence.JSONError
+	switch {
+	case errors.As(err, &p):
+		return p
+	case errors.Is(err, ErrNotFound):
+		return &Problem{Code: NotFound, Say: "There is no such job or file here.", Try: "Go back to the list of jobs.", Err: err}
+	case errors.Is(err, ErrFull):
+		return &Problem{Code: StorageFull, Say: "The disk of this computer is full: nothing more can be stored.", Try: "Free some room. What was stored is unharmed, and signals are not answered meanwhile.", Err: err}
+	case errors.Is(err, ErrInUse):
+		return &Problem{Code: Busy, Say: "Another Proofbell is using this data folder.", Try: "Stop that one, or choose another folder with --data.", Err: err}
+	case errors.Is(err, evidence.ErrConflict):
+		return &Problem{Code: Clash, Say: "This entry was sent before with another content.", Try: "Make a new entry; the first one stands.", Err: err}
+	case errors.Is(err, evidence.ErrBase):
+		return &Problem{Code: Clash, Say: "This device knows entries that the server does not have.", Try: "Was the server's data put back from a copy? Export from this device what is waiting.", Err: err}
+	case errors.Is(err, evidence.ErrNewerFormat):
+		return &Problem{Code: BadRequest, Say: "This was written by a newer version.", Try: "Bring this program up to date.", Err: err}
+	case errors.Is(err, evidence.ErrErased):
+		return &Problem{Code: ErasedJob, Say: "The personal data of this job was erased for good.", Try: "Open a new job.", Err: err}
+	case errors.Is(err, evidence.ErrContent), errors.As(err, &body):
+		return &Problem{Code: BadRequest, Say: "The entry does not have the form of an entry: " + err.Error(), Try: "Reload the page so that it matches the server.", Err: err}
+	}
+	return &Problem{Code: Internal, Say: "Something went wrong inside Proofbell.", Try: "Try again. If it happens again, the log says more.", Err: err}
+}

@@ -1,0 +1,91 @@
+package book
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+
+	"proofbell/evidence"
+	"proofbell/internal/prove"
+	"proofbell/site"
+)
+
+// Check says whether a content is well formed for its kind, before it becomes an entry. It does not ask whether the act
+// makes sense now: an entry made offline is never refused for being old. Unknown kinds pass. What is wrong is said for
+// the person who wrote the client, not for the technician.
+func Check(c evidence.Content) error {
+	var into any
+	switch c.Kind {
+	case evidence.KindEdit:
+		return checkEdit(c.Body)
+	case evidence.KindAccept:
+		into = &AcceptBody{}
+	case evidence.KindRun:
+		into = &prove.RunBody{}
+	case evidence.KindOnTest:
+		into = &prove.OnTestBody{}
+	case evidence.KindSignal:
+		return fmt.Errorf("signal entries are written by the receiver alone")
+	case evidence.KindReadback:
+		into = &prove.ReadBackBody{}
+	case evidence.KindTick:
+		into = &prove.TickBody{}
+	case evidence.KindPutback:
+		into = &prove.PutBackBody{}
+	case evidence.KindReading:
+		into = &ReadingBody{}
+	case evidence.KindBlob:
+		into = &BlobBody{}
+	case evidence.KindNote:
+		into = &NoteBody{}
+	case evidence.KindIssued:
+		into = &IssuedBody{}
+	case evidence.KindKey:
+		return fmt.Errorf("key entries are written by the server alone")
+	default:
+		return nil
+	}
+	return strict(c.Body, into)
+}
+
+func checkEdit(raw json.RawMessage) error {
+	var b EditBody
+	if err := strict(raw, &b); err != nil {
+		return err
+	}
+	if len(b.Patch) == 0 {
+		return nil // its patch may be wholly personal, and sealed
+	}
+	tree, err := parseTree(b.Patch)
+	if err != nil {
+		return fmt.Errorf("patch: %w", err)
+	}
+	for _, pointer := range Personal {
+		if _, there := get(tree, split(pointer)); there {
+			return fmt.Errorf("patch: %s is personal and belongs into the sealed part", pointer)
+		}
+	}
+	d := json.NewDecoder(bytes.NewReader(b.Patch))
+	d.DisallowUnknownFields()
+	var typed site.Site
+	if err := d.Decode(&typed); err != nil {
+		return fmt.Errorf("patch: %w", err)
+	}
+	return nil
+}
+
+// strict reads a body that may hold, beside its own members, the sealed part.
+func strict(raw json.RawMessage, into any) error {
+	var members map[string]json.RawMessage
+	if err := json.Unmarshal(raw, &members); err != nil {
+		return err
+	}
+	delete(members, "private")
+	open, err := json.Marshal(members)
+	if err != nil {
+		return err
+	}
+	d := json.NewDecoder(bytes.NewReader(open))
+	d.DisallowUnknownFields()
+	return d.Decode(into)
+}

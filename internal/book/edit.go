@@ -1,0 +1,323 @@
+package book
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"reflect"
+	"slices"
+	"strings"
+
+	"proofbell/evidence"
+	"proofbell/site"
+)
+
+// EditBody is the body of an edit entry. Patch is an RFC 7396 merge patch of the site without its personal part, which
+// travels sealed as EditPrivate. Undo takes back an earlier edit as far as its values still stand.
+type EditBody struct {
+	Patch json.RawMessage  `json:"patch,omitempty"`
+	Undo  evidence.EntryID `json:"undo,omitempty"`
+	From  string           `json:"from,omitempty"` // opaque id of the writing device: its own earlier edits are no surprise to it
+	Why   string           `json:"why,omitempty"`  // "applies the fix of zone.fire.bypass"
+}
+
+// EditPrivate is the personal part of an edit.
+type EditPrivate struct {
+	Patch json.RawMessage `json:"patch"`
+}
+
+// Personal lists the places of the site that hold personal data, as JSON pointers. A patch of these, or of anything
+// below them, belongs into the sealed part of an edit.
+var Personal = []string{"/people", "/contacts", "/premises/address", "/premises/notes"}
+
+// SplitPatch divides a merge patch into its open and its personal part; either may be nil.
+func SplitPatch(patch json.RawMessage) (open, private json.RawMessage, err error) {
+	tree, err := parseTree(patch)
+	if err != nil {
+		return nil, nil, fmt.Errorf("reading the patch: %w", err)
+	}
+	personal := map[string]any{}
+	for _, pointer := range Personal {
+		keys := split(pointer)
+		if v, ok := cut(tree, keys); ok {
+			put(personal, keys, v)
+		}
+	}
+	if len(tree) > 0 {
+		if open, err = evidence.CanonicalValue(tree); err != nil {
+			return nil, nil, err
+		}
+	}
+	if len(personal) > 0 {
+		if private, err = evidence.CanonicalValue(personal); err != nil {
+			return nil, nil, err
+		}
+	}
+	return open, private, nil
+}
+
+// cut takes the member at keys out of a tree, and the objects that it leaves empty.
+func cut(tree map[string]any, keys []string) (any, bool) {
+	v, ok := tree[keys[0]]
+	if !ok {
+		return nil, false
+	}
+	if len(keys) == 1 {
+		delete(tree, keys[0])
+		return v, true
+	}
+	below, isObject := v.(map[string]any)
+	if !isObject {
+		return nil, false
+	}
+	v, ok = cut(below, keys[1:])
+	if ok && len(below) == 0 {
+		delete(tree, keys[0])
+	}
+	return v, ok
+}
+
+// change is the last change of one place.
+type change struct {
+	seq     int64
+	from    string
+	deleted bool
+}
+
+// assignment is one leaf of a merge patch: a value put at a place, or nothing (nil) where it is deleted.
+type assignment struct {
+	pointer string
+	before  any
+	after   any
+}
+
+// leaves lists the assignments of a merge patch, in order of their places.
+func leaves(patch map[string]any) []assignment {
+	var out []assignment
+	var walk func(prefix string, m map[string]any)
+	walk = func(prefix string, m map[string]any) {
+		for _, k := range slices.Sorted(maps.Keys(m)) {
+			p := prefix + "/" + escape(k)
+			if below, ok := m[k].(map[string]any); ok && len(below) > 0 {
+				walk(p, below)
+				continue
+			}
+			out = append(out, assignment{pointer: p, after: m[k]})
+		}
+	}
+	walk("", patch)
+	return out
+}
+
+func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
+	var body EditBody
+	if err := json.Unmarshal(e.Body, &body); err != nil {
+		return s.trouble(e, "its body can not be read: "+err.Error())
+	}
+	var todo []assignment
+	if body.Undo != "" {
+		todo = s.undo(body.Undo)
+	}
+	for _, raw := range []json.RawMessage{body.Patch, private} {
+		if len(raw) == 0 {
+			continue
+		}
+		tree, err := parseTree(raw)
+		if err != nil {
+			return s.trouble(e, "its patch can not be read: "+err.Error())
+		}
+		todo = append(todo, leaves(tree)...)
+	}
+	seq := e.Seq
+	if seq == 0 {
+		seq = s.Seq + 1 // not ordered yet: it stands behind all that is
+	}
+	next := cloneTree(s.tree).(map[string]any)
+	var done []assignment
+	var met []Conflict
+	for _, a := range todo {
+		before, _ := get(next, split(a.pointer))
+		a.before = before
+		hit, held := s.meets(a.pointer, a.after, e.Base, body.From)
+		if (hit || held) && !reflect.DeepEqual(before, a.after) {
+			met = append(met, Conflict{Key: "conflict:" + string(e.ID) + ":" + a.pointer, Entry: e.ID, Seq: seq, Path: a.pointer,
+				Before: toJSON(before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held})
+		}
+		if held {
+			continue
+		}
+		set(next, split(a.pointer), a.after)
+		done = append(done, a)
+	}
+	typed, err := decodeSite(next)
+	if err != nil {
+		return s.trouble(e, "it would leave a site that can not be read: "+err.Error())
+	}
+	s.tree, s.Site = next, typed
+	s.Conflicts = slices.DeleteFunc(s.Conflicts, func(c Conflict) bool {
+		return slices.ContainsFunc(done, func(a assignment) bool {
+			return a.pointer == c.Path && (e.Base >= c.Seq || body.From != "" && body.From == s.changes[c.Path].from)
+		})
+	})
+	s.Conflicts = append(s.Conflicts, met...)
+	for _, a := range done {
+		s.changes[a.pointer] = change{seq: seq, from: body.From, deleted: a.after == nil}
+	}
+	if seq > 1 {
+		s.edits[e.ID] = done
+	}
+	return sayEdit(s, body, done, met)
+}
+
+// meets reports whether the place was changed by another writer after base, and whether what it belongs to was deleted
+// since then, so that setting it would bring back a part of a thing that is gone.
+func (s *State) meets(pointer string, value any, base int64, from string) (hit, held bool) {
+	late := func(c change) bool { return c.seq > base && (from == "" || c.from != from) }
+	if c, ok := s.changes[pointer]; ok && late(c) {
+		hit = true
+	}
+	for p := parent(pointer); p != ""; p = parent(p) {
+		if c, ok := s.changes[p]; ok && late(c) && c.deleted {
+			return true, value != nil
+		}
+	}
+	if _, isObject := value.(map[string]any); value == nil || !isObject {
+		for p, c := range s.changes {
+			if late(c) && !c.deleted && strings.HasPrefix(p, pointer+"/") {
+				hit = true
+			}
+		}
+	}
+	return hit, false
+}
+
+// undo returns what takes an edit back where its values still stand.
+func (s *State) undo(id evidence.EntryID) []assignment {
+	var out []assignment
+	for _, a := range slices.Backward(s.edits[id]) {
+		if now, _ := get(s.tree, split(a.pointer)); reflect.DeepEqual(now, a.after) {
+			out = append(out, assignment{pointer: a.pointer, after: a.before})
+		}
+	}
+	return out
+}
+
+// Undoable reports whether an edit still has values that stand, so that undoing it would change something.
+func (s *State) Undoable(id evidence.EntryID) bool { return len(s.undo(id)) > 0 }
+
+func decodeSite(tree map[string]any) (*site.Site, error) {
+	raw, err := json.Marshal(tree)
+	if err != nil {
+		return nil, err
+	}
+	var typed site.Site
+	if err := json.Unmarshal(raw, &typed); err != nil {
+		return nil, err
+	}
+	return &typed, nil
+}
+
+// parseTree reads a JSON object, keeping numbers as they are written.
+func parseTree(raw json.RawMessage) (map[string]any, error) {
+	d := json.NewDecoder(bytes.NewReader(raw))
+	d.UseNumber()
+	var tree map[string]any
+	if err := d.Decode(&tree); err != nil {
+		return nil, err
+	}
+	if tree == nil {
+		return nil, fmt.Errorf("want a JSON object")
+	}
+	return tree, nil
+}
+
+func toJSON(v any) json.RawMessage {
+	raw, err := json.Marshal(v)
+	if err != nil {
+		return json.RawMessage("null")
+	}
+	return raw
+}
+
+func cloneTree(v any) any {
+	switch t := v.(type) {
+	case map[string]any:
+		c := make(map[string]any, len(t))
+		for k, below := range t {
+			c[k] = cloneTree(below)
+		}
+		return c
+	case []any: // replaced whole, never changed in place
+		return t
+	}
+	return v
+}
+
+func get(tree any, keys []string) (any, bool) {
+	for _, k := range keys {
+		m, ok := tree.(map[string]any)
+		if !ok {
+			return nil, false
+		}
+		if tree, ok = m[k]; !ok {
+			return nil, false
+		}
+	}
+	return tree, true
+}
+
+// set puts a value at a place as a merge patch would: nil deletes, objects on the way are made.
+func set(tree map[string]any, keys []string, v any) {
+	m := tree
+	for _, k := range keys[:len(keys)-1] {
+		below, ok := m[k].(map[string]any)
+		if !ok {
+			if v == nil {
+				return
+			}
+			below = map[string]any{}
+			m[k] = below
+		}
+		m = below
+	}
+	last := keys[len(keys)-1]
+	if v == nil {
+		delete(m, last)
+		return
+	}
+	if o, ok := v.(map[string]any); ok { // an empty object of a patch leaves an object as it is
+		if _, there := m[last].(map[string]any); there && len(o) == 0 {
+			return
+		}
+		v = cloneTree(o)
+	}
+	m[last] = v
+}
+
+func put(tree map[string]any, keys []string, v any) {
+	for _, k := range keys[:len(keys)-1] {
+		below, ok := tree[k].(map[string]any)
+		if !ok {
+			below = map[string]any{}
+			tree[k] = below
+		}
+		tree = below
+	}
+	tree[keys[len(keys)-1]] = v
+}
+
+// JSON pointers, RFC 6901.
+func escape(key string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
+}
+
+func split(pointer string) []string {
+	keys := strings.Split(strings.TrimPrefix(pointer, "/"), "/")
+	for i, k := range keys {
+		keys[i] = strings.ReplaceAll(strings.ReplaceAll(k, "~1", "/"), "~0", "~")
+	}
+	return keys
+}
+
+func parent(pointer string) string { return pointer[:max(strings.LastIndexByte(pointer, '/'), 0)] }

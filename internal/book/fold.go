@@ -1,0 +1,228 @@
+package book
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"proofbell/evidence"
+	"proofbell/internal/prove"
+)
+
+// Open opens the sealed part of a content; nil when there is none. evidence.ErrErased when the job's key is gone.
+type Open func(evidence.Content) (json.RawMessage, error)
+
+// WithKey opens sealed parts with a job's key; a nil key stands for one that was destroyed.
+func WithKey(key *evidence.JobKey) Open {
+	return func(c evidence.Content) (json.RawMessage, error) {
+		raw, err := evidence.OpenPrivate(key, c)
+		if errors.Is(err, evidence.ErrNoPrivate) {
+			return nil, nil
+		}
+		return raw, err
+	}
+}
+
+// Bodies of the kinds that do not belong to a run.
+type (
+	// AcceptBody takes on a finding or a conflict. An empty reason withdraws it.
+	AcceptBody struct {
+		Key    string `json:"key"`
+		Reason string `json:"reason"`
+	}
+	// NoteBody says what a note is about; its text is personal and travels sealed as NotePrivate.
+	NoteBody struct {
+		About string `json:"about,omitempty"`
+	}
+	// NotePrivate is the text of a note.
+	NotePrivate struct {
+		Text string `json:"text"`
+	}
+	// ReadingBody is a measured value.
+	ReadingBody struct {
+		About string  `json:"about"`
+		What  string  `json:"what"`
+		Value float64 `json:"value"`
+		Unit  string  `json:"unit"`
+	}
+	// BlobBody adds a photo, recording or file.
+	BlobBody struct {
+		Address string `json:"address"`
+		Media   string `json:"media"`
+		About   string `json:"about,omitempty"`
+		Name    string `json:"name,omitempty"`
+	}
+	// IssuedBody records that a document was given out.
+	IssuedBody struct {
+		What    string `json:"what"`
+		Address string `json:"address,omitempty"`
+		Seq     int64  `json:"seq,omitempty"`
+	}
+	// KeyBody says what became of the job's key.
+	KeyBody struct {
+		Act string `json:"act"` // rewrapped, erased
+	}
+)
+
+// Apply takes the next entry of the book. Entries must come in order; one that is known already changes nothing.
+// It never fails: what can not be used is kept in Troubles.
+func (s *State) Apply(e evidence.Entry, open Open) {
+	if e.Seq != 0 && e.Seq <= s.Seq {
+		return
+	}
+	s.apply(e, open)
+	s.Seq, s.Head = e.Seq, e.Hash
+}
+
+// Lay puts contents that the server has not ordered yet over the state, in the order in which they were made. Contents
+// that the book holds already are left out.
+func (s *State) Lay(contents []evidence.Content, open Open) {
+	for _, c := range contents {
+		if !s.seen[c.ID] {
+			s.apply(evidence.Entry{Content: c}, open)
+		}
+	}
+}
+
+// Has reports whether the book holds an entry.
+func (s *State) Has(id evidence.EntryID) bool { return s.seen[id] }
+
+func (s *State) apply(e evidence.Entry, open Open) {
+	s.seen[e.ID] = true
+	if s.Opened.IsZero() {
+		s.Opened = e.At.Time
+	}
+	private, err := open(e.Content)
+	if err != nil && !errors.Is(err, evidence.ErrErased) {
+		s.trouble(e, "its personal part can not be opened: "+err.Error())
+	}
+	say := s.use(e, private)
+	s.Log = append(s.Log, Line{Seq: e.Seq, ID: e.ID, At: e.At.Time, By: e.By, Kind: e.Kind, Say: say})
+}
+
+func (s *State) use(e evidence.Entry, private json.RawMessage) string {
+	switch e.Kind {
+	case evidence.KindEdit:
+		var p EditPrivate
+		if err := unmarshal(private, &p); err != nil {
+			return s.trouble(e, "its personal part can not be read: "+err.Error())
+		}
+		return s.applyEdit(e, p.Patch)
+	case evidence.KindAccept:
+		var b AcceptBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		s.Accepted = append(s.Accepted, Acceptance{Key: b.Key, Reason: b.Reason, By: e.By, At: e.At.Time})
+		s.settle(b.Key)
+		if b.Reason == "" {
+			return "Took back an acceptance"
+		}
+		return "Accepted a finding: " + b.Reason
+	case evidence.KindNote:
+		var b NoteBody
+		var p NotePrivate
+		if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		s.Notes = append(s.Notes, Note{Entry: e.ID, Text: p.Text, About: b.About, By: e.By, At: e.At.Time})
+		return "Note: " + p.Text
+	case evidence.KindReading:
+		var b ReadingBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, By: e.By, At: e.At.Time})
+		return fmt.Sprintf("Measured %s: %g %s", b.What, b.Value, b.Unit)
+	case evidence.KindBlob:
+		var b BlobBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		s.Blobs = append(s.Blobs, Blob{Entry: e.ID, Address: b.Address, Media: b.Media, About: b.About, Name: b.Name, By: e.By, At: e.At.Time})
+		return "Added " + b.Name
+	case evidence.KindIssued:
+		var b IssuedBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		s.Issued = append(s.Issued, Issued{Entry: e.ID, What: b.What, Address: b.Address, Seq: b.Seq, By: e.By, At: e.At.Time})
+		return "Issued: " + b.What
+	case evidence.KindKey:
+		var b KeyBody
+		if err := json.Unmarshal(e.Body, &b); err != nil {
+			return s.trouble(e, err.Error())
+		}
+		if b.Act == "erased" {
+			s.Erased = true
+			return "Destroyed the key: personal data of this job is gone"
+		}
+		return "Wrapped the key anew"
+	case evidence.KindReveal:
+		return "A secret was shown"
+	case evidence.KindSign:
+		return "Signed"
+	}
+	return s.useRun(e, private)
+}
+
+// useRun gives the entry to the run it names, or else to the one that was open when it was made.
+func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
+	meta := prove.Meta{ID: string(e.ID), At: e.At.Time, By: string(e.By)}
+	var which struct {
+		Run prove.RunID  `json:"run"`
+		Act prove.RunAct `json:"act"`
+	}
+	if err := json.Unmarshal(e.Body, &which); err != nil {
+		return s.trouble(e, "its body can not be read: "+err.Error())
+	}
+	opens := e.Kind == evidence.KindRun && which.Act == prove.RunOpened
+	if opens && s.OpenRun() != nil {
+		return s.trouble(e, "a run is open already")
+	}
+	var run prove.Run
+	at := -1
+	if !opens {
+		for i, r := range s.Runs {
+			if r.ID == which.Run || which.Run == "" && r.Closed.IsZero() {
+				run, at = *r, i
+			}
+		}
+	}
+	next, used, err := run.Fold(e.Kind, meta, e.Body, private)
+	switch {
+	case !used:
+		return "Entry of a kind that this version does not know: " + string(e.Kind)
+	case opens && err == nil:
+		s.Runs = append(s.Runs, &next)
+	case at >= 0:
+		s.Runs[at] = &next
+	}
+	if err != nil {
+		return s.trouble(e, err.Error())
+	}
+	return sayRun(s, e)
+}
+
+// settle closes conflicts that were accepted as they are.
+func (s *State) settle(key string) {
+	open := s.Conflicts[:0:0]
+	for _, c := range s.Conflicts {
+		if c.Key != key {
+			open = append(open, c)
+		}
+	}
+	s.Conflicts = open
+}
+
+func (s *State) trouble(e evidence.Entry, say string) string {
+	s.Troubles = append(s.Troubles, Trouble{Seq: e.Seq, ID: e.ID, Say: say})
+	return fmt.Sprintf("Could not be used (%s): %s", e.Kind, say)
+}
+
+func unmarshal(raw json.RawMessage, into any) error {
+	if len(raw) == 0 {
+		return nil
+	}
+	return json.Unmarshal(raw, into)
+}

@@ -1,0 +1,172 @@
+// Package book folds the entries of a job book into the state of the job: site, runs, acceptances, notes.
+//
+// The fold is pure: the same entries in the same order give the same state, on the server and in the browser. It never
+// fails: entries are immutable and there for ever, so what can not be used is kept in State.Troubles with its reason.
+// What a client may send is checked before it becomes an entry, by Check.
+package book
+
+import (
+	"encoding/json"
+	"maps"
+	"slices"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/prove"
+	"proofbell/site"
+)
+
+// State is what a job book says. The zero value is not useful; begin with New. A State is changed by Apply only, and a
+// State that is shared must be cloned first.
+type State struct {
+	Job       evidence.JobID
+	Seq       int64         // newest entry
+	Head      evidence.Hash // of the newest entry
+	Opened    time.Time     // when the first entry was made
+	Erased    bool          // the job's key was destroyed: personal parts are gone
+	Site      *site.Site    // never nil
+	Accepted  []Acceptance  // in order; the last for a key counts
+	Runs      []*prove.Run  // in order of opening
+	Conflicts []Conflict    // open ones, oldest first
+	Notes     []Note
+	Readings  []Reading
+	Blobs     []Blob
+	Issued    []Issued
+	Log       []Line    // every entry, oldest first
+	Troubles  []Trouble // entries that could not be used
+
+	tree    map[string]any // the site as JSON, numbers as written
+	changes map[string]change
+	edits   map[evidence.EntryID][]assignment // what each edit changed, for undo
+	seen    map[evidence.EntryID]bool
+}
+
+// Acceptance is a finding that a person took on.
+type Acceptance struct {
+	Key    string // of the finding
+	Reason string
+	By     evidence.PersonID
+	At     time.Time
+}
+
+// Conflict is a change that met another one: both values are kept for a person to decide. It is open until a later edit
+// that has seen it touches the place, or it is accepted under its Key.
+type Conflict struct {
+	Key    string // for accepting it as it is
+	Entry  evidence.EntryID
+	Seq    int64
+	Path   string          // JSON pointer into the site
+	Before json.RawMessage // the value that was there; null: nothing
+	After  json.RawMessage // the value of this edit; null: deleted
+	By     evidence.PersonID
+	At     time.Time
+	Held   bool // not applied: what it belongs to had been deleted
+}
+
+// Note is free text.
+type Note struct {
+	Entry evidence.EntryID
+	Text  string
+	About string // "zone 09", "room G1" or empty
+	By    evidence.PersonID
+	At    time.Time
+}
+
+// Reading is a measured value.
+type Reading struct {
+	Entry evidence.EntryID
+	About string // JSON pointer of the thing measured
+	What  string // "level", "signal", "voltage", "current", "resistance", "clock"
+	Value float64
+	Unit  string
+	By    evidence.PersonID
+	At    time.Time
+}
+
+// Blob is a photo, recording or file.
+type Blob struct {
+	Entry   evidence.EntryID
+	Address string // SHA-256 of the sealed bytes
+	Media   string
+	About   string
+	Name    string
+	By      evidence.PersonID
+	At      time.Time
+}
+
+// Issued is a document that was given out.
+type Issued struct {
+	Entry   evidence.EntryID
+	What    string
+	Address string
+	Seq     int64
+	By      evidence.PersonID
+	At      time.Time
+}
+
+// Trouble is an entry that could not be used.
+type Trouble struct {
+	Seq int64
+	ID  evidence.EntryID
+	Say string
+}
+
+// Line is one entry in plain words.
+type Line struct {
+	Seq  int64 // 0: not yet ordered by the server
+	ID   evidence.EntryID
+	At   time.Time
+	By   evidence.PersonID
+	Kind evidence.Kind
+	Say  string
+}
+
+// New returns the state of a book without entries.
+func New(job evidence.JobID) *State {
+	return &State{Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{},
+		changes: map[string]change{}, edits: map[evidence.EntryID][]assignment{}, seen: map[evidence.EntryID]bool{}}
+}
+
+// Clone returns a copy that can be changed without touching s.
+func (s *State) Clone() *State {
+	c := *s
+	c.Accepted = slices.Clone(s.Accepted)
+	c.Runs = slices.Clone(s.Runs) // runs are replaced, never changed in place
+	c.Conflicts = slices.Clone(s.Conflicts)
+	c.Notes, c.Readings, c.Blobs, c.Issued = slices.Clone(s.Notes), slices.Clone(s.Readings), slices.Clone(s.Blobs), slices.Clone(s.Issued)
+	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
+	c.tree = cloneTree(s.tree).(map[string]any)
+	c.changes, c.edits, c.seen = maps.Clone(s.changes), maps.Clone(s.edits), maps.Clone(s.seen)
+	return &c
+}
+
+// OpenRun returns the run that is not closed, or nil. There is at most one.
+func (s *State) OpenRun() *prove.Run {
+	for _, r := range slices.Backward(s.Runs) {
+		if r.Closed.IsZero() {
+			return r
+		}
+	}
+	return nil
+}
+
+// Run finds a run by its id, or nil.
+func (s *State) Run(id string) *prove.Run {
+	for _, r := range s.Runs {
+		if string(r.ID) == id {
+			return r
+		}
+	}
+	return nil
+}
+
+// SiteJSON returns the site as canonical JSON.
+func (s *State) SiteJSON() (json.RawMessage, error) { return evidence.CanonicalValue(s.tree) }
+
+// Name returns the site's name, or what stands for one.
+func (s *State) Name() string {
+	if s.Site.Name != "" {
+		return s.Site.Name
+	}
+	return "Job without a name"
+}
