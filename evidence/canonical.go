@@ -392,8 +392,15 @@ func appendNumber(out []byte, f float64) []byte {
 func appendText(out []byte, s string) []byte {
 	const hexDigits = "0123456789abcdef"
 	out = append(out, '"')
+	from := 0 // of the stretch that is written as it stands
 	for i := range len(s) {
-		switch c := s[i]; c {
+		c := s[i]
+		if c >= 0x20 && c != '"' && c != '\\' {
+			continue
+		}
+		out = append(out, s[from:i]...)
+		from = i + 1
+		switch c {
 		case '"', '\\':
 			out = append(out, '\\', c)
 		case '\b':
@@ -407,13 +414,10 @@ func appendText(out []byte, s string) []byte {
 		case '\r':
 			out = append(out, `\r`...)
 		default:
-			if c < 0x20 {
-				out = append(out, `\u00`...)
-				out = append(out, hexDigits[c>>4], hexDigits[c&15])
-			} else {
-				out = append(out, c)
-			}
+			out = append(out, `\u00`...)
+			out = append(out, hexDigits[c>>4], hexDigits[c&15])
 		}
 	}
+	out = append(out, s[from:]...)
 	return append(out, '"')
 }

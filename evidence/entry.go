@@ -180,7 +180,7 @@ func (c Content) Canonical() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	var o object
+	o := newObject(len(body))
 	o.text("at", c.At.String())
 	o.integer("base", c.Base)
 	o.raw("body", body)
@@ -204,7 +204,7 @@ func (e Entry) Canonical() ([]byte, error) {
 	if err := e.checkPlace(); err != nil {
 		return nil, err
 	}
-	var o object
+	o := newObject(len(body))
 	o.text("at", e.At.String())
 	o.integer("base", e.Base)
 	o.raw("body", body)
@@ -244,6 +244,9 @@ func (e Entry) checkPlace() error {
 // object writes the members of a canonical object; the caller names them in order. Numbers are below 2^53.
 type object struct{ out []byte }
 
+// newObject has room for the fixed members of an entry and for a body.
+func newObject(body int) object { return object{make([]byte, 0, 640+body)} }
+
 func (o *object) name(name string) {
 	o.out = append(o.out, "{,"[min(len(o.out), 1)])
 	o.out = append(appendText(o.out, name), ':')
@@ -277,7 +280,7 @@ func (c Content) SealedHash() (Hash, error) {
 
 // placeHash returns the entry hash, over content, job, prev, received and seq.
 func (e Entry) placeHash() Hash {
-	var o object
+	o := newObject(0)
 	o.text("content", e.ContentHash.String())
 	o.text("job", string(e.Job))
 	o.text("prev", e.Prev.String())
