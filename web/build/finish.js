@@ -31,7 +31,9 @@ const whole = createHash("sha256");
 for (const name of files) whole.update(`${name}\0`).update(readFileSync(join(dist, name)));
 const shell = {
   version: whole.digest("hex").slice(0, 16),
-  files: files.filter((name) => name !== "sw.js").map((name) => (name === "index.html" ? "/" : `/${name}`)),
+  files: [...files, "files.js"]
+    .filter((name) => name !== "sw.js")
+    .map((name) => (name === "index.html" ? "/" : `/${name}`)),
 };
 writeFileSync(join(dist, "files.js"), `self.PROOFBELL_SHELL = ${JSON.stringify(shell)};\n`);
 

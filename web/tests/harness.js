@@ -22,6 +22,19 @@ export const views = {
   desk: { viewport: { width: 1440, height: 900 } },
 };
 
+const ends = new WeakMap();
+
+/** Undoes things in reverse: a page is closed before the server that it talks to. */
+function atEnd(t, undo) {
+  if (!ends.has(t)) {
+    ends.set(t, []);
+    t.after(async () => {
+      for (const one of ends.get(t).reverse()) await one();
+    });
+  }
+  ends.get(t).push(undo);
+}
+
 /** Runs the program once and returns { code, stdout, stderr }. `input` goes to its standard input. */
 export async function run(args, input = "") {
   const child = spawn(program, args, { stdio: "pipe" });
@@ -52,21 +65,25 @@ export async function serve(t, { args = ["--demo"], data } = {}) {
       stdio: ["ignore", "pipe", "pipe"],
     });
     const printed = withResolvers();
+    const found = { url: "", signals: "" };
     const read = (line) => {
       server.log += `${line}\n`;
-      const url = line.match(/\bhttps?:\/\/127\.0\.0\.1:\d+/);
-      const port = line.match(/signals?\b.*?\b(127\.0\.0\.1:\d+)/i);
-      if (url) server.url ||= url[0];
-      if (port) server.signals ||= port[1];
-      if (server.url && server.signals) printed.resolve();
+      found.url ||= line.match(/\bhttps?:\/\/127\.0\.0\.1:\d+/)?.[0] ?? "";
+      found.signals ||= line.match(/signals?\b.*?\b(127\.0\.0\.1:\d+)/i)?.[1] ?? "";
+      if (found.url && found.signals) printed.resolve();
     };
     createInterface(child.stdout).on("line", read);
     createInterface(child.stderr).on("line", read);
+    const bound = setTimeout(
+      () => printed.reject(new Error(`serve printed no addresses in 20 s:\n${server.log}`)),
+      20_000,
+    );
     child.once("error", printed.reject);
     child.once("exit", (code) =>
       printed.reject(new Error(`serve ended with ${code} before it was ready:\n${server.log}`)),
     );
-    await printed.promise;
+    await printed.promise.finally(() => clearTimeout(bound));
+    Object.assign(server, found);
   };
   const end = async (signal) => {
     if (child.exitCode !== null || child.signalCode !== null) return;
@@ -77,7 +94,7 @@ export async function serve(t, { args = ["--demo"], data } = {}) {
   server.stop = () => end("SIGTERM");
   server.kill = () => end("SIGKILL");
   server.restart = () => start(new URL(server.url).host, server.signals);
-  t.after(async () => {
+  atEnd(t, async () => {
     await server.stop();
     if (own) await rm(server.data, { recursive: true, force: true });
   });
@@ -130,7 +147,7 @@ export async function open(t, url, { view = views.phone, dark = false, ...more }
     if (page.networkMayFail && /net::ERR_|Failed to fetch/.test(message.text())) return;
     faults.push(`console: ${message.text()} (${message.location().url})`);
   });
-  t.after(async () => {
+  atEnd(t, async () => {
     await context.close();
     assert.deepEqual(faults, [], "the page complained");
   });
