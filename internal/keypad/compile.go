@@ -1,0 +1,372 @@
+package keypad
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// Stop is a finding that forbids keying a zone; "" stands for every zone. The caller brings them from the rules.
+type Stop struct {
+	Zone site.ZoneID
+	Say  string
+}
+
+// Options say how a sheet is made. The zero value keys every zone that differs, without reading it back.
+type Options struct {
+	Stops    []Stop
+	ReadBack bool // after each life-safety zone, cards that show every answer as stored
+}
+
+// Sheet is a keying sheet and, as JSON, a key list.
+type Sheet struct {
+	Format   string        `json:"format"`
+	Panel    string        `json:"panel"`
+	Version  string        `json:"version"`
+	Site     string        `json:"site,omitempty"`
+	Keys     []string      `json:"keys"`
+	Zones    []ZoneCards   `json:"sheet"`
+	Leave    []Card        `json:"leave,omitempty"` // ends programming
+	Same     []site.ZoneID `json:"same,omitempty"`  // already in the panel as wanted
+	Extra    []site.ZoneID `json:"extra,omitempty"` // in the panel and not in the site; left alone
+	Problems []Problem     `json:"problems,omitempty"`
+	Cautions []string      `json:"cautions"`
+	Count    int           `json:"count"`    // keys to press, without waits
+	Minutes  float64       `json:"minutes"`  // estimate, rounded up to half a minute
+	Estimate string        `json:"estimate"` // how it was made
+}
+
+// ZoneCards are the cards of one zone. With stops there are none: the zone is not to be keyed.
+type ZoneCards struct {
+	Zone       site.ZoneID   `json:"zone"`
+	Label      string        `json:"label,omitempty"`
+	Kind       site.ZoneKind `json:"kind"`
+	LifeSafety bool          `json:"lifeSafety,omitempty"`
+	Stops      []string      `json:"stops,omitempty"`
+	Cards      []Card        `json:"cards,omitempty"`
+	Check      []Card        `json:"check,omitempty"` // reads the zone back
+}
+
+// Card is one prompt: what the panel shows, what to press, what it then shows.
+type Card struct {
+	Zone    site.ZoneID `json:"zone,omitempty"`
+	N       int         `json:"n"` // answer n of
+	Of      int         `json:"of"`
+	Shows   string      `json:"shows"`
+	Field   panel.Field `json:"field,omitempty"`
+	Answer  string      `json:"answer,omitempty"`  // what is keyed, for the eye: "S", "31 32 05 00"
+	Means   string      `json:"means,omitempty"`   // in plain words: "smoke"
+	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"
+	Then    string      `json:"then"`              // what the panel shows afterwards
+	Sees    string      `json:"sees,omitempty"`    // of a check: the stored answer that has to stand there
+	Why     string      `json:"why,omitempty"`     // what the answer is good for
+	Caution string      `json:"caution,omitempty"` // at this prompt
+	keys    []string
+}
+
+// Keys returns the keys of the card one by one.
+func (c Card) Keys() []string { return slices.Clone(c.keys) }
+
+// Compile makes the sheet that brings a panel from what it holds (nil: not known, everything is keyed) to what the site
+// wants. Life-safety zones come first; each zone ends with its KEEP, so whenever the work is broken off every zone in the
+// panel is whole. Zones that the panel already holds as wanted are left out, zones with a stop are shown without keys.
+func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) Sheet {
+	table, problems := Wanted(s, p)
+	sheet := Sheet{Format: KeysFormat, Panel: p.Name, Version: p.Version, Site: s.Name, Keys: []string{}, Zones: []ZoneCards{}, Problems: problems}
+	sheet.Cautions = []string{
+		"Put the account on test before the lid is opened or programming begins. While it is on test nobody will come: agree who watches and how to call help.",
+		"Real smoke during the work: stop, leave, call the emergency number.",
+		"Work inside mains alarms and boxes is for a licensed electrician. Instructions of the panel and local codes come first.",
+		"Keys are worked out from the schedule. A keyed zone is not a proved zone: trip its device and follow the signal.",
+	}
+	byNumber := map[site.ZoneID]site.ZoneID{} // number at the panel -> id in the site
+	for id := range s.Zones {
+		if n, ok := p.ZoneNumber(id); ok {
+			if number := p.ZoneID(n); byNumber[number] == "" || id == number {
+				byNumber[number] = id
+			}
+		}
+	}
+	ids := slices.SortedFunc(maps.Keys(table), func(a, b site.ZoneID) int {
+		return cmp.Or(cmp.Compare(rank(s.Zones[byNumber[a]]), rank(s.Zones[byNumber[b]])), cmp.Compare(a, b))
+	})
+	for _, id := range ids {
+		if found, ok := asFound[id]; ok && maps.Equal(found, table[id]) {
+			sheet.Same = append(sheet.Same, id)
+			continue
+		}
+		z := s.Zones[byNumber[id]]
+		zc := ZoneCards{Zone: id, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety(), Stops: stopsOf(opt.Stops, id, byNumber[id])}
+		if len(zc.Stops) == 0 {
+			k := keyer{p: p, zone: id, z: z, slots: table[id]}
+			zc.Cards = k.cards()
+			if opt.ReadBack && zc.LifeSafety && p.Dialogue.Recall {
+				zc.Check = k.check()
+			}
+		}
+		sheet.Zones = append(sheet.Zones, zc)
+	}
+	slices.Sort(sheet.Same)
+	for _, id := range slices.Sorted(maps.Keys(asFound)) {
+		if byNumber[id] == "" {
+			sheet.Extra = append(sheet.Extra, id)
+			sheet.Problems = append(sheet.Problems, Problem{Zone: id, Say: "the panel holds this zone and the schedule does not have it; the sheet leaves it alone", Do: "Survey it, or schedule it as not used."})
+		}
+	}
+	sheet.finish(p)
+	return sheet
+}
+
+// rank orders zones by what is lost while they are not yet keyed.
+func rank(z site.Zone) int {
+	switch f := z.Kind.Family(); {
+	case z.Kind.LifeSafety():
+		return 0
+	case f == "panic" || f == "medical":
+		return 1
+	case f == "none":
+		return 3
+	}
+	return 2
+}
+
+func stopsOf(stops []Stop, ids ...site.ZoneID) []string {
+	var out []string
+	for _, st := range stops {
+		if st.Zone == "" || slices.Contains(ids, st.Zone) {
+			out = append(out, st.Say)
+		}
+	}
+	return out
+}
+
+// finish collects the keys and the estimate.
+func (sh *Sheet) finish(p *panel.Profile) {
+	prompts, waits := 0, 0
+	add := func(cards []Card) {
+		for _, c := range cards {
+			prompts++
+			sh.Keys = append(sh.Keys, c.keys...)
+		}
+	}
+	for _, z := range sh.Zones {
+		add(z.Cards)
+		add(z.Check)
+	}
+	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave && len(sh.Keys) > 0 {
+		sh.Leave = []Card{{N: 1, Of: 1, Shows: start.Shows, Press: []string{p.Keypad.Back}, Then: p.Dialogue.Left, Why: "Ends programming.", keys: []string{p.Keypad.Back}}}
+		add(sh.Leave)
+	}
+	for _, k := range sh.Keys {
+		if k == panel.Wait {
+			waits++
+		}
+	}
+	sh.Count = len(sh.Keys) - waits
+	t := p.Timing
+	seconds := float64(sh.Count)*t.PerKey.SI() + float64(prompts)*t.PerPrompt.SI() + float64(waits)*p.Keypad.LetterPause.SI()
+	sh.Minutes = math.Ceil(seconds/30) / 2
+	sh.Estimate = fmt.Sprintf("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sh.Count, t.PerKey, prompts, t.PerPrompt, waits, p.Keypad.LetterPause)
+}
+
+// keyer makes the cards of one zone.
+type keyer struct {
+	p     *panel.Profile
+	zone  site.ZoneID
+	z     site.Zone
+	slots Slots
+}
+
+// cards walks the zone's way through the dialogue and answers every question.
+func (k keyer) cards() []Card {
+	nodes, err := way(k.p, k.slots)
+	if err != nil {
+		return nil // Wanted went the same way before
+	}
+	out := make([]Card, len(nodes))
+	for i, id := range nodes {
+		n := k.p.Dialogue.Nodes[id]
+		c := Card{Zone: k.zone, N: i + 1, Of: len(nodes), Shows: n.Shows, Field: n.Field, Why: n.Why, Caution: k.caution(n)}
+		typed := k.typed(n)
+		c.Answer, c.Means = k.shown(n, typed), k.means(n)
+		c.keys, c.Press = k.press(n, typed)
+		if i+1 < len(nodes) {
+			c.Then = k.p.Dialogue.Nodes[nodes[i+1]].Shows
+		} else {
+			c.Then = k.afterwards(n, typed)
+		}
+		out[i] = c
+	}
+	return out
+}
+
+// check opens the zone again, takes every stored answer as it stands and drops the zone, so that nothing changes.
+func (k keyer) check() []Card {
+	nodes, err := way(k.p, k.slots)
+	if err != nil {
+		return nil
+	}
+	var out []Card
+	ok := k.p.Keypad.Accept
+	for i, id := range nodes {
+		n := k.p.Dialogue.Nodes[id]
+		c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field}
+		if i+1 < len(nodes) {
+			c.Then = k.p.Dialogue.Nodes[nodes[i+1]].Shows
+		}
+		typed := ""
+		switch {
+		case n.Opens:
+			typed = string(k.zone)
+			c.Why = "Opens the zone again to read it."
+		case n.Field == "":
+			typed = dropAnswer(n)
+			c.Then, c.Why = k.afterwards(n, typed), "Nothing was changed; what is stored stays."
+		case k.slots[n.Field] == "":
+			typed = k.typed(n) // nothing is shown and the accept key alone would be refused
+		default:
+			c.Sees = k.slots[n.Field]
+			c.Caution = "If anything else stands there: go on to the end, do not keep, and key the zone again."
+		}
+		c.Answer = k.shown(n, typed)
+		c.keys, c.Press = k.press(n, typed)
+		if n.Listen != nil {
+			c.keys, c.Press = []string{ok, ok}, []string{ok, ok} // the first ends the listening
+		}
+		out = append(out, c)
+	}
+	for i := range out {
+		out[i].N, out[i].Of = i+1, len(out)
+	}
+	return out
+}
+
+func dropAnswer(n panel.Node) string {
+	for _, c := range n.Choices {
+		if c.Does == panel.DeedDrop {
+			return c.Answer
+		}
+	}
+	return ""
+}
+
+// afterwards is what the display says after a confirmation.
+func (k keyer) afterwards(n panel.Node, answer string) string {
+	for _, c := range n.Choices {
+		if c.Answer == answer {
+			return Display{Notice: c.Says, Prompt: k.p.Dialogue.Nodes[c.Next].Shows}.String()
+		}
+	}
+	return ""
+}
+
+// typed is what is keyed at a node.
+func (k keyer) typed(n panel.Node) string {
+	switch {
+	case n.Field == "":
+		return keepAnswer(n)
+	case n.Field == panel.FieldZone:
+		number, _ := k.p.ZoneNumber(k.zone)
+		return fmt.Sprintf("%0*d", n.Width, number)
+	case n.Form == panel.FormWords:
+		return strings.ReplaceAll(k.slots[n.Field], " ", "") + n.End
+	}
+	return k.slots[n.Field]
+}
+
+// groupsOf cuts an answer for the eye: words by their width, anything longer than four digits by four, letters apart.
+func (k keyer) groupsOf(n panel.Node, typed string) []string {
+	width := 4
+	if n.Form == panel.FormWords {
+		width = n.Width
+	}
+	var out []string
+	head := len(typed) - len(strings.TrimLeft(typed, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+	if head > 0 && n.Form == panel.FormIdentity {
+		out, typed = append(out, typed[:head]), typed[head:]
+	}
+	for len(typed) > width {
+		out, typed = append(out, typed[:width]), typed[width:]
+	}
+	if typed != "" {
+		out = append(out, typed)
+	}
+	return out
+}
+
+// shown is the answer for the eye. An identity stays in one piece, as on its label.
+func (k keyer) shown(n panel.Node, typed string) string {
+	if n.Form == panel.FormIdentity {
+		return typed
+	}
+	return strings.Join(k.groupsOf(n, typed), " ")
+}
+
+// press gives the keys of an answer one by one and grouped: each letter by itself, digits as groupsOf cuts them.
+func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
+	keys, _ = k.p.Keypad.Spell(typed) // Check has typed every answer
+	letters := strings.TrimRight(typed, "0123456789")
+	for i := range letters {
+		spelt, _ := k.p.Keypad.Spell(letters[i : i+1])
+		if i > 0 && len(groups) > 0 && strings.HasPrefix(groups[len(groups)-1], spelt[0]) {
+			groups = append(groups, "wait")
+		}
+		groups = append(groups, strings.Join(spelt, ""))
+	}
+	if digits := typed[len(letters):]; digits != "" {
+		if len(groups) > 0 && digits[0] == groups[len(groups)-1][0] {
+			groups = append(groups, "wait")
+		}
+		groups = append(groups, k.groupsOf(n, digits)...)
+	}
+	ok := k.p.Keypad.Accept
+	return append(keys, ok), append(groups, ok)
+}
+
+// means says an answer in plain words.
+func (k keyer) means(n panel.Node) string {
+	switch n.Field {
+	case "", panel.FieldZone, panel.FieldCode:
+		return ""
+	case panel.FieldIdentity:
+		return string(k.z.Device)
+	case panel.FieldKind:
+		for _, e := range site.ZoneKinds {
+			if e.Kind == k.z.Kind {
+				return e.Say
+			}
+		}
+	case panel.FieldWords:
+		var said []string
+		for _, number := range strings.Fields(k.slots[n.Field]) {
+			said = append(said, k.p.Word(number))
+		}
+		return strings.Join(said, " ")
+	case panel.FieldArea:
+		v, _ := k.p.Value(n.Field, k.slots[n.Field])
+		return "area " + v
+	}
+	v, _ := k.p.Value(n.Field, k.slots[n.Field])
+	return v
+}
+
+// caution is what has to be said at one prompt of this zone.
+func (k keyer) caution(n panel.Node) string {
+	switch {
+	case n.Listen != nil:
+		return "Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N."
+	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":
+		return fmt.Sprintf("This panel has no answer of its own for this kind; code %s, asked later, tells it apart.", k.p.CodeFor(k.z.Kind))
+	case n.Field == panel.FieldBypass && k.z.Kind.LifeSafety():
+		return "A life-safety zone must never be left out."
+	case n.Field == "":
+		return "Only now is the zone stored. If one prompt looked different, answer " + dropAnswer(n) + " and begin the zone again."
+	}
+	return ""
+}

@@ -1,0 +1,398 @@
+package keypad
+
+import (
+	"encoding/json"
+	"errors"
+	"maps"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"proofbell/internal/keypad/keypadtest"
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+func ladder(t testing.TB) *panel.Profile {
+	t.Helper()
+	p, err := panel.Builtin("ladder")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// zone09 is the practice building's zone 09 as it should be: the bridge that hears the three-pulse pattern.
+func zone09() *site.Site {
+	return &site.Site{
+		Account: site.Account{Paths: map[site.PathID]site.Path{"main": {Order: 1}, "backup": {Order: 2}}},
+		Models: map[site.ModelID]site.Model{"bridge": {Class: "bridge", Link: "radio", Family: "BR", Terminals: map[string]site.Terminal{
+			"A": {Senses: site.SensesThree}, "B": {Senses: site.SensesFour}}}},
+		Devices: map[site.DeviceID]site.Device{"bridge-1": {Model: "bridge", Identity: "BR001013"}},
+		Zones: map[site.ZoneID]site.Zone{"09": {Label: "Mains alarms smoke", Kind: site.Smoke, Area: "1", Device: "bridge-1", Terminal: "A",
+			Code: "111", Paths: []site.PathID{"main", "backup"}, LossWindow: "200 s"}},
+	}
+}
+
+// The answers for zone 09 as the practice building's description lists them, each with OK.
+var golden09 = []string{"09", "A", "31 32 05 00", "S", "2", "111", "N", "N", "R", "BR001013", "A", "1", "Y"}
+
+// The same on the keys, spelt by hand from a telephone keypad: A is 2 once, S 7 four times, N 6 twice, R 7 three times,
+// BR 2 2 then 7 7 7, Y 9 three times.
+const golden09Keys = "0 9 OK 2 OK 3 1 3 2 0 5 0 0 OK 7 7 7 7 OK 2 OK 1 1 1 OK 6 6 OK 6 6 OK 7 7 7 OK 2 2 7 7 7 0 0 1 0 1 3 OK 2 OK 1 OK 9 9 9 OK"
+
+var table09 = ZoneTable{"09": {
+	panel.FieldArea: "A", panel.FieldWords: "31 32 05", panel.FieldKind: "S", panel.FieldPaths: "2", panel.FieldCode: "111", panel.FieldBypass: "N",
+	panel.FieldDoorTone: "N", panel.FieldLink: "R", panel.FieldIdentity: "BR001013", panel.FieldTerminal: "A", panel.FieldLoss: "1"}}
+
+func TestZone09Golden(t *testing.T) {
+	p := ladder(t)
+	sheet := Compile(zone09(), p, nil, Options{})
+	if len(sheet.Problems) > 0 || len(sheet.Zones) != 1 {
+		t.Fatalf("problems %v, %d zones", sheet.Problems, len(sheet.Zones))
+	}
+	var answers, keys []string
+	for _, c := range sheet.Zones[0].Cards {
+		answers = append(answers, c.Answer)
+		keys = append(keys, c.Keys()...)
+		if c.Press[len(c.Press)-1] != "OK" {
+			t.Errorf("%s does not end with OK: %v", c.Shows, c.Press)
+		}
+	}
+	if !slices.Equal(answers, golden09) {
+		t.Errorf("answers\n %q, want\n %q", answers, golden09)
+	}
+	if got := strings.Join(keys, " "); got != golden09Keys {
+		t.Errorf("keys\n %s, want\n %s", got, golden09Keys)
+	}
+	if got := strings.Join(sheet.Keys, " "); got != golden09Keys+" BACK" {
+		t.Errorf("the list ends in %q, want the zone and BACK", got)
+	}
+}
+
+func TestZone09ByHand(t *testing.T) {
+	p := ladder(t)
+	// Written down as a person would, with the words run together and a remark.
+	keys, err := ParseKeys(p, []byte("09 OK A OK 31320500 OK s OK 2 OK 111 OK # code\nN OK N OK R OK BR001013 OK A OK 1 OK Y OK BACK\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, lines, err := Rehearse(p, keys, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !got.Equal(table09) {
+		t.Errorf("the panel holds %v, want %v", got, table09)
+	}
+	if len(lines) != len(golden09)+1 || lines[3].Shows != "DANGER?" || lines[3].Answer != "S" || lines[len(golden09)-1].Then != "KEPT / ZONE?" {
+		t.Errorf("transcript %+v", lines)
+	}
+}
+
+// Every card shows before and after what the simulated panel shows, and means what it takes.
+func TestCardsAgreeWithThePanel(t *testing.T) {
+	p := ladder(t)
+	for seed := range uint64(50) {
+		s := keypadtest.Site(seed, p)
+		sheet := Compile(s, p, nil, Options{ReadBack: true})
+		sim := NewSimulator(p, nil)
+		follow := func(cards []Card) {
+			for _, c := range cards {
+				if d := sim.Display(); d.Prompt != c.Shows || c.Sees != "" && d.Stored != c.Sees {
+					t.Fatalf("seed %d, zone %s: card %d says %q (stored %q), the panel shows %+v", seed, c.Zone, c.N, c.Shows, c.Sees, d)
+				}
+				for _, k := range c.Keys() {
+					if out, err := sim.Press(k); err != nil || out == Refused || out == Ignored {
+						t.Fatalf("seed %d, zone %s, %s: key %s: %v %v", seed, c.Zone, c.Shows, k, out, err)
+					}
+				}
+				if d := sim.Display(); d.String() != c.Then {
+					t.Fatalf("seed %d, zone %s, %s: then %q, the panel shows %q", seed, c.Zone, c.Shows, c.Then, d)
+				}
+			}
+		}
+		for _, z := range sheet.Zones {
+			follow(z.Cards)
+			before := sim.Table()
+			follow(z.Check)
+			if !sim.Table().Equal(before) {
+				t.Fatalf("seed %d: reading zone %s back changed it", seed, z.Zone)
+			}
+		}
+		follow(sheet.Leave)
+		if !sim.Ended() {
+			t.Fatalf("seed %d: still in programming", seed)
+		}
+	}
+}
+
+// A thousand sites: what the keys leave in the panel is what the site wants, from an empty panel and from one that holds
+// something else; and the table read backwards gives the site's zones again.
+func TestGeneratedSites(t *testing.T) {
+	p := ladder(t)
+	cover := keypadtest.Coverage{}
+	for seed := range uint64(1000) {
+		s := keypadtest.Site(seed, p)
+		want, problems := Wanted(s, p)
+		blocked := map[site.ZoneID]bool{}
+		for _, pr := range problems {
+			blocked[pr.Zone] = blocked[pr.Zone] || pr.Blocks
+		}
+		if len(want)+len(blocked) != len(s.Zones) {
+			t.Fatalf("seed %d: %d zones wanted, %d blocked, %d in the site", seed, len(want), len(blocked), len(s.Zones))
+		}
+		rehearse(t, p, s, nil, want, seed)
+		found := asFound(seed, want)
+		sheet := rehearse(t, p, s, found, overlay(found, want), seed)
+		for _, id := range sheet.Same {
+			if !maps.Equal(found[id], want[id]) {
+				t.Errorf("seed %d: zone %s was left out and differs", seed, id)
+			}
+		}
+		backwards(t, s, p, want, blocked, seed)
+		count(cover, s, p, want, sheet, len(blocked))
+	}
+	t.Logf("1000 sites:\n%s", cover)
+	for _, k := range p.Kinds {
+		if cover["kind "+string(k.Kind)] == 0 {
+			t.Errorf("no zone of kind %s was generated", k.Kind)
+		}
+	}
+	for _, must := range []string{"link R", "link W", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked", "skip unused", "words 0", "words 4", "lossWindow 0", "paths 0", "paths 1", "paths 2", "wait true"} {
+		if cover[must] == 0 {
+			t.Errorf("%s never occurred", must)
+		}
+	}
+}
+
+func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, want ZoneTable, seed uint64) Sheet {
+	t.Helper()
+	sheet := Compile(s, p, found, Options{})
+	raw, err := json.Marshal(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	keys, err := ParseKeys(p, raw)
+	if err != nil {
+		t.Fatalf("seed %d: %v", seed, err)
+	}
+	got, _, err := Rehearse(p, keys, found)
+	if err != nil {
+		t.Fatalf("seed %d: %v", seed, err)
+	}
+	if !got.Equal(want) {
+		t.Fatalf("seed %d: differences %v", seed, Compare(want, got))
+	}
+	return sheet
+}
+
+// asFound makes a panel that holds some zones as wanted, some with one answer wrong, some not at all, and a stranger.
+func asFound(seed uint64, want ZoneTable) ZoneTable {
+	r := rand.New(rand.NewPCG(seed, 7))
+	out := ZoneTable{}
+	for _, id := range slices.Sorted(maps.Keys(want)) {
+		switch r.IntN(3) {
+		case 0:
+			out[id] = maps.Clone(want[id])
+		case 1:
+			out[id] = maps.Clone(want[id])
+			out[id][panel.FieldKind] = "O"
+		}
+	}
+	return out
+}
+
+func overlay(under, over ZoneTable) ZoneTable {
+	out := under.Clone()
+	maps.Copy(out, over)
+	return out
+}
+
+// backwards compares the table with the site itself, member by member: not with anything the compiler made of it.
+func backwards(t *testing.T, s *site.Site, p *panel.Profile, table ZoneTable, blocked map[site.ZoneID]bool, seed uint64) {
+	t.Helper()
+	back := Zones(s, p, table)
+	for id, z := range s.Zones {
+		if blocked[id] {
+			continue
+		}
+		number := id
+		if len(number) == 1 {
+			number = "0" + number
+		}
+		got, ok := back[number]
+		if !ok || got.Kind != z.Kind {
+			t.Fatalf("seed %d, zone %s: kind %q, want %q", seed, id, got.Kind, z.Kind)
+		}
+		said := z.Words
+		if said == nil {
+			said = strings.Fields(z.Label)
+		}
+		if !strings.EqualFold(strings.Join(said, " "), strings.Join(got.Words, " ")) {
+			t.Errorf("seed %d, zone %s: says %v, want %v", seed, id, got.Words, said)
+		}
+		if z.Kind == site.Unused {
+			continue
+		}
+		radio := s.Devices[z.Device].Identity != ""
+		wantPaths := slices.Sorted(slices.Values(z.Paths))
+		switch {
+		case got.Area != z.Area, got.Code != z.Code && z.Code != "", got.Bypass != z.Bypass, got.DoorTone != z.DoorTone,
+			!slices.Equal(got.Paths, wantPaths), radio && got.Device != z.Device && s.Devices[got.Device].Identity != s.Devices[z.Device].Identity,
+			radio && got.LossWindow != z.LossWindow, z.Terminal != "" && got.Terminal != z.Terminal, got.Terminal == "":
+			t.Errorf("seed %d, zone %s: got %+v, want %+v", seed, id, got, z)
+		}
+	}
+}
+
+func count(cover keypadtest.Coverage, s *site.Site, p *panel.Profile, table ZoneTable, sheet Sheet, blocked int) {
+	for _, slots := range table {
+		kind, _ := p.KindOf(slots[panel.FieldKind], slots[panel.FieldCode])
+		cover.Add("kind", kind)
+		cover.Add("words", len(strings.Fields(slots[panel.FieldWords])))
+		if kind == site.Unused {
+			cover.Add("skip", "unused")
+		}
+		for _, f := range []panel.Field{panel.FieldLink, panel.FieldTerminal, panel.FieldLoss, panel.FieldPaths, panel.FieldBypass, panel.FieldDoorTone, panel.FieldArea} {
+			if slots[f] != "" {
+				cover.Add(string(f), slots[f])
+			}
+		}
+	}
+	for range sheet.Same {
+		cover.Add("skip", "same")
+	}
+	for range blocked {
+		cover.Add("skip", "blocked")
+	}
+	for _, z := range s.Zones {
+		cover.Add("label", map[bool]string{true: "of its own words", false: "as written"}[z.Words != nil])
+	}
+	cover.Add("wait", slices.Contains(sheet.Keys, panel.Wait))
+}
+
+func TestOrderAndStops(t *testing.T) {
+	p := ladder(t)
+	s := zone09()
+	s.Models["contact"] = site.Model{Link: "radio", Terminals: map[string]site.Terminal{"A": {Senses: site.SensesOpening}}}
+	s.Devices["door"] = site.Device{Model: "contact", Identity: "DC001124"}
+	s.Zones["01"] = site.Zone{Label: "Front door", Kind: site.Entry1, Area: "1", Device: "door", Code: "134", Paths: []site.PathID{"main", "backup"}, LossWindow: "24 h"}
+	s.Zones["02"] = site.Zone{Kind: site.Unused}
+	sheet := Compile(s, p, nil, Options{})
+	if got := []site.ZoneID{sheet.Zones[0].Zone, sheet.Zones[1].Zone, sheet.Zones[2].Zone}; !slices.Equal(got, []site.ZoneID{"09", "01", "02"}) {
+		t.Errorf("order %v: life safety has to come first and unused zones last", got)
+	}
+	stopped := Compile(s, p, nil, Options{Stops: []Stop{{"09", "Kind must be smoke."}}})
+	if z := stopped.Zones[0]; z.Zone != "09" || len(z.Cards) > 0 || !slices.Equal(z.Stops, []string{"Kind must be smoke."}) {
+		t.Errorf("a stopped zone: %+v, want the stop and no keys", z)
+	}
+	if got, _, err := Rehearse(p, stopped.Keys, nil); err != nil || got["09"] != nil || got["01"] == nil {
+		t.Errorf("with zone 09 stopped the panel holds %v (%v)", got, err)
+	}
+	everything := Compile(s, p, nil, Options{Stops: []Stop{{"", "The account is not on test."}}})
+	if len(everything.Keys) > 0 {
+		t.Errorf("a stop for the whole site leaves the keys %v", everything.Keys)
+	}
+	extra := Compile(zone09(), p, ZoneTable{"09": table09["09"], "33": {panel.FieldKind: "S"}}, Options{})
+	if len(extra.Keys) > 0 || !slices.Equal(extra.Extra, []site.ZoneID{"33"}) || !slices.Equal(extra.Same, []site.ZoneID{"09"}) {
+		t.Errorf("keys %v, extra %v, same %v: nothing differs and 33 is a stranger", extra.Keys, extra.Extra, extra.Same)
+	}
+}
+
+// Zone 09 alone: 13 prompts. Keys counted by hand in golden09Keys: 57, and BACK.
+func TestEstimate(t *testing.T) {
+	sheet := Compile(zone09(), ladder(t), nil, Options{})
+	keys := len(strings.Fields(golden09Keys)) + 1
+	if sheet.Count != keys {
+		t.Errorf("%d keys, want %d", sheet.Count, keys)
+	}
+	// keys x 0.7 s + 14 prompts x 2 s, rounded up to half a minute: (58 x 0.7 + 28)/60 = 1.14 -> 1.5
+	if sheet.Minutes != 1.5 || !strings.HasPrefix(sheet.Estimate, "Estimate: ") {
+		t.Errorf("%v minutes (%s), want 1.5", sheet.Minutes, sheet.Estimate)
+	}
+}
+
+func TestProblems(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*site.Site, *site.Zone)
+		field  panel.Field
+		say    string
+	}{
+		"word":      {func(s *site.Site, z *site.Zone) { z.Label = "Mains alarms CO" }, panel.FieldWords, "can not say CO"},
+		"five":      {func(s *site.Site, z *site.Zone) { z.Label = "Front back door up down" }, panel.FieldWords, "5 words"},
+		"kind":      {func(s *site.Site, z *site.Zone) { z.Kind = site.Medical }, panel.FieldKind, "no zones of kind medical"},
+		"no kind":   {func(s *site.Site, z *site.Zone) { z.Kind = "" }, panel.FieldKind, "not chosen"},
+		"area":      {func(s *site.Site, z *site.Zone) { z.Area = "9" }, panel.FieldArea, `area "9"`},
+		"code":      {func(s *site.Site, z *site.Zone) { z.Code = "1110" }, panel.FieldCode, "not three digits"},
+		"call code": {func(s *site.Site, z *site.Zone) { z.Kind = site.CallPoint }, panel.FieldCode, "by code 115"},
+		"as call":   {func(s *site.Site, z *site.Zone) { z.Code = "115" }, panel.FieldCode, "kind call-point"},
+		"path":      {func(s *site.Site, z *site.Zone) { z.Paths = []site.PathID{"pigeon"} }, panel.FieldPaths, `path "pigeon"`},
+		"backup":    {func(s *site.Site, z *site.Zone) { z.Paths = []site.PathID{"backup"} }, panel.FieldPaths, `"backup" can not be told`},
+		"loss":      {func(s *site.Site, z *site.Zone) { z.LossWindow = "8 h" }, panel.FieldLoss, `"8 h"`},
+		"no loss":   {func(s *site.Site, z *site.Zone) { z.LossWindow = "" }, panel.FieldLoss, "not chosen"},
+		"device":    {func(s *site.Site, z *site.Zone) { z.Device = "gone" }, panel.FieldIdentity, "no device"},
+		"terminal":  {func(s *site.Site, z *site.Zone) { z.Terminal = "" }, panel.FieldTerminal, "terminal is not chosen"},
+		"identity": {func(s *site.Site, z *site.Zone) {
+			s.Devices["bridge-1"] = site.Device{Model: "bridge", Identity: "BR01013"}
+		}, panel.FieldIdentity, "does not have"},
+		"family": {func(s *site.Site, z *site.Zone) {
+			s.Devices["bridge-1"] = site.Device{Model: "bridge", Identity: "XX001013"}
+		}, panel.FieldIdentity, "no device family"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p, s := ladder(t), zone09()
+			z := s.Zones["09"]
+			c.change(s, &z)
+			s.Zones["09"] = z
+			table, problems := Wanted(s, p)
+			if len(table) > 0 {
+				t.Errorf("the zone is keyed all the same: %v", table)
+			}
+			if !slices.ContainsFunc(problems, func(p Problem) bool {
+				return p.Field == c.field && p.Blocks && strings.Contains(p.Say, c.say) && p.Do != ""
+			}) {
+				t.Errorf("problems %+v, want one of %s that says %q", problems, c.field, c.say)
+			}
+		})
+	}
+	s := zone09()
+	s.Zones["49"] = s.Zones["09"]
+	if _, problems := Wanted(s, ladder(t)); len(problems) != 1 || problems[0].Field != panel.FieldZone {
+		t.Errorf("zone 49 of a panel of 48: %v", problems)
+	}
+	s = zone09()
+	s.Zones["9"] = s.Zones["09"]
+	if table, problems := Wanted(s, ladder(t)); len(table) != 1 || len(problems) != 1 || problems[0].Zone != "9" {
+		t.Errorf("zones 9 and 09: %v %v", table, problems)
+	}
+}
+
+func TestKeyErrors(t *testing.T) {
+	p := ladder(t)
+	for _, c := range []struct {
+		keys     string
+		position int
+		want     error
+	}{
+		{"49 OK", 3, ErrRefused},
+		{"09 OK A OK 31320500 OK X OK", 17, ErrRefused}, // X is no kind: 0 9 OK, 2 OK, eight digits OK, 9 9 OK
+		{"00 OK", 3, ErrRefused},
+		{"123", 3, ErrIgnored}, // ZONE? holds two digits
+		{"BACK 09", 2, ErrEnded},
+		{"09 OK A OK", 5, ErrInHand},
+		{"09 OK OK", 4, ErrRefused}, // nothing stored, nothing typed
+	} {
+		keys, err := ParseKeys(p, []byte(c.keys))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, _, err = Rehearse(p, keys, nil)
+		var at *KeyError
+		if !errors.As(err, &at) || !errors.Is(err, c.want) {
+			t.Errorf("%s: %v, want %v", c.keys, err, c.want)
+		} else if at.Position != c.position {
+			t.Errorf("%s: position %d, want %d", c.keys, at.Position, c.position)
+		}
+	}
+}

@@ -1,0 +1,359 @@
+package keypad
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// Problem is a reason why a zone can not be keyed as the site has it, or a remark on how it is keyed.
+type Problem struct {
+	Zone   site.ZoneID `json:"zone"`
+	Field  panel.Field `json:"field,omitempty"`
+	Say    string      `json:"say"`
+	Do     string      `json:"do,omitempty"`
+	Blocks bool        `json:"blocks,omitempty"` // the zone is left out of the sheet
+}
+
+// Wanted translates the zones of a site into what the panel should hold. A zone with a blocking problem is left out of the
+// table. Problems are sorted by zone.
+func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
+	table := ZoneTable{}
+	var problems []Problem
+	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
+		t := translator{s: s, p: p, id: id, z: s.Zones[id]}
+		n, ok := p.ZoneNumber(id)
+		number := p.ZoneID(n)
+		if !ok {
+			t.block(panel.FieldZone, fmt.Sprintf("zone %q is not one of the panel's %d to %d", id, p.Zones.First, p.Zones.Last), "Give it a number of the panel.")
+		} else if number != id && s.Zones[number].Kind != "" {
+			t.block(panel.FieldZone, fmt.Sprintf("zones %q and %q are the same number at the panel", id, number), "Remove one of them.")
+		}
+		full := t.answers()
+		if !t.blocked {
+			if slots, err := asked(p, full); err != nil {
+				t.block("", err.Error(), "Complete the zone.")
+			} else {
+				table[number] = slots
+			}
+		}
+		problems = append(problems, t.problems...)
+	}
+	return table, problems
+}
+
+// translator turns one zone into answers.
+type translator struct {
+	s        *site.Site
+	p        *panel.Profile
+	id       site.ZoneID
+	z        site.Zone
+	problems []Problem
+	blocked  bool
+}
+
+func (t *translator) block(f panel.Field, say, do string) {
+	t.blocked = true
+	t.problems = append(t.problems, Problem{t.id, f, say, do, true})
+}
+
+func (t *translator) remark(f panel.Field, say, do string) {
+	t.problems = append(t.problems, Problem{Zone: t.id, Field: f, Say: say, Do: do})
+}
+
+// listed gives the answer for a neutral value, or blocks the zone.
+func (t *translator) listed(full Slots, f panel.Field, value, what string) {
+	a, ok := t.p.Answer(f, value)
+	if !ok && !slices.Contains(t.p.Lacks, f) {
+		t.block(f, fmt.Sprintf("%s %q can not be told to this panel", what, value), "Choose another one.")
+	}
+	full[f] = a
+}
+
+// answers gives the answer to every question that the panel might ask about the zone.
+func (t *translator) answers() Slots {
+	p, z, full := t.p, t.z, Slots{}
+	kind, ok := p.Kind(z.Kind)
+	switch {
+	case z.Kind == "":
+		t.block(panel.FieldKind, "the kind of zone is not chosen", "Choose what the zone watches.")
+	case !ok:
+		t.block(panel.FieldKind, fmt.Sprintf("this panel has no zones of kind %s", z.Kind), "Choose another kind, or report it by another way.")
+	}
+	full[panel.FieldKind] = kind
+	t.words(full)
+	if z.Kind == site.Unused {
+		full[panel.FieldArea], _ = p.Answer(panel.FieldArea, string(cmp.Or(z.Area, firstArea(p))))
+		return full
+	}
+	if z.Area == "" {
+		t.block(panel.FieldArea, "the area is not chosen", "Choose where the zone is.")
+	} else {
+		t.listed(full, panel.FieldArea, string(z.Area), "area")
+	}
+	t.code(full)
+	t.paths(full)
+	t.listed(full, panel.FieldBypass, yesNo(z.Bypass), "bypass")
+	t.listed(full, panel.FieldDoorTone, yesNo(z.DoorTone), "door tone")
+	if z.TripLimit != nil {
+		t.listed(full, panel.FieldTripLimit, yesNo(*z.TripLimit), "trip limit")
+		if slices.Contains(p.Lacks, panel.FieldTripLimit) {
+			t.remark(panel.FieldTripLimit, "this panel has no trip limit for single zones", "See the panel-wide settings.")
+		}
+	}
+	t.device(full)
+	return full
+}
+
+func yesNo(b bool) string {
+	if b {
+		return panel.Yes
+	}
+	return panel.No
+}
+
+func firstArea(p *panel.Profile) site.AreaID {
+	if a := p.Areas(); len(a) > 0 {
+		return a[0]
+	}
+	return ""
+}
+
+func (t *translator) words(full Slots) {
+	codes, missing := t.p.SayZone(t.z)
+	for _, w := range missing {
+		do := "Choose words from the panel's spoken list."
+		if instead := t.p.SayInstead(w); instead != nil {
+			do = "Say " + strings.Join(instead, " ") + " instead."
+		}
+		t.block(panel.FieldWords, fmt.Sprintf("the panel can not say %s", w), do)
+	}
+	if n := len(codes) + len(missing); n > t.p.Label.Words {
+		t.block(panel.FieldWords, fmt.Sprintf("the label has %d words, the panel says at most %d", n, t.p.Label.Words), "Shorten it.")
+	}
+	full[panel.FieldWords] = strings.Join(codes, " ")
+}
+
+func (t *translator) code(full Slots) {
+	p, z := t.p, t.z
+	code := z.Code
+	if code == "" && (z.Kind == site.Observe) {
+		code = "000" // the panel asks for three digits; nothing is sent
+	}
+	switch {
+	case len(code) != 3 || strings.Trim(code, "0123456789") != "":
+		t.block(panel.FieldCode, fmt.Sprintf("station code %q is not three digits", code), "Enter the event code that the station expects.")
+	case p.CodeFor(z.Kind) != "" && code != p.CodeFor(z.Kind):
+		t.block(panel.FieldCode, fmt.Sprintf("this panel tells a zone of kind %s by code %s alone; with %s it would be another kind", z.Kind, p.CodeFor(z.Kind), code), "Use code "+p.CodeFor(z.Kind)+".")
+	default:
+		if k, ok := p.KindOf(full[panel.FieldKind], code); ok && k != z.Kind && z.Kind != "" {
+			t.block(panel.FieldCode, fmt.Sprintf("with code %s this panel takes the zone for kind %s", code, k), "Correct the code or the kind.")
+		}
+	}
+	full[panel.FieldCode] = code
+}
+
+func (t *translator) paths(full Slots) {
+	value, unknown := PathsOf(t.s, t.z.Paths)
+	for _, id := range unknown {
+		t.block(panel.FieldPaths, fmt.Sprintf("path %q is neither the main nor the back-up path of the account", id), "Name a path of the account.")
+	}
+	if len(unknown) == 0 {
+		t.listed(full, panel.FieldPaths, value, "reporting by")
+	}
+}
+
+// PathsOf reduces the paths of a zone to the four ways that panels know: none, main, backup, both. Paths that the account
+// does not have, or has beyond the second, come back in unknown.
+func PathsOf(s *site.Site, paths []site.PathID) (value string, unknown []site.PathID) {
+	main, back := false, false
+	for _, id := range paths {
+		switch order(s, id) {
+		case 1:
+			main = true
+		case 2:
+			back = true
+		default:
+			unknown = append(unknown, id)
+		}
+	}
+	switch {
+	case main && back:
+		return panel.PathsBoth, unknown
+	case main:
+		return panel.PathsMain, unknown
+	case back:
+		return panel.PathsBack, unknown
+	}
+	return panel.PathsNone, unknown
+}
+
+// order is 1 for the main path of the account, 2 for its back-up, 0 for anything else. A path without an order goes by its id.
+func order(s *site.Site, id site.PathID) int {
+	path, ok := s.Account.Paths[id]
+	switch {
+	case !ok:
+		return 0
+	case path.Order == 0 && id == "main":
+		return 1
+	case path.Order == 0 && id == "backup":
+		return 2
+	}
+	return path.Order
+}
+
+func (t *translator) device(full Slots) {
+	p, z := t.p, t.z
+	d, ok := t.s.Devices[z.Device]
+	if !ok {
+		t.block(panel.FieldIdentity, "no device is on the zone", "Choose the device, or make the zone unused.")
+		return
+	}
+	m := t.s.Models[d.Model]
+	link := m.Link
+	if link == "" && d.Identity != "" {
+		link = panel.LinkRadio
+	}
+	if link == "" {
+		t.block(panel.FieldLink, fmt.Sprintf("device %s: wired or radio is not known", z.Device), "Give its model a link.")
+		return
+	}
+	t.listed(full, panel.FieldLink, link, "link")
+	terminal := z.Terminal
+	if terminal == "" && len(m.Terminals) == 1 {
+		for name := range m.Terminals {
+			terminal = name
+		}
+	}
+	if terminal == "" {
+		t.block(panel.FieldTerminal, fmt.Sprintf("device %s: the terminal is not chosen", z.Device), "Choose the input that this zone watches.")
+	} else {
+		t.listed(full, panel.FieldTerminal, terminal, "terminal")
+	}
+	if link != panel.LinkRadio {
+		return
+	}
+	if why := badIdentity(p, d.Identity); why != "" {
+		t.block(panel.FieldIdentity, fmt.Sprintf("device %s: identity %q %s", z.Device, d.Identity, why), "Read the label again.")
+	}
+	full[panel.FieldIdentity] = d.Identity
+	if z.LossWindow == "" {
+		t.block(panel.FieldLoss, "the loss window is not chosen", "Choose how long the device may be silent.")
+	} else {
+		t.listed(full, panel.FieldLoss, z.LossWindow, "loss window")
+	}
+}
+
+// badIdentity says why the panel would not take an identity, "" when it would. The check digit is the rules' business: this
+// panel does not know it.
+func badIdentity(p *panel.Profile, id string) string {
+	letters, digits := p.Identity.Letters, p.Identity.Digits
+	if len(id) != letters+digits || strings.Trim(id[letters:], "0123456789") != "" {
+		return fmt.Sprintf("does not have %d letters and %d digits", letters, digits)
+	}
+	family := id[:letters]
+	if len(p.Identity.Families) > 0 && !slices.Contains(p.Identity.Families, family) {
+		return fmt.Sprintf("begins with %s, which is no device family of this panel", family)
+	}
+	return ""
+}
+
+// asked keeps those answers that the dialogue asks for on the way of this zone.
+func asked(p *panel.Profile, full Slots) (Slots, error) {
+	nodes, err := way(p, full)
+	if err != nil {
+		return nil, err
+	}
+	slots := Slots{}
+	for _, id := range nodes {
+		if f := p.Dialogue.Nodes[id].Field; f != "" && f != panel.FieldZone {
+			slots[f] = full[f]
+		}
+	}
+	return slots, nil
+}
+
+// way returns the nodes from choosing the zone to keeping it when the answers are these.
+func way(p *panel.Profile, full Slots) ([]string, error) {
+	var nodes []string
+	for id := p.Dialogue.Start; ; {
+		if slices.Contains(nodes, id) {
+			return nil, fmt.Errorf("the dialogue comes round to %s", id) // Check has excluded it
+		}
+		nodes = append(nodes, id)
+		n := p.Dialogue.Nodes[id]
+		if n.Field == "" {
+			if keepAnswer(n) == "" {
+				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
+			}
+			return nodes, nil
+		}
+		if _, ok := full[n.Field]; !ok && n.Field != panel.FieldZone {
+			return nil, fmt.Errorf("the panel asks %s and there is no answer for it", n.Shows)
+		}
+		id = n.After(full)
+	}
+}
+
+// keepAnswer is the answer of a confirmation that stores the zone, "" when none does.
+func keepAnswer(n panel.Node) string {
+	for _, c := range n.Choices {
+		if c.Does == panel.DeedKeep {
+			return c.Answer
+		}
+	}
+	return ""
+}
+
+// Zones reads a zone table backwards: the zones that a site would have to describe to get it. Devices are found by their
+// identity among the site's; a wired zone's device can not be known and stays empty, and so do labels: Words has the
+// spoken words. Answers that the profile does not know leave their member empty.
+func Zones(s *site.Site, p *panel.Profile, t ZoneTable) map[site.ZoneID]site.Zone {
+	devices := map[string]site.DeviceID{}
+	for _, id := range slices.Sorted(maps.Keys(s.Devices)) {
+		if tag := s.Devices[id].Identity; tag != "" && devices[tag] == "" {
+			devices[tag] = id
+		}
+	}
+	out := make(map[site.ZoneID]site.Zone, len(t))
+	for id, slots := range t {
+		value := func(f panel.Field) string {
+			v, _ := p.Value(f, slots[f])
+			return v
+		}
+		z := site.Zone{
+			Area:       site.AreaID(value(panel.FieldArea)),
+			Code:       slots[panel.FieldCode],
+			Device:     devices[slots[panel.FieldIdentity]],
+			Terminal:   value(panel.FieldTerminal),
+			LossWindow: value(panel.FieldLoss),
+			Bypass:     value(panel.FieldBypass) == panel.Yes,
+			DoorTone:   value(panel.FieldDoorTone) == panel.Yes,
+			Keyed:      true,
+		}
+		z.Kind, _ = p.KindOf(slots[panel.FieldKind], z.Code)
+		for _, n := range strings.Fields(slots[panel.FieldWords]) {
+			z.Words = append(z.Words, p.Word(n))
+		}
+		z.Paths = pathsFor(s, value(panel.FieldPaths))
+		out[id] = z
+	}
+	return out
+}
+
+func pathsFor(s *site.Site, value string) []site.PathID {
+	var out []site.PathID
+	for _, id := range slices.Sorted(maps.Keys(s.Account.Paths)) {
+		n := order(s, id)
+		if n == 1 && (value == panel.PathsMain || value == panel.PathsBoth) ||
+			n == 2 && (value == panel.PathsBack || value == panel.PathsBoth) {
+			out = append(out, id)
+		}
+	}
+	return out
+}
