@@ -2,9 +2,10 @@
 
 export type StageID = "survey" | "schedule" | "key" | "prove" | "hand" | "look";
 
+/** A place on a storey in metres, y up. */
 export interface Point {
-  x: number;
-  y: number;
+  X: number;
+  Y: number;
 }
 
 // ---- every stage ----
