@@ -176,5 +176,4 @@ type Options struct {
 	NoReceiver bool          `json:"noReceiver,omitempty"` // the panel can not be pointed at our receiver: the station's read-back alone has to prove
 	Sample     int           `json:"sample,omitempty"`     // per cent of the other initiating devices, for a changed program
 	Longest    []site.ZoneID `json:"longest,omitempty"`    // zones by time since their last proof, longest untested first, for Sample
-	Storey     site.StoreyID `json:"storey,omitempty"`     // where the walk begins, when it is not at the panel
 }
