@@ -1,0 +1,22 @@
+//go:build js && wasm
+
+// Command engine is the engine as the browser runs it: one function on the global object, called by a worker.
+package main
+
+import (
+	"syscall/js"
+	_ "time/tzdata" // the browser gives Go no time zones
+
+	"proofbell/internal/engine"
+)
+
+func main() {
+	e := engine.New()
+	js.Global().Set("proofbellEngine", js.FuncOf(func(_ js.Value, args []js.Value) any {
+		if len(args) != 2 {
+			return `{"problem":{"code":"bad-request","say":"The engine takes a method and an argument.","try":"Reload the page."}}`
+		}
+		return string(e.Call(args[0].String(), []byte(args[1].String())))
+	}))
+	select {} // the function stays callable
+}

@@ -1,0 +1,272 @@
+package engine
+
+import (
+	"bytes"
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/internal/prove"
+)
+
+// Problem is what a person is shown when a call can not be answered.
+type Problem struct {
+	Code string `json:"code"`
+	Say  string `json:"say"`
+	Try  string `json:"try"`
+	Err  error  `json:"-"`
+}
+
+func (p *Problem) Error() string { return p.Say }
+
+func (p *Problem) Unwrap() error { return p.Err }
+
+// Engine holds the books that were loaded into it. It has no clock, network or files. Not safe for concurrent use: the
+// browser's worker is its only caller there.
+type Engine struct{ books map[evidence.JobID]*held }
+
+// held is a loaded book with the outbox laid over it.
+type held struct {
+	open   book.Open
+	key    *evidence.JobKey
+	state  *book.State // what the server has ordered
+	outbox []evidence.Content
+	desk   *Desk // over state and outbox; nil until asked for
+}
+
+// New returns an engine without books.
+func New() *Engine { return &Engine{books: map[evidence.JobID]*held{}} }
+
+// Call answers one call: {"ok": result} or {"problem": {...}}. It never panics on what it is given.
+func (e *Engine) Call(method string, argument []byte) []byte {
+	result, err := e.call(method, argument)
+	var out any = struct {
+		OK any `json:"ok"`
+	}{result}
+	if err != nil {
+		p := &Problem{}
+		if !errors.As(err, &p) {
+			p = &Problem{Code: "bad-request", Say: err.Error(), Try: "Reload the page."}
+		}
+		out = struct {
+			Problem *Problem `json:"problem"`
+		}{p}
+	}
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(out); err != nil {
+		return []byte(`{"problem":{"code":"internal","say":"The answer could not be written.","try":"Reload the page."}}`)
+	}
+	return b.Bytes()
+}
+
+func (e *Engine) call(method string, argument []byte) (any, error) {
+	switch method {
+	case "job.load":
+		return e.load(argument)
+	case "job.append":
+		return e.append(argument)
+	case "job.outbox":
+		return e.layOutbox(argument)
+	case "job.seal":
+		return e.seal(argument)
+	case "job.forget":
+		arg, err := read[struct{ Job evidence.JobID }](argument)
+		delete(e.books, arg.Job)
+		return struct{}{}, err
+	}
+	view, ok := views[method]
+	if !ok {
+		return nil, &Problem{Code: "not-found", Say: fmt.Sprintf("The engine has no call %q.", method), Try: "Reload the page so that it matches the engine."}
+	}
+	arg, err := read[ViewArg](argument)
+	if err != nil {
+		return nil, err
+	}
+	h, err := e.book(arg.Job)
+	if err != nil {
+		return nil, err
+	}
+	if arg.Now.IsZero() {
+		return nil, &Problem{Code: "bad-request", Say: "The call does not say what time it is.", Try: "Give now."}
+	}
+	return view(h.current(), arg)
+}
+
+func read[T any](raw []byte) (v T, err error) {
+	if err := json.Unmarshal(raw, &v); err != nil {
+		return v, &Problem{Code: "bad-request", Say: "The call can not be read: " + err.Error() + ".", Try: "Reload the page.", Err: err}
+	}
+	return v, nil
+}
+
+func (e *Engine) book(job evidence.JobID) (*held, error) {
+	if h := e.books[job]; h != nil {
+		return h, nil
+	}
+	return nil, &Problem{Code: "not-found", Say: "This job is not open in the engine.", Try: "Open it again."}
+}
+
+// current returns the desk over book and outbox, made anew after a change.
+func (h *held) current() *Desk {
+	if h.desk == nil {
+		state := h.state.Clone()
+		state.Lay(h.outbox, h.open)
+		waiting := 0
+		for _, c := range h.outbox {
+			if !h.state.Has(c.ID) {
+				waiting++
+			}
+		}
+		h.desk = NewDesk(state, waiting)
+	}
+	return h.desk
+}
+
+type seqResult struct {
+	Seq int64 `json:"seq"`
+}
+
+func (e *Engine) load(argument []byte) (any, error) {
+	arg, err := read[struct {
+		Job     evidence.JobID
+		Key     string
+		Entries []evidence.Entry
+	}](argument)
+	if err != nil {
+		return nil, err
+	}
+	h := &held{state: book.New(arg.Job)}
+	if arg.Key != "" {
+		secret, err := base64.RawURLEncoding.DecodeString(arg.Key)
+		if err == nil {
+			h.key, err = evidence.JobKeyFrom(secret)
+		}
+		if err != nil {
+			return nil, &Problem{Code: "bad-request", Say: "The key of this job can not be read.", Try: "Open the job again while the server can be reached.", Err: err}
+		}
+	}
+	h.open = book.WithKey(h.key)
+	if err := h.take(arg.Entries); err != nil {
+		return nil, err
+	}
+	e.books[arg.Job] = h
+	return seqResult{h.state.Seq}, nil
+}
+
+func (e *Engine) append(argument []byte) (any, error) {
+	arg, err := read[struct {
+		Job     evidence.JobID
+		Entries []evidence.Entry
+	}](argument)
+	if err != nil {
+		return nil, err
+	}
+	h, err := e.book(arg.Job)
+	if err != nil {
+		return nil, err
+	}
+	err = h.take(arg.Entries)
+	return seqResult{h.state.Seq}, err
+}
+
+// take adds ordered entries. Known ones are passed over; a gap stops it.
+func (h *held) take(entries []evidence.Entry) error {
+	h.desk = nil
+	for _, entry := range entries {
+		if entry.Seq > h.state.Seq+1 {
+			return &Problem{Code: "gap", Say: "Entries are missing in between.", Try: fmt.Sprintf("Fetch them from %d on.", h.state.Seq+1)}
+		}
+		h.state.Apply(entry, h.open)
+	}
+	return nil
+}
+
+func (e *Engine) layOutbox(argument []byte) (any, error) {
+	arg, err := read[struct {
+		Job      evidence.JobID
+		Contents []evidence.Content
+	}](argument)
+	if err != nil {
+		return nil, err
+	}
+	h, err := e.book(arg.Job)
+	if err != nil {
+		return nil, err
+	}
+	h.outbox, h.desk = arg.Contents, nil
+	return struct {
+		Waiting int `json:"waiting"`
+	}{h.current().Waiting}, nil
+}
+
+// seal makes a content for the outbox. An act that the job would refuse as it stands (a step out of order on the way to
+// a test window, say) is refused here, before anything is written; what is written is never refused later.
+func (e *Engine) seal(argument []byte) (any, error) {
+	arg, err := read[struct {
+		Job     evidence.JobID
+		Kind    evidence.Kind
+		Body    json.RawMessage
+		Private json.RawMessage
+		At      time.Time
+		By      evidence.PersonID
+		Random  string
+	}](argument)
+	if err != nil {
+		return nil, err
+	}
+	h, err := e.book(arg.Job)
+	if err != nil {
+		return nil, err
+	}
+	random, err := base64.RawURLEncoding.DecodeString(arg.Random)
+	if err != nil || len(random) < 32 {
+		return nil, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: "Give 48 of them."}
+	}
+	source := bytes.NewReader(random)
+	id, err := evidence.NewEntryID(arg.At, source)
+	if err != nil {
+		return nil, err
+	}
+	c, err := evidence.NewContent(arg.Job, id, arg.At, arg.By, arg.Kind, h.state.Seq, arg.Body)
+	if err != nil {
+		return nil, err
+	}
+	if len(arg.Private) > 0 && string(arg.Private) != "null" {
+		if c, err = evidence.SealPrivate(h.key, source, c, arg.Private); err != nil {
+			return nil, sealProblem(err)
+		}
+	}
+	if err := book.Check(c); err != nil {
+		return nil, &Problem{Code: "bad-request", Say: fmt.Sprintf("The %s entry can not be read: %v.", arg.Kind, err), Try: "Reload the page.", Err: err}
+	}
+	trial := h.current().State.Clone()
+	before := len(trial.Troubles)
+	trial.Lay([]evidence.Content{c}, h.open)
+	if len(trial.Troubles) > before {
+		return nil, refusal(arg.Kind, trial, trial.Troubles[before].Say)
+	}
+	return c, nil
+}
+
+func sealProblem(err error) error {
+	if errors.Is(err, evidence.ErrErased) {
+		return &Problem{Code: "erased", Say: "The personal data of this job was erased for good: nothing can be added to it.", Try: "Open a new job.", Err: err}
+	}
+	return err
+}
+
+// refusal says why the job does not take an act, in the words of the guard that refused it.
+func refusal(kind evidence.Kind, trial *book.State, say string) error {
+	for _, run := range trial.Runs {
+		for _, r := range run.Refused {
+			say = r.Say
+		}
+	}
+	return &Problem{Code: "out-of-order", Say: say, Try: "Do first what is asked for, then this.", Err: prove.ErrOrder}
+}

@@ -1,0 +1,343 @@
+package engine
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"proofbell/internal/drawing"
+	"proofbell/internal/keypad"
+	"proofbell/internal/prove"
+	"proofbell/internal/schedule"
+	"proofbell/panel"
+	"proofbell/rules"
+	"proofbell/signal"
+	"proofbell/site"
+)
+
+// Survey lays out the survey stage.
+func (d *Desk) Survey(now time.Time) Survey {
+	s := d.State.Site
+	v := Survey{Site: s, Plans: drawing.Storeys(s), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: choices()}
+	for _, p := range v.Plans {
+		v.Missing = append(v.Missing, p.Missing...)
+	}
+	for _, id := range site.SortedIDs(s.Rooms) {
+		v.Rooms = append(v.Rooms, d.roomRow(id))
+	}
+	day := now.In(d.zone())
+	for _, id := range site.SortedIDs(s.Heads) {
+		v.Heads = append(v.Heads, headRow(s, id, day))
+		if s.Heads[id].Made.IsZero() {
+			v.Missing = append(v.Missing, fmt.Sprintf("Alarm %s: date made not read yet", id))
+		}
+	}
+	zones := zonesByDevice(s)
+	for _, id := range site.SortedIDs(s.Devices) {
+		dev := s.Devices[id]
+		row := DeviceRow{ID: string(id), Name: or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: zones[id]}
+		row.Line = joined(row.Room, row.Identity, zoneWords(row.Zones))
+		v.Devices = append(v.Devices, row)
+		if s.Models[dev.Model].Link == "radio" && dev.Identity == "" {
+			v.Missing = append(v.Missing, fmt.Sprintf("%s: identity not read yet", row.Name))
+		}
+	}
+	for _, id := range site.SortedIDs(s.Questions) {
+		q := s.Questions[id]
+		v.Questions = append(v.Questions, QuestionRow{ID: string(id), Ask: q.Ask, Of: q.Of, Answer: q.Answer})
+	}
+	return v
+}
+
+func zonesByDevice(s *site.Site) map[site.DeviceID][]string {
+	out := map[site.DeviceID][]string{}
+	for id := range s.Devices {
+		out[id] = []string{}
+	}
+	for _, id := range site.SortedIDs(s.Zones) {
+		if dev := s.Zones[id].Device; dev != "" {
+			out[dev] = append(out[dev], string(id))
+		}
+	}
+	return out
+}
+
+func zoneWords(zones []string) string {
+	switch len(zones) {
+	case 0:
+		return "on no zone"
+	case 1:
+		return "zone " + zones[0]
+	}
+	return "zones " + strings.Join(zones, ", ")
+}
+
+func (d *Desk) roomRow(id site.RoomID) RoomRow {
+	s := d.State.Site
+	r := s.Rooms[id]
+	devices, heads := 0, 0
+	for _, dev := range s.Devices {
+		if dev.Room == id {
+			devices++
+		}
+	}
+	for _, h := range s.Heads {
+		if h.Room == id {
+			heads++
+		}
+	}
+	area := ""
+	if poly := r.Outline.Polygon(); len(poly) >= 3 {
+		area = fmt.Sprintf("%.1f m2", poly.Area())
+		if s.Premises.Units == "imperial" {
+			area = fmt.Sprintf("%.0f sq ft", poly.Area()/(0.3048*0.3048))
+		}
+	}
+	row := RoomRow{ID: string(id), Name: r.Name, Storey: string(r.Storey), Sleeping: r.Sleeping}
+	sleeping := ""
+	if r.Sleeping {
+		sleeping = "someone sleeps here"
+	}
+	row.Line = joined(say(r.Use), area, sleeping, count(devices, "device", "devices", ""), count(heads, "alarm", "alarms", ""))
+	return row
+}
+
+// headRow says when a head is due. The life of a head is its own or, for smoke and heat, ten years from the date made
+// (NFPA 72, chapter 29); that of a CO head must be given.
+func headRow(s *site.Site, id site.HeadID, day time.Time) HeadRow {
+	h := s.Heads[id]
+	row := HeadRow{ID: string(id), Kind: h.Kind, Room: s.Rooms[h.Room].Name, Group: string(h.Group), Made: h.Made.String(), State: "unknown"}
+	if due, ok := rules.HeadDue(h); ok {
+		row.Due, row.State = due.Format("2006-01"), "ok"
+		switch {
+		case due.Before(day):
+			row.State = "overdue"
+		case due.Before(day.AddDate(1, 0, 0)):
+			row.State = "due"
+		}
+	}
+	group := "stands alone"
+	if h.Group != "" {
+		group = "group " + string(h.Group)
+	}
+	made := "date made not read"
+	if !h.Made.IsZero() {
+		made = "made " + row.Made
+	}
+	row.Line = joined(say(h.Kind), row.Room, group, made)
+	return row
+}
+
+// choices are the words that forms offer.
+func choices() map[string][]Choice {
+	out := map[string][]Choice{}
+	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "role"} {
+		for _, w := range site.Words(list) {
+			out[list] = append(out[list], Choice{Value: w, Say: say(w)})
+		}
+	}
+	return out
+}
+
+// say writes a word of the site file as people read it.
+func say(word string) string {
+	switch word {
+	case "co":
+		return "Carbon monoxide"
+	case "smoke-co":
+		return "Smoke and carbon monoxide"
+	case "":
+		return ""
+	}
+	word = strings.ReplaceAll(word, "-", " ")
+	return strings.ToUpper(word[:1]) + word[1:]
+}
+
+func joined(parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
+}
+
+func or(a, b string) string {
+	if a != "" {
+		return a
+	}
+	return b
+}
+
+// Schedule lays out the schedule stage.
+func (d *Desk) Schedule(now time.Time) (Schedule, error) {
+	s := d.State.Site
+	findings, err := d.Findings(now)
+	if err != nil {
+		return Schedule{}, &Problem{Code: "bad-request", Say: upperFirst(err.Error()) + ".", Try: "Choose a rule set that this version knows.", Err: err}
+	}
+	n := rules.Count(findings)
+	v := Schedule{Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
+		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: joined(s.RuleSet.ID, s.RuleSet.Edition), Kinds: []Choice{}, LossWindows: []string{}}
+	worst := map[string]string{}
+	for _, f := range findings {
+		switch {
+		case f.NotJudged:
+			v.NotJudged = append(v.NotJudged, f)
+		case f.Accepted != nil:
+			v.Accepted = append(v.Accepted, AcceptedFinding{Finding: f, By: d.name(f.Accepted.By), At: f.Accepted.At, Reason: f.Accepted.Reason})
+		default:
+			v.Findings = append(v.Findings, f)
+			for _, p := range f.Places {
+				if p.Kind == "zone" && worst[p.ID] == "" {
+					worst[p.ID] = string(f.Severity) // findings come gravest first
+				}
+			}
+		}
+	}
+	for _, id := range site.SortedIDs(s.Zones) {
+		row := d.zoneRow(id)
+		row.Worst = worst[string(id)]
+		v.Zones = append(v.Zones, row)
+	}
+	for _, k := range site.ZoneKinds {
+		v.Kinds = append(v.Kinds, Choice{Value: string(k.Kind), Say: k.Say})
+	}
+	if d.profile != nil {
+		for _, w := range d.profile.LossWindows() {
+			v.LossWindows = append(v.LossWindows, w.Value)
+		}
+		if p := schedule.Allocate(s, d.profile); len(p.Choices)+len(p.Left) > 0 {
+			v.Proposal = &p
+		}
+	}
+	return v, nil
+}
+
+func (d *Desk) zoneRow(id site.ZoneID) ZoneRow {
+	s := d.State.Site
+	z := s.Zones[id]
+	dev := s.Devices[z.Device]
+	row := ZoneRow{ID: string(id), Label: z.Label, Kind: string(z.Kind), KindSay: kindWords(z.Kind), Area: string(z.Area), Room: s.Rooms[dev.Room].Name,
+		Device: string(z.Device), DeviceSay: s.Models[dev.Model].Name, Identity: dev.Identity, Terminal: z.Terminal, Code: z.Code, Paths: []string{},
+		LossWindow: z.LossWindow, DoorTone: z.DoorTone, Bypass: z.Bypass, LifeSafety: z.Kind.LifeSafety()}
+	if m, ok := signal.Lookup(format(s), z.Code); ok {
+		row.CodeSay = m.Words
+	}
+	for _, p := range z.Paths {
+		row.Paths = append(row.Paths, or(s.Account.Paths[p].Name, string(p)))
+	}
+	return row
+}
+
+func format(s *site.Site) signal.Format {
+	if s.Account.Format == "sia" {
+		return signal.SIADCS
+	}
+	return signal.CID
+}
+
+func kindWords(k site.ZoneKind) string {
+	for _, known := range site.ZoneKinds {
+		if known.Kind == k {
+			return known.Say
+		}
+	}
+	return string(k)
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+func asFound(m map[string]map[string]string) keypad.ZoneTable {
+	if m == nil {
+		return nil
+	}
+	t := keypad.ZoneTable{}
+	for zone, slots := range m {
+		row := keypad.Slots{}
+		for field, value := range slots {
+			row[panel.Field(field)] = value
+		}
+		t[site.ZoneID(zone)] = row
+	}
+	return t
+}
+
+// Keying lays out the key-in stage. Zones with stops get no keystrokes.
+func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
+	if d.profile == nil {
+		return Keying{}, &Problem{Code: "not-found", Say: fmt.Sprintf("There is no panel profile %q.", d.State.Site.Panel.Profile),
+			Try: "Choose one of: " + strings.Join(panel.Names(), ", ") + "."}
+	}
+	findings, err := d.Findings(now)
+	if err != nil {
+		return Keying{}, err
+	}
+	v := Keying{Panel: d.profile.Name, Stops: []rules.Finding{}}
+	stops := []keypad.Stop{}
+	for _, f := range findings {
+		if f.Severity != rules.Stop || f.NotJudged || f.Accepted != nil {
+			continue
+		}
+		v.Stops = append(v.Stops, f)
+		for _, p := range f.Places {
+			if p.Kind == "zone" {
+				stops = append(stops, keypad.Stop{Zone: site.ZoneID(p.ID), Text: f.Say})
+			}
+		}
+	}
+	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: stops, ReadBack: true})
+	return v, nil
+}
+
+// Prove lays out the prove stage: of the named run, or of the open or newest one.
+func (d *Desk) Prove(now time.Time, id string) Prove {
+	s := d.State.Site
+	run := d.State.Run(id)
+	if id == "" {
+		if run = d.State.OpenRun(); run == nil && len(d.State.Runs) > 0 {
+			run = d.State.Runs[len(d.State.Runs)-1]
+		}
+	}
+	v := Prove{Plans: drawing.Storeys(s), Runs: []RunRow{}, Families: []Choice{}}
+	for _, f := range prove.Families() {
+		v.Families = append(v.Families, Choice{Value: f.ID, Say: upperFirst(f.Say)})
+	}
+	v.Run = run
+	if run == nil {
+		v.Steps = d.Plan(prove.Options{})
+		v.Outcome = prove.Match(v.Steps, prove.Observations{Account: s.Account.Number}, prove.Clocks{}, now)
+	} else {
+		v.Steps, v.Outcome, v.Window = d.Plan(run.Scope), d.outcome(run, now), run.Window
+	}
+	v.State = string(v.Window.State(now))
+	v.Call = prove.CallScript(s, v.Window, v.Window.Families, now, d.zone())
+	for _, r := range slices.Backward(d.State.Runs) {
+		row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339)}
+		c := d.outcome(r, now).Counters
+		row.Line = fmt.Sprintf("%d of %d proved, open", c.Proved, c.Total)
+		if !r.Closed.IsZero() {
+			row.Closed = r.Closed.UTC().Format(time.RFC3339)
+			row.Line = fmt.Sprintf("%d of %d proved, closed %s", c.Proved, c.Total, r.Closed.In(d.zone()).Format(time.DateOnly))
+		}
+		v.Runs = append(v.Runs, row)
+	}
+	return v
+}
+
+// Log lists the newest entries in plain words, newest first.
+func (d *Desk) Log(limit int) []LogLine {
+	if limit <= 0 || limit > 1000 {
+		limit = 100
+	}
+	out := []LogLine{}
+	for _, l := range slices.Backward(d.State.Log) {
+		if len(out) == limit {
+			break
+		}
+		out = append(out, LogLine{Seq: l.Seq, ID: string(l.ID), At: l.At.UTC().Format(time.RFC3339), By: d.name(string(l.By)), Kind: string(l.Kind), Say: l.Say,
+			Undo: l.Kind == "edit" && d.State.Undoable(l.ID)})
+	}
+	return out
+}

@@ -1,0 +1,226 @@
+// Package engine is the one door through which the browser, the server and documents ask about a job: named calls with
+// JSON in and JSON out over pure functions. Compiled to WebAssembly it is the browser's engine.
+package engine
+
+//go:generate go run ./tsgen ../../web/src/types.gen.ts
+
+import (
+	"proofbell/internal/drawing"
+	"proofbell/internal/keypad"
+	"proofbell/internal/prove"
+	"proofbell/internal/schedule"
+	"proofbell/rules"
+	"proofbell/signal"
+	"proofbell/site"
+)
+
+// Header is what every stage shows on top.
+type Header struct {
+	Job       string     `json:"job"`
+	Seq       int64      `json:"seq"`
+	Name      string     `json:"name"`
+	Practice  bool       `json:"practice"`
+	Erased    bool       `json:"erased"`
+	Account   string     `json:"account"`   // "4816"
+	Station   string     `json:"station"`   // name
+	Line      string     `json:"line"`      // "Account 4816, Cawder Reach. Not on test."
+	Waiting   int        `json:"waiting"`   // entries in the outbox
+	OnTest    *Banner    `json:"onTest"`    // nil: not on test
+	Stages    []Stage    `json:"stages"`    // survey, schedule, key, prove, hand, look
+	Real      prove.Help `json:"real"`      // help for real smoke
+	People    []Person   `json:"people"`    // who may be at work: technician, junior
+	Conflicts []Conflict `json:"conflicts"` // both values, for a person to decide
+}
+
+// Banner is the on-test banner.
+type Banner struct {
+	Run       string `json:"run"`
+	State     string `json:"state"`     // as prove.Window says
+	Until     string `json:"until"`     // RFC 3339 UTC
+	Covers    string `json:"covers"`    // "fire, CO"
+	NotOnTest string `json:"notOnTest"` // "burglary, panic"
+	Say       string `json:"say"`       // "4816: fire, CO. Nobody is coming."
+	Lapsed    bool   `json:"lapsed"`
+}
+
+// Stage is one stage of the job with what is left to do in it.
+type Stage struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	Left string `json:"left"` // "10 stops, 14 to fix"
+}
+
+// Person is a pick of who is at work.
+type Person struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	Role string `json:"role"`
+}
+
+// Conflict is an edit of a field that had changed since its base, or that touches something deleted.
+type Conflict struct {
+	Key    string `json:"key"` // for accepting it as it is
+	Entry  string `json:"entry"`
+	Path   string `json:"path"` // JSON pointer
+	Where  string `json:"where"`
+	Before string `json:"before"` // the other value, in words
+	After  string `json:"after"`  // this edit's value
+	By     string `json:"by"`
+	At     string `json:"at"`
+	Held   bool   `json:"held"` // not applied: its thing was deleted
+}
+
+// Survey is the survey stage.
+type Survey struct {
+	Site      *site.Site          `json:"site"`
+	Plans     []drawing.Plan      `json:"plans"`
+	Rooms     []RoomRow           `json:"rooms"`
+	Heads     []HeadRow           `json:"heads"`
+	Devices   []DeviceRow         `json:"devices"`
+	Questions []QuestionRow       `json:"questions"`
+	Missing   []string            `json:"missing"` // what the survey still lacks, in words
+	Words     map[string][]Choice `json:"words"`   // choices for forms: roomUse, hazard, headKind, deviceClass ...
+}
+
+// Choice is one value of a form with its words.
+type Choice struct {
+	Value string `json:"value"`
+	Say   string `json:"say"`
+}
+
+// RoomRow is a room as the survey lists it.
+type RoomRow struct {
+	ID       string `json:"id"`
+	Name     string `json:"name"`
+	Storey   string `json:"storey"`
+	Line     string `json:"line"` // "Hall, 20.0 m2, 2 devices, 1 alarm"
+	Sleeping bool   `json:"sleeping"`
+}
+
+// HeadRow is a self-contained alarm as the survey lists it.
+type HeadRow struct {
+	ID    string `json:"id"`
+	Kind  string `json:"kind"`
+	Room  string `json:"room"`
+	Group string `json:"group"`
+	Made  string `json:"made"`
+	Due   string `json:"due"`   // replace by, "2029-04"
+	State string `json:"state"` // ok, due, overdue, unknown
+	Line  string `json:"line"`
+}
+
+// DeviceRow is a part of the system as the survey lists it.
+type DeviceRow struct {
+	ID       string   `json:"id"`
+	Name     string   `json:"name"` // of the model
+	Identity string   `json:"identity"`
+	Room     string   `json:"room"`
+	Zones    []string `json:"zones"`
+	Line     string   `json:"line"`
+}
+
+// QuestionRow is an open question with whom to ask.
+type QuestionRow struct {
+	ID     string `json:"id"`
+	Ask    string `json:"ask"`
+	Of     string `json:"of"`
+	Answer string `json:"answer"`
+}
+
+// Schedule is the schedule stage.
+type Schedule struct {
+	Zones       []ZoneRow         `json:"zones"`
+	Findings    []rules.Finding   `json:"findings"`
+	Accepted    []AcceptedFinding `json:"accepted"`
+	NotJudged   []rules.Finding   `json:"notJudged"`
+	Counts      map[string]int    `json:"counts"` // stop, fix, advise
+	RuleSet     string            `json:"ruleSet"`
+	Proposal    *schedule.Plan    `json:"proposal"` // zones for devices that have none; nil when all have
+	Kinds       []Choice          `json:"kinds"`
+	LossWindows []string          `json:"lossWindows"`
+}
+
+// AcceptedFinding is a finding that someone took on, with name and reason.
+type AcceptedFinding struct {
+	Finding rules.Finding `json:"finding"`
+	By      string        `json:"by"`
+	At      string        `json:"at"`
+	Reason  string        `json:"reason"`
+}
+
+// ZoneRow is one line of the schedule.
+type ZoneRow struct {
+	ID         string   `json:"id"`
+	Label      string   `json:"label"`
+	Kind       string   `json:"kind"`
+	KindSay    string   `json:"kindSay"`
+	Area       string   `json:"area"`
+	Room       string   `json:"room"`
+	Device     string   `json:"device"`
+	DeviceSay  string   `json:"deviceSay"`
+	Identity   string   `json:"identity"`
+	Terminal   string   `json:"terminal"`
+	Code       string   `json:"code"`
+	CodeSay    string   `json:"codeSay"`
+	Paths      []string `json:"paths"`
+	LossWindow string   `json:"lossWindow"`
+	DoorTone   bool     `json:"doorTone"`
+	Bypass     bool     `json:"bypass"`
+	Worst      string   `json:"worst"` // worst open finding: stop, fix, advise or ""
+	LifeSafety bool     `json:"lifeSafety"`
+}
+
+// Keying is the key-in stage.
+type Keying struct {
+	Sheet keypad.Sheet    `json:"sheet"`
+	Panel string          `json:"panel"`
+	Stops []rules.Finding `json:"stops"` // stops that stand against keying
+}
+
+// Prove is the prove stage.
+type Prove struct {
+	Run      *prove.Run       `json:"run"` // nil: no run yet
+	Steps    []prove.Step     `json:"steps"`
+	Outcome  prove.Outcome    `json:"outcome"`
+	Window   prove.Window     `json:"window"`
+	State    string           `json:"state"`    // of the window now
+	Families []Choice         `json:"families"` // what can be put on test
+	Call     []prove.CallLine `json:"call"`     // what to say to the station next
+	Plans    []drawing.Plan   `json:"plans"`
+	Runs     []RunRow         `json:"runs"` // earlier runs, newest first
+}
+
+// RunRow is one proving run in a list.
+type RunRow struct {
+	ID     string `json:"id"`
+	Opened string `json:"opened"`
+	Closed string `json:"closed"`
+	Line   string `json:"line"` // "26 of 28 proved, closed 2025-09-12"
+}
+
+// LogLine is one entry of the job book in plain words.
+type LogLine struct {
+	Seq  int64  `json:"seq"` // 0: still in the outbox
+	ID   string `json:"id"`
+	At   string `json:"at"`
+	By   string `json:"by"`
+	Kind string `json:"kind"`
+	Say  string `json:"say"`
+	Undo bool   `json:"undo"` // an edit that can be taken back
+}
+
+// InboxRow is a signal as the receiver stored it, as the server sends it.
+type InboxRow struct {
+	Row       int64          `json:"row"`
+	Receiver  string         `json:"receiver"`
+	At        string         `json:"at"`
+	Remote    string         `json:"remote"`
+	Transport string         `json:"transport"`
+	Account   string         `json:"account"`
+	Raw       string         `json:"raw"`
+	Events    []signal.Event `json:"events"`
+	Answered  bool           `json:"answered"`
+	Duplicate bool           `json:"duplicate"`
+	Why       string         `json:"why"`
+	Job       string         `json:"job,omitempty"`
+}

@@ -1,0 +1,114 @@
+package server
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strconv"
+	"time"
+
+	"proofbell/evidence"
+)
+
+const beat = 15 * time.Second
+
+// events streams what happens to a job: entries behind the cursor, each once and in order, and what the receiver stored
+// without answering, of whatever account.
+func (s *server) events(w http.ResponseWriter, r *http.Request) {
+	job := jobID(r)
+	cursor, err := number(r, "after", 0, 1<<53)
+	if err == nil {
+		_, _, err = s.App.Key(job)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if last, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64); err == nil && last >= 0 {
+		cursor = last
+	}
+	watcher, stop := s.App.Watch(job)
+	defer stop()
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("X-Accel-Buffering", "no")
+	stream := &stream{w: w, c: http.NewResponseController(w)}
+	ticker := time.NewTicker(beat)
+	defer ticker.Stop()
+	for first := true; ; first = false {
+		if first {
+			cursor = s.catchUp(r, stream, job, cursor)
+		} else {
+			select {
+			case <-r.Context().Done():
+				return
+			case <-watcher.Grown:
+				cursor = s.catchUp(r, stream, job, cursor)
+			case alarm := <-watcher.Alarms:
+				stream.send("alarm", "", alarm)
+			case fault := <-watcher.Faults:
+				stream.send("fault", "", fault)
+			case say := <-watcher.Trouble:
+				stream.send("receiver", "", map[string]any{"listening": len(s.Signals) > 0, "say": say})
+			case <-ticker.C:
+				stream.beat()
+			}
+		}
+		if stream.err != nil {
+			return
+		}
+	}
+}
+
+func (s *server) catchUp(r *http.Request, stream *stream, job evidence.JobID, cursor int64) int64 {
+	for {
+		entries, err := s.App.Entries(r.Context(), job, cursor, 500)
+		if err != nil {
+			if r.Context().Err() == nil {
+				s.Log.Error("streaming entries", "job", job, "err", err)
+			}
+			stream.err = err // the browser comes back with its cursor
+			return cursor
+		}
+		if len(entries) == 0 {
+			stream.flush()
+			return cursor
+		}
+		cursor = entries[len(entries)-1].Seq
+		stream.send("entries", strconv.FormatInt(cursor, 10), map[string]any{"job": job, "entries": entries})
+	}
+}
+
+// stream writes server-sent events; its first error ends it.
+type stream struct {
+	w   http.ResponseWriter
+	c   *http.ResponseController
+	err error
+}
+
+func (s *stream) send(event, id string, v any) {
+	raw, err := json.Marshal(v)
+	if err != nil {
+		s.err = err
+		return
+	}
+	if id != "" {
+		id = "id: " + id + "\n"
+	}
+	s.write(fmt.Sprintf("event: %s\n%sdata: %s\n\n", event, id, raw))
+}
+
+func (s *stream) beat() { s.write(": still here\n\n") }
+
+func (s *stream) write(text string) {
+	if s.err == nil {
+		_, s.err = s.w.Write([]byte(text))
+	}
+	s.flush()
+}
+
+func (s *stream) flush() {
+	if s.err == nil {
+		s.err = s.c.Flush()
+	}
+}

@@ -1,0 +1,101 @@
+package server
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+)
+
+// file is one file of the front end with its compressed forms, as built.
+type file struct {
+	media  string
+	etag   string
+	cache  string
+	plain  []byte
+	gzip   []byte
+	brotli []byte
+}
+
+var media = map[string]string{
+	".html": "text/html; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".wasm": "application/wasm",
+	".webmanifest": "application/manifest+json", ".svg": "image/svg+xml", ".json": "application/json", ".woff2": "font/woff2", ".woff": "font/woff", ".png": "image/png", ".txt": "text/plain; charset=utf-8",
+}
+
+// files serves the embedded front end. Unknown places get the application itself, which knows its own routes.
+func files(built fs.FS) http.Handler {
+	all := map[string]*file{}
+	at := func(name string) *file {
+		if all[name] == nil {
+			all[name] = &file{}
+		}
+		return all[name]
+	}
+	err := fs.WalkDir(built, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		raw, err := fs.ReadFile(built, name)
+		if err != nil {
+			return err
+		}
+		switch {
+		case strings.HasSuffix(name, ".gz"):
+			at(strings.TrimSuffix(name, ".gz")).gzip = raw
+		case strings.HasSuffix(name, ".br"):
+			at(strings.TrimSuffix(name, ".br")).brotli = raw
+		default:
+			f := at(name)
+			sum := sha256.Sum256(raw)
+			f.plain, f.etag, f.cache = raw, `"`+hex.EncodeToString(sum[:12])+`"`, "no-cache"
+			if f.media = media[path.Ext(name)]; f.media == "" {
+				f.media = mime.TypeByExtension(path.Ext(name))
+			}
+			if strings.HasPrefix(name, "assets/") { // their names change with their content
+				f.cache = "public, max-age=31536000, immutable"
+			}
+		}
+		return nil
+	})
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method != http.MethodGet && r.Method != http.MethodHead {
+			w.Header().Set("Allow", "GET, HEAD")
+			http.Error(w, "method not allowed", http.StatusMethodNotAllowed)
+			return
+		}
+		name := strings.TrimPrefix(path.Clean(r.URL.Path), "/")
+		f := all[name]
+		if (f == nil || f.plain == nil) && (name == "" || strings.Contains(r.Header.Get("Accept"), "text/html")) {
+			f = all["index.html"]
+		}
+		if err != nil || f == nil || f.plain == nil {
+			http.NotFound(w, r)
+			return
+		}
+		f.serve(w, r)
+	})
+}
+
+func (f *file) serve(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Content-Type", f.media)
+	h.Set("Cache-Control", f.cache)
+	h.Set("ETag", f.etag)
+	h.Set("Vary", "Accept-Encoding")
+	body := f.plain
+	accepts := r.Header.Get("Accept-Encoding")
+	switch {
+	case f.brotli != nil && strings.Contains(accepts, "br"):
+		h.Set("Content-Encoding", "br")
+		body = f.brotli
+	case f.gzip != nil && strings.Contains(accepts, "gzip"):
+		h.Set("Content-Encoding", "gzip")
+		body = f.gzip
+	}
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+}

@@ -1,0 +1,282 @@
+package server
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"mime"
+	"net/http"
+	"strconv"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/app"
+	"proofbell/site"
+)
+
+// anyone is who opens a job before a person has been chosen.
+const anyone evidence.PersonID = "someone"
+
+func (s *server) hello(w http.ResponseWriter, r *http.Request) {
+	rows, err := s.App.LastArrival(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{
+		"product": "proofbell", "version": s.Version, "demo": s.Demo != nil, "signals": append([]string{}, s.Signals...),
+		"receiver": map[string]any{"listening": len(s.Signals) > 0, "stored": rows, "say": s.App.ReceiverTrouble()},
+		"signer":   s.App.SigningFingerprint(), "now": evidence.TimeOf(time.Now()),
+	})
+}
+
+func (s *server) jobs(w http.ResponseWriter, r *http.Request) {
+	s.answer(w, r, http.StatusOK, map[string]any{"jobs": s.App.Jobs()})
+}
+
+func (s *server) open(w http.ResponseWriter, r *http.Request) {
+	raw, err := readBody(w, r, maxBody)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	media, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil {
+		media = ""
+	}
+	var described *site.Site
+	switch media {
+	case "application/json":
+		described, err = site.DecodeJSON("site.json", raw)
+	case "application/yaml", "text/yaml":
+		described, err = site.DecodeYAML("site.yaml", raw)
+	default:
+		err = &app.Problem{Code: app.BadRequest, Say: "A job is opened from a site file.", Try: "Send application/json or application/yaml."}
+	}
+	var faults site.Faults
+	if errors.As(err, &faults) {
+		p := &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("The site file has %d faults.", len(faults)), Try: "Mend them and send it again; nothing was opened."}
+		s.answer(w, r, http.StatusBadRequest, map[string]any{"problem": p, "faults": faults})
+		return
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	job, err := s.App.Open(r.Context(), described, who(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Location", "/api/jobs/"+string(job))
+	s.answer(w, r, http.StatusCreated, map[string]any{"job": job})
+}
+
+// who reads who is at work, as chosen on the device.
+func who(r *http.Request) evidence.PersonID {
+	if by := evidence.PersonID(r.Header.Get("Proofbell-By")); by.Valid() {
+		return by
+	}
+	return anyone
+}
+
+func jobID(r *http.Request) evidence.JobID { return evidence.JobID(r.PathValue("job")) }
+
+func (s *server) job(w http.ResponseWriter, r *http.Request) {
+	key, seq, err := s.App.Key(jobID(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"job": jobID(r), "seq": seq, "key": base64.RawURLEncoding.EncodeToString(key.Secret())})
+}
+
+// number reads a whole number from the query.
+func number(r *http.Request, name string, otherwise, most int64) (int64, error) {
+	text := r.URL.Query().Get(name)
+	if text == "" {
+		return otherwise, nil
+	}
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || n < 0 {
+		return 0, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%s=%q is not a number.", name, text), Try: "Give a whole number from 0.", Field: name}
+	}
+	return min(n, most), nil
+}
+
+const mostEntries = 2000
+
+func (s *server) entries(w http.ResponseWriter, r *http.Request) {
+	after, err := number(r, "after", 0, 1<<53)
+	limit, err2 := number(r, "limit", mostEntries, mostEntries)
+	if err = errors.Join(err, err2); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	_, seq, err := s.App.Key(jobID(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	entries, err := s.App.Entries(r.Context(), jobID(r), after, int(limit))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"entries": entries, "seq": seq})
+}
+
+func (s *server) append(w http.ResponseWriter, r *http.Request) {
+	raw, err := readBody(w, r, maxBody)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	var sent struct {
+		Contents []json.RawMessage `json:"contents"`
+	}
+	if err := json.Unmarshal(raw, &sent); err != nil || len(sent.Contents) == 0 || len(sent.Contents) > mostEntries {
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "No entries were sent, or too many at once.", Try: fmt.Sprintf("Send {\"contents\": [...]} with 1 to %d entries.", mostEntries), Err: err})
+		return
+	}
+	results := make([]app.Result, len(sent.Contents))
+	var contents []evidence.Content
+	var places []int
+	for i, raw := range sent.Contents {
+		c, err := evidence.ParseContent(raw)
+		if err == nil && c.Job != jobID(r) {
+			err = &app.Problem{Code: app.BadRequest, Say: "This entry belongs to another job.", Try: "Send it to that job.", Err: evidence.ErrJob}
+		}
+		if err != nil {
+			var id struct{ ID evidence.EntryID }
+			_ = json.Unmarshal(raw, &id) // only to name it in the answer
+			results[i] = app.Result{ID: id.ID, Problem: app.AsProblem(err)}
+			continue
+		}
+		contents, places = append(contents, c), append(places, i)
+	}
+	placed, err := s.App.Append(r.Context(), jobID(r), contents)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	for i, p := range placed {
+		results[places[i]] = p
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"results": results})
+}
+
+func (s *server) export(w http.ResponseWriter, r *http.Request) {
+	if _, _, err := s.App.Key(jobID(r)); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/jsonl")
+	w.Header().Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", string(jobID(r))+".pbook"))
+	if err := s.App.Export(r.Context(), jobID(r), w); err != nil {
+		s.Log.Error("exporting", "job", jobID(r), "err", err)
+		panic(http.ErrAbortHandler) // the answer has begun: a broken connection says that it is not whole
+	}
+}
+
+func (s *server) imports(w http.ResponseWriter, r *http.Request) {
+	job, err := s.App.Import(r.Context(), http.MaxBytesReader(w, r.Body, maxBook))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusCreated, map[string]any{"job": job})
+}
+
+func (s *server) recordPDF(w http.ResponseWriter, r *http.Request) {
+	pdf, err := s.Record(r.Context(), jobID(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Disposition", "inline; filename=\"record.pdf\"")
+	if _, err := w.Write(pdf); err != nil {
+		s.Log.Debug("writing a record", "err", err)
+	}
+}
+
+func (s *server) erase(w http.ResponseWriter, r *http.Request) {
+	raw, err := readBody(w, r, 4096)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	var sent struct {
+		Name string `json:"name"`
+	}
+	state, err := s.App.State(jobID(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if json.Unmarshal(raw, &sent) != nil || sent.Name != state.Name() {
+		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "Erasing can not be undone: people, contacts, notes and files of the job are gone for good.", Try: "Give the job's name to confirm.", Field: "name"})
+		return
+	}
+	if err := s.App.Erase(r.Context(), jobID(r), who(r)); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"job": jobID(r), "erased": true})
+}
+
+func (s *server) putBlob(w http.ResponseWriter, r *http.Request) {
+	address, err := evidence.ParseHash(r.PathValue("address"))
+	if err != nil {
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "That is not the address of a file.", Try: "Use the SHA-256 of its sealed bytes.", Err: err})
+		return
+	}
+	sealed, err := readBody(w, r, maxBlob)
+	if err == nil {
+		err = s.App.PutBlob(r.Context(), jobID(r), address, sealed)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
+}
+
+func (s *server) blob(w http.ResponseWriter, r *http.Request) {
+	address, err := evidence.ParseHash(r.PathValue("address"))
+	if err != nil {
+		s.fail(w, r, app.ErrNotFound)
+		return
+	}
+	sealed, err := s.App.Blob(r.Context(), jobID(r), address)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/octet-stream")
+	w.Header().Set("Cache-Control", "private, immutable, max-age=31536000")
+	if _, err := w.Write(sealed); err != nil {
+		s.Log.Debug("writing a file", "err", err)
+	}
+}
+
+func (s *server) inbox(w http.ResponseWriter, r *http.Request) {
+	after, err := number(r, "after", 0, 1<<62)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	rows, err := s.App.Arrivals(r.Context(), after, 500)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	last := after
+	if len(rows) > 0 {
+		last = rows[len(rows)-1].Row
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"rows": rows, "row": last})
+}

@@ -1,0 +1,164 @@
+// Package server answers the browser and other clients: JSON and event streams over the use cases of app, and the
+// embedded front end. It is the only place that knows HTTP; the routes are written down in docs/format/wire.md.
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"io/fs"
+	"log/slog"
+	"net"
+	"net/http"
+	"strings"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/app"
+)
+
+// Limits of request bodies, bytes.
+const (
+	maxBody = 8 << 20
+	maxBlob = 65 << 20
+	maxBook = 512 << 20
+)
+
+// Config is what a Server needs. App, Files and Log are required.
+type Config struct {
+	App     *app.App
+	Files   fs.FS                                                 // the built front end
+	Record  func(context.Context, evidence.JobID) ([]byte, error) // makes the PDF record of a job
+	Demo    http.Handler                                          // the simulated panel and station, below /api/demo/; nil: no demo
+	Version string
+	Signals []string // addresses that the receiver listens on; none: no receiver
+	Hosts   []string // host names, beside loopback, that requests may name
+	Log     *slog.Logger
+}
+
+// New returns the handler for everything.
+func New(c Config) http.Handler {
+	s := &server{Config: c}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /api/hello", s.hello)
+	mux.HandleFunc("GET /api/jobs", s.jobs)
+	mux.HandleFunc("POST /api/jobs", s.open)
+	mux.HandleFunc("GET /api/jobs/{job}", s.job)
+	mux.HandleFunc("GET /api/jobs/{job}/entries", s.entries)
+	mux.HandleFunc("POST /api/jobs/{job}/entries", s.append)
+	mux.HandleFunc("GET /api/jobs/{job}/events", s.events)
+	mux.HandleFunc("GET /api/jobs/{job}/export", s.export)
+	mux.HandleFunc("GET /api/jobs/{job}/record.pdf", s.recordPDF)
+	mux.HandleFunc("POST /api/jobs/{job}/erase", s.erase)
+	mux.HandleFunc("PUT /api/jobs/{job}/blobs/{address}", s.putBlob)
+	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)
+	mux.HandleFunc("POST /api/import", s.imports)
+	mux.HandleFunc("GET /api/inbox", s.inbox)
+	if c.Demo != nil {
+		mux.Handle("/api/demo/", c.Demo)
+	}
+	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, app.ErrNotFound) })
+	mux.Handle("/", files(c.Files))
+	var h http.Handler = http.NewCrossOriginProtection().Handler(mux)
+	return s.guard(h)
+}
+
+type server struct{ Config }
+
+// guard refuses requests that name another host (a page elsewhere whose name was pointed here) and sets the policies.
+func (s *server) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !s.hostAllowed(r.Host) {
+			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "This server does not answer to the name " + r.Host + ".", Try: "Open it by the address that it printed when it started."})
+			return
+		}
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *server) hostAllowed(host string) bool {
+	name := host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		name = h
+	}
+	name = strings.Trim(name, "[]")
+	if ip := net.ParseIP(name); ip != nil && ip.IsLoopback() || strings.EqualFold(name, "localhost") {
+		return true
+	}
+	for _, h := range s.Hosts {
+		if strings.EqualFold(h, name) {
+			return true
+		}
+	}
+	return false
+}
+
+var status = map[app.Code]int{
+	app.BadRequest: http.StatusBadRequest, app.NotFound: http.StatusNotFound, app.Clash: http.StatusConflict, app.TooLarge: http.StatusRequestEntityTooLarge,
+	app.NotAllowed: http.StatusForbidden, app.StorageFull: http.StatusInsufficientStorage, app.Busy: http.StatusServiceUnavailable, app.ErasedJob: http.StatusGone,
+	app.Internal: http.StatusInternalServerError,
+}
+
+// fail answers with a problem. What went wrong inside goes to the log, never to the screen.
+func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		err = &app.Problem{Code: app.TooLarge, Say: "That is more than this server takes at once.", Try: "Send it in smaller parts.", Err: err}
+	}
+	p := app.AsProblem(err)
+	if p.Code == app.Internal || p.Code == app.StorageFull {
+		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "err", err)
+	}
+	s.answer(w, r, status[p.Code], map[string]any{"problem": p})
+}
+
+func (s *server) answer(w http.ResponseWriter, r *http.Request, code int, v any) {
+	raw, err := json.Marshal(v)
+	if err != nil {
+		s.Log.Error("writing an answer", "path", r.URL.Path, "err", err)
+		http.Error(w, "internal error", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(code)
+	if _, err := w.Write(append(raw, '\n')); err != nil && r.Context().Err() == nil {
+		s.Log.Debug("writing an answer", "path", r.URL.Path, "err", err)
+	}
+}
+
+func readBody(w http.ResponseWriter, r *http.Request, limit int64) ([]byte, error) {
+	return io.ReadAll(http.MaxBytesReader(w, r.Body, limit))
+}
+
+// Serve runs the handler on a listener until ctx ends, then lets requests finish for a while.
+func Serve(ctx context.Context, l net.Listener, h http.Handler, log *slog.Logger) error {
+	streams, stop := context.WithCancel(ctx) // event streams end at once, other requests may finish
+	defer stop()
+	srv := &http.Server{
+		Handler: h, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+		BaseContext: func(net.Listener) context.Context { return streams },
+		ErrorLog:    slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	done := make(chan error, 1)
+	go func() { done <- srv.Serve(l) }()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+	}
+	stop()
+	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	err := srv.Shutdown(grace)
+	if served := <-done; !errors.Is(served, http.ErrServerClosed) {
+		err = errors.Join(err, served)
+	}
+	return err
+}
