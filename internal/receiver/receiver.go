@@ -195,9 +195,11 @@ func (r *Receiver) Shutdown(ctx context.Context) error {
 	for c := range r.closers {
 		switch c := c.(type) {
 		case net.Listener:
-			errs = append(errs, c.Close())
+			if err := c.Close(); !errors.Is(err, net.ErrClosed) {
+				errs = append(errs, err)
+			}
 		case interface{ SetReadDeadline(time.Time) error }:
-			errs = append(errs, c.SetReadDeadline(past))
+			c.SetReadDeadline(past) // fails only where reading fails by itself
 		}
 	}
 	r.mu.Unlock()
@@ -207,7 +209,7 @@ func (r *Receiver) Shutdown(ctx context.Context) error {
 	select {
 	case <-done:
 		r.cancel()
-		return joinUseful(errs)
+		return errors.Join(errs...)
 	case <-ctx.Done():
 	}
 	r.cancel()
@@ -216,18 +218,7 @@ func (r *Receiver) Shutdown(ctx context.Context) error {
 		c.Close() // the error would be that of a connection we give up
 	}
 	r.mu.Unlock()
-	return errors.Join(joinUseful(errs), fmt.Errorf("draining the receiver: %w", ctx.Err()))
-}
-
-// joinUseful leaves out that something was closed already.
-func joinUseful(errs []error) error {
-	var keep []error
-	for _, err := range errs {
-		if !errors.Is(err, net.ErrClosed) {
-			keep = append(keep, err)
-		}
-	}
-	return errors.Join(keep...)
+	return errors.Join(append(errs, fmt.Errorf("draining the receiver: %w", ctx.Err()))...)
 }
 
 // Stats returns a snapshot.

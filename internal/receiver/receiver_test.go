@@ -1,0 +1,409 @@
+package receiver
+
+import (
+	"bytes"
+	"context"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"proofbell/signal"
+	"proofbell/signal/signaltest"
+)
+
+var now = time.Date(2026, time.September, 15, 9, 30, 0, 0, time.UTC)
+
+// inbox keeps what was delivered and gives the verdict proposed, as app does inside an open
+// test window.
+type inbox struct {
+	mu     sync.Mutex
+	got    []signal.Received
+	faults []Fault
+	seen   chan string // "" for a delivery, the cause for a fault
+}
+
+func newInbox() *inbox { return &inbox{seen: make(chan string, 1000)} }
+
+func (b *inbox) deliver(_ context.Context, r signal.Received) (signal.Verdict, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.got = append(b.got, r)
+	b.seen <- ""
+	return r.Proposed, nil
+}
+
+func (b *inbox) fault(f Fault) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.faults = append(b.faults, f)
+	b.seen <- signal.Cause(f.Err)
+}
+
+func (b *inbox) raws() (raws []string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, r := range b.got {
+		raws = append(raws, string(r.Raw))
+	}
+	return raws
+}
+
+func (b *inbox) causes() (causes []string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, f := range b.faults {
+		causes = append(causes, signal.Cause(f.Err))
+	}
+	return causes
+}
+
+func newReceiver(t *testing.T, cfg Config) *Receiver {
+	t.Helper()
+	if cfg.ID == "" {
+		cfg.ID = "r1"
+	}
+	if cfg.Now == nil {
+		cfg.Now = func() time.Time { return now }
+	}
+	r, err := New(cfg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// start runs a receiver on loopback, and sees to it that all of it has ended with the test.
+func start(t *testing.T, cfg Config) (*Receiver, string) {
+	t.Helper()
+	r := newReceiver(t, cfg)
+	addr, err := r.Listen(t.Context(), "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { shutdown(t, r) })
+	return r, addr.String()
+}
+
+func shutdown(t *testing.T, r *Receiver) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+	defer cancel()
+	if err := r.Shutdown(ctx); err != nil {
+		t.Errorf("shutting down: %v", err)
+	}
+	if n := r.Stats().Conns; n != 0 {
+		t.Errorf("%d connections outlived the receiver", n)
+	}
+}
+
+const (
+	fire     = "\n7AB00027\"ADM-CID\"0004L0#1234[#1234|3110 01 005]\r"
+	check    = "\n1EF20013\"NULL\"0000L0#1234[]\r"
+	checkAck = "\nDE900012\"ACK\"0000L0#1234[]\r"
+)
+
+func fireAck(t *testing.T) string {
+	f, err := signal.ParseFrame([]byte(fire))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(f.Ack().Append(nil))
+}
+
+// Each line of the decision table, as vectors: over each transport, exactly the reply that
+// stands in the file and not one byte more.
+func TestVectors(t *testing.T) {
+	text, err := os.ReadFile("../../signal/testdata/frames.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	type vector struct{ name, answer, frame, reply string }
+	var vectors []vector
+	for block := range strings.SplitSeq(string(text), "\n\n") {
+		var v vector
+		for line := range strings.SplitSeq(strings.Trim(block, "\n"), "\n") {
+			key, value, _ := strings.Cut(line, ": ")
+			raw, _ := hex.DecodeString(value)
+			switch key {
+			case "name":
+				v.name = value
+			case "answer":
+				v.answer = value
+			case "frame":
+				v.frame = string(raw)
+			case "reply":
+				v.reply = string(raw)
+			}
+		}
+		if v.frame != "" {
+			vectors = append(vectors, v)
+		}
+	}
+	if len(vectors) < 100 {
+		t.Fatalf("only %d vectors", len(vectors))
+	}
+	for _, v := range vectors {
+		t.Run(v.name, func(t *testing.T) {
+			box := newInbox()
+			_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+
+			tcp := signaltest.Dial(t, "tcp", addr)
+			tcp.Write(v.frame)
+			if got := tcp.Rest(); got != v.reply {
+				t.Errorf("tcp: answered %q, want %q", got, v.reply)
+			}
+			stored := v.answer == "ack" || v.answer == "duh"
+			if n := len(box.raws()); stored && (n != 1 || box.raws()[0] != v.frame) || !stored && n != 0 {
+				t.Errorf("tcp: delivered %q", box.raws())
+			}
+			if n := len(box.causes()); stored == (n > 0) {
+				t.Errorf("tcp: faults %q", box.causes())
+			}
+			for len(box.seen) > 0 {
+				<-box.seen
+			}
+
+			udp := signaltest.Dial(t, "udp", addr)
+			udp.Write(v.frame)
+			cause := <-box.seen
+			if stored != (cause == "") {
+				t.Errorf("udp: %q", cause)
+			}
+			if stored {
+				if got := string(udp.Reply().Append(nil)); got != v.reply {
+					t.Errorf("udp: answered %q, want %q", got, v.reply)
+				}
+			}
+			if !stored { // whatever came out for the frame would stand before this
+				udp.Write(check)
+				if got := string(udp.Reply().Append(nil)); got != checkAck {
+					t.Errorf("udp: answered %q", got)
+				}
+			}
+		})
+	}
+}
+
+func TestReceived(t *testing.T) {
+	box := newInbox()
+	_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault, ID: "north", Now: func() time.Time { return now.In(time.FixedZone("", 3600)) }})
+	for _, network := range []string{"tcp", "udp"} {
+		x := signaltest.Dial(t, network, addr)
+		x.Exchange(signaltest.ContactID(t, "4816", 9999, signal.New, "111", 1, 9))
+		x.Write("\nFFFF" + fire[5:])
+		<-box.seen
+		<-box.seen
+	}
+	for i, r := range box.got {
+		if want := []string{"tcp", "udp"}[i]; r.Transport != want || r.Receiver != "north" || r.At != now || !strings.HasPrefix(r.Remote, "127.0.0.1:") {
+			t.Errorf("received %+v", r)
+		}
+		if len(r.Events) != 1 || r.Events[0].Code != "111" || r.Events[0].Number != 9 || r.Frame.Sequence != 9999 {
+			t.Errorf("events %+v", r.Events)
+		}
+	}
+	for i, f := range box.faults {
+		if want := []string{"tcp", "udp"}[i]; f.Transport != want || f.Receiver != "north" || f.At != now || !errors.Is(f.Err, signal.ErrCRC) || f.Frame.Account != "1234" {
+			t.Errorf("fault %+v", f)
+		}
+	}
+}
+
+func TestStreamOverTCP(t *testing.T) {
+	ack := fireAck(t)
+	for name, c := range map[string]struct {
+		stream string
+		want   string
+		faults []string
+	}{
+		"joined":           {fire + check + fire, ack + checkAck + ack, nil},
+		"line ends":        {fire + "\n" + check + "\r\n\x00" + fire, ack + checkAck + ack, nil},
+		"garbage between":  {"hello" + fire + "GET /" + check, ack + checkAck, []string{"garbage", "garbage"}},
+		"cut by the next":  {fire[:17] + check, checkAck, []string{"truncated"}},
+		"cut by the close": {check + fire[:17], checkAck, []string{"truncated"}},
+		"a megabyte":       {"\n" + strings.Repeat("x", 1<<20) + check, checkAck, []string{"too long"}},
+		"bad, then good":   {"\nFFFF" + fire[5:] + fire, ack, []string{"checksum"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			box := newInbox()
+			_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+			x := signaltest.Dial(t, "tcp", addr)
+			x.Write(c.stream)
+			if got := x.Rest(); got != c.want {
+				t.Errorf("answered %q, want %q", got, c.want)
+			}
+			if got := box.causes(); !slices.Equal(got, c.faults) {
+				t.Errorf("faults %q, want %q", got, c.faults)
+			}
+		})
+	}
+}
+
+func TestSeveralFramesInADatagram(t *testing.T) {
+	box := newInbox()
+	_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+	x := signaltest.Dial(t, "udp", addr)
+	x.Write("abc" + fire + check + fire[:9])
+	if one, two := string(x.Reply().Append(nil)), string(x.Reply().Append(nil)); one != fireAck(t) || two != checkAck {
+		t.Errorf("answered %q and %q", one, two)
+	}
+	for range 4 {
+		<-box.seen
+	}
+	if got, want := box.causes(), []string{"garbage", "truncated"}; !slices.Equal(got, want) {
+		t.Errorf("faults %q, want %q", got, want)
+	}
+}
+
+// Outside a window the verdict is silence for every kind of frame: not one byte goes out.
+func TestSilence(t *testing.T) {
+	var mu sync.Mutex
+	stored := 0
+	r, addr := start(t, Config{Deliver: func(context.Context, signal.Received) (signal.Verdict, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		stored++
+		return signal.StaySilent, nil
+	}})
+	x := signaltest.Dial(t, "tcp", addr)
+	x.Write(strings.Repeat(fire+check, 50))
+	if got := x.Rest(); got != "" {
+		t.Errorf("answered %q", got)
+	}
+	if s := r.Stats(); stored != 100 || s.Silent != 100 || s.Messages != 100 {
+		t.Errorf("%d stored, %+v", stored, s)
+	}
+}
+
+// What could not be stored is not answered; the sender's repeat is.
+func TestNotStored(t *testing.T) {
+	var log bytes.Buffer
+	broken := true
+	r, addr := start(t, Config{Log: textLog(&log), Deliver: func(_ context.Context, r signal.Received) (signal.Verdict, error) {
+		if broken {
+			broken = false
+			return r.Proposed, errors.New("disk full")
+		}
+		return r.Proposed, nil
+	}})
+	x := signaltest.Dial(t, "tcp", addr)
+	x.Write(fire + fire)
+	if got := x.Rest(); got != fireAck(t) {
+		t.Errorf("answered %q", got)
+	}
+	if s := r.Stats(); s.NotStored != 1 || s.Acknowledged != 1 {
+		t.Errorf("%+v", s)
+	}
+	if text := log.String(); !strings.Contains(text, "disk full") || !strings.Contains(text, "account=1234") {
+		t.Errorf("log: %s", text)
+	}
+}
+
+// A verdict never makes an answer larger than the table allows.
+func TestVerdictIsBounded(t *testing.T) {
+	unknown := signal.Frame{ID: "XYZ", Sequence: 3, Prefix: "L0", Account: "1234"}
+	sound := signaltest.ContactID(t, "1234", 3, signal.New, "111", 1, 9)
+	for _, c := range []struct {
+		frame   signal.Frame
+		verdict signal.Verdict
+		want    string
+	}{
+		{sound, signal.Acknowledge, "ACK"}, {sound, signal.CannotProcess, "DUH"}, {sound, signal.RefuseTime, "NAK"}, {sound, signal.StaySilent, ""}, {sound, 99, ""},
+		{unknown, signal.Acknowledge, "DUH"}, {unknown, signal.CannotProcess, "DUH"}, {unknown, signal.StaySilent, ""},
+	} {
+		_, addr := start(t, Config{Deliver: func(context.Context, signal.Received) (signal.Verdict, error) { return c.verdict, nil }})
+		x := signaltest.Dial(t, "tcp", addr)
+		x.Send(c.frame)
+		got, id := x.Rest(), ""
+		if got != "" {
+			reply, err := signal.ParseReply([]byte(got))
+			if err != nil {
+				t.Error(err)
+			}
+			id = reply.ID
+		}
+		if id != c.want {
+			t.Errorf("%s with verdict %v: answered %q", c.frame.ID, c.verdict, got)
+		}
+	}
+}
+
+func TestConnectionLimits(t *testing.T) {
+	box := newInbox()
+	var log bytes.Buffer
+	r, addr := start(t, Config{Deliver: box.deliver, Log: textLog(&log), Limits: Limits{Conns: 5, ConnsPerAddress: 2}})
+	first, second := signaltest.Dial(t, "tcp", addr), signaltest.Dial(t, "tcp", addr)
+	for _, x := range []*signaltest.Transmitter{first, second} {
+		x.Exchange(signal.Frame{ID: signal.IDNull, Account: "4816"})
+	}
+	third, err := net.Dial("tcp", addr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer third.Close()
+	if _, err := third.Read(make([]byte, 1)); err == nil {
+		t.Error("a third connection of one address is read")
+	}
+	second.Rest()
+	// The receiver closed its end before it gave the place free: ask until it has.
+	for r.Stats().Conns > 1 {
+		runtime.Gosched()
+	}
+	signaltest.Dial(t, "tcp", addr).Exchange(signal.Frame{ID: signal.IDNull, Account: "4816"})
+	first.Exchange(signal.Frame{ID: signal.IDNull, Account: "4816"})
+	if s := r.Stats(); s.Refused != 1 || s.Accepted != 3 {
+		t.Errorf("%+v", s)
+	}
+	if !strings.Contains(log.String(), "too many") {
+		t.Errorf("log: %s", log.String())
+	}
+}
+
+func TestManySenders(t *testing.T) {
+	box := newInbox()
+	r, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+	const senders, frames = 16, 25
+	var wg sync.WaitGroup
+	for i := range senders {
+		network := []string{"tcp", "udp"}[i%2]
+		x := signaltest.Dial(t, network, addr)
+		wg.Go(func() {
+			for n := 1; n <= frames; n++ {
+				f := signal.Frame{ID: signal.IDContactID, Sequence: n, Prefix: "L0", Account: fmt.Sprintf("A%X", i), Data: fmt.Sprintf("|1111 01 %03d", i)}
+				x.Send(f)
+				if reply := x.Reply(); reply.ID != signal.IDAck || !reply.Answers(f) {
+					t.Errorf("%v answered with %v", f, reply)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	seen := map[string]int{}
+	for _, raw := range box.raws() {
+		seen[raw]++
+	}
+	if s := r.Stats(); len(seen) != senders*frames || s.Acknowledged != senders*frames || len(box.causes()) != 0 {
+		t.Errorf("%d different frames, %+v", len(seen), s)
+	}
+}
+
+func TestListenRefuses(t *testing.T) {
+	box := newInbox()
+	r, addr := start(t, Config{Deliver: box.deliver})
+	for _, bad := range []string{"", "5090", "127.0.0.1", addr} {
+		if a, err := r.Listen(t.Context(), bad); err == nil {
+			t.Errorf("%q: listening on %v", bad, a)
+		}
+	}
+	if _, err := New(Config{ID: "r1"}); err == nil {
+		t.Error("a receiver without a place to deliver to was made")
+	}
+}
