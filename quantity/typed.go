@@ -79,8 +79,18 @@ func (freqDim) dimension() spec {
 	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
 }
 
-// DurationDimension lets a text that is not always a duration be tried as one: Parse[DurationDimension](text).
-type DurationDimension = durationDim
+// Dimensions by name, for Parse and MustParse: Parse[LengthDimension]("2.9 m").
+type (
+	LengthDimension     = lengthDim
+	DurationDimension   = durationDim
+	CurrentDimension    = currentDim
+	ChargeDimension     = chargeDim
+	VoltageDimension    = voltageDim
+	SoundLevelDimension = soundDim
+	LossDimension       = lossDim
+	PowerLevelDimension = powerDim
+	FrequencyDimension  = freqDim
+)
 
 // Parse reads a value with its unit. Several parts add up ("9 ft 6 in"). Lengths may omit the unit and are then metres.
 func Parse[D Dimension](text string) (Typed[D], error) {

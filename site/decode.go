@@ -76,7 +76,7 @@ func (b *binder) refuseAt(at place, path, say, try string) {
 	}
 }
 
-var idPattern = regexp.MustCompile(`^[A-Za-z0-9-]{1,32}$`)
+var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`)
 
 // texter is a value with a textual form of its own: typed quantities and dates.
 type texter interface{ UnmarshalJSON([]byte) error }
@@ -238,7 +238,7 @@ func (b *binder) collection(n *node, v reflect.Value, path, name string) {
 	for _, e := range n.entries {
 		at := pointer(path, e.key)
 		if !idPattern.MatchString(e.key) {
-			b.refuseAt(e.place, at, fmt.Sprintf("%q can not be an id", clip(e.key)), "use 1 to 32 letters, digits and dashes")
+			b.refuseAt(e.place, at, fmt.Sprintf("%q can not be an id", clip(e.key)), "use 1 to 32 letters, digits and dashes, starting with a letter or a digit")
 		}
 		item := reflect.New(v.Type().Elem()).Elem()
 		b.value(e.value, item, at, one+" "+e.key, "")
@@ -253,14 +253,21 @@ func (b *binder) members(n *node, v reflect.Value, path, name string) {
 		return
 	}
 	fields := fieldsOf(v.Type())
-	names := make([]string, len(fields))
-	for i, f := range fields {
-		names[i] = f.name
+	found := 0
+	for _, f := range fields {
 		if value := n.get(f.name); value != nil {
 			b.value(value, v.Field(f.index), pointer(path, f.name), memberName(name, f.name), f.tag)
+			found++
 		} else if f.required && f.name != "format" {
 			b.refuse(n, pointer(path, f.name), fmt.Sprintf("%s has no %s", name, f.name), "add it")
 		}
+	}
+	if found == len(n.entries) {
+		return
+	}
+	names := make([]string, len(fields))
+	for i, f := range fields {
+		names[i] = f.name
 	}
 	for _, e := range n.entries {
 		if slices.Contains(names, e.key) {
@@ -289,7 +296,31 @@ type field struct {
 	tag      reflect.StructTag
 }
 
-func fieldsOf(t reflect.Type) []field {
+// fieldTable holds the members of every struct within Site.
+var fieldTable = func() map[reflect.Type][]field {
+	table := map[reflect.Type][]field{}
+	var add func(t reflect.Type)
+	add = func(t reflect.Type) {
+		switch t.Kind() {
+		case reflect.Pointer, reflect.Map, reflect.Slice:
+			add(t.Elem())
+		case reflect.Struct:
+			if _, done := table[t]; done || reflect.PointerTo(t).Implements(reflect.TypeFor[texter]()) {
+				return
+			}
+			table[t] = readFields(t)
+			for _, f := range table[t] {
+				add(t.Field(f.index).Type)
+			}
+		}
+	}
+	add(siteType)
+	return table
+}()
+
+func fieldsOf(t reflect.Type) []field { return fieldTable[t] }
+
+func readFields(t reflect.Type) []field {
 	var fields []field
 	for i := range t.NumField() {
 		f := t.Field(i)

@@ -202,8 +202,8 @@ type Material struct {
 // Wall is a straight wall; From and To lie on its middle line.
 type Wall struct {
 	Storey    StoreyID        `json:"storey"`
-	From      Coordinates     `json:"from"`
-	To        Coordinates     `json:"to"`
+	From      Coordinates     `json:"from,omitempty"`
+	To        Coordinates     `json:"to,omitempty"`
 	Thickness quantity.Length `json:"thickness,omitzero" bounds:"0.001,10"`
 	Material  MaterialID      `json:"material,omitempty"`
 }
@@ -212,8 +212,8 @@ type Wall struct {
 type Opening struct {
 	Kind     string          `json:"kind" words:"opening-kind"` // door, window, hatch, passage, stair
 	Name     string          `json:"name,omitempty"`
-	Storey   StoreyID        `json:"storey"`
-	At       Coordinates     `json:"at"` // centre, on the wall's middle line
+	Storey   StoreyID        `json:"storey,omitempty"`
+	At       Coordinates     `json:"at,omitempty"` // centre, on the wall's middle line
 	Width    quantity.Length `json:"width,omitzero" bounds:"0.01,100"`
 	Rooms    []RoomID        `json:"rooms,omitempty"` // the one or two rooms it joins; one room: to the outside
 	Material MaterialID      `json:"material,omitempty"`
@@ -349,7 +349,7 @@ type Limit struct {
 
 // CrossZone asks for two zones within a time before a burglary alarm.
 type CrossZone struct {
-	Zones  []ZoneID          `json:"zones"`
+	Zones  []ZoneID          `json:"zones,omitempty"`
 	Within quantity.Duration `json:"within,omitzero"`
 }
 

@@ -21,6 +21,9 @@ type node struct {
 	entries []entry // mapping, in the order of the text
 	values  map[string]*node
 	items   []*node // sequence
+
+	flow bool  // YAML: written between brackets,
+	end  place // of which this is the closing one
 }
 
 type entry struct {
@@ -96,7 +99,10 @@ func (n *node) find(keys ...string) *node {
 
 // pointer appends a key to a JSON pointer (RFC 6901).
 func pointer(path, key string) string {
-	return path + "/" + strings.NewReplacer("~", "~0", "/", "~1").Replace(key)
+	if strings.ContainsAny(key, "~/") {
+		key = strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
+	}
+	return path + "/" + key
 }
 
 // checkText tests what must hold before a parser sees the text, and takes the byte order mark off.
@@ -112,7 +118,7 @@ func checkText(file string, text []byte) (string, *Fault) {
 				return "", &Fault{File: file, Line: line, Column: column, Say: "the text is not UTF-8 here", Try: "save the file as UTF-8"}
 			}
 		}
-		if r < ' ' && r != '\n' && r != '\r' && r != '\t' || r == 0x7f {
+		if r < ' ' && r != '\n' && r != '\r' && r != '\t' {
 			return "", &Fault{File: file, Line: line, Column: column, Say: "a control character stands here", Try: "take it out"}
 		}
 		if column++; r == '\n' {

@@ -127,7 +127,9 @@ func (r *yamlReader) node(n ast.Node, depth int) *node {
 		for _, v := range n.Values {
 			r.entry(out, v, depth)
 		}
-		if len(out.entries) > 0 && !n.IsFlowStyle {
+		if n.IsFlowStyle {
+			out.flow, out.end = true, tokenPlace(n.End)
+		} else if len(out.entries) > 0 {
 			out.place = out.entries[0].place
 		}
 	case *ast.MappingValueNode:
@@ -138,6 +140,9 @@ func (r *yamlReader) node(n ast.Node, depth int) *node {
 		}
 	case *ast.SequenceNode:
 		out.kind = sequence
+		if n.IsFlowStyle {
+			out.flow, out.end = true, tokenPlace(n.End)
+		}
 		for _, v := range n.Values {
 			out.items = append(out.items, r.node(v, depth+1))
 		}
