@@ -1,0 +1,237 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofbell/site"
+)
+
+// account judges the paths to the station and the people it calls.
+func (c *check) account() {
+	c.paths()
+	c.contacts()
+}
+
+func (c *check) paths() {
+	ids := c.accountPaths()
+	if len(ids) == 0 {
+		if len(c.Zones) > 0 {
+			c.lack("zone.fire.paths", "paths of the account")
+			c.lack("path.backup", "paths of the account")
+		}
+		return
+	}
+	kinds := map[string][]site.PathID{}
+	onlyInternet := true
+	var places []Place
+	for _, id := range ids {
+		p := c.Account.Paths[id]
+		if p.Kind != "" {
+			kinds[p.Kind] = append(kinds[p.Kind], id)
+		}
+		onlyInternet = onlyInternet && p.Kind == "internet"
+		places = append(places, Place{"path", string(id)})
+		most, words := c.figure("path.several"), "each of several paths"
+		if len(ids) == 1 {
+			most, words = c.figure("path.single"), "the only path"
+		}
+		switch {
+		case p.CheckEvery.IsZero():
+			c.lack("path.check", "agreed supervision interval of a path", Place{"path", string(id)})
+		case p.CheckEvery.SI() > most:
+			c.add("path.check", report{
+				where: fmt.Sprintf("Path %s, supervision", pathSay(id, p)), places: []Place{{"path", string(id)}}, cause: []any{p.CheckEvery.String(), len(ids)},
+				say: fmt.Sprintf("The station misses this path after %s; for %s %s is wanted.", p.CheckEvery, words, span(most)),
+				do:  "Agree a shorter interval with the station.",
+			})
+		}
+	}
+	if len(ids) == 1 {
+		c.add("path.backup", report{
+			where: "Account, paths", places: places, cause: []any{kinds},
+			say: fmt.Sprintf("The station is reached by %s alone: one fault there and no alarm is told.", pathSay(ids[0], c.Account.Paths[ids[0]])),
+			do:  "Plan a second path of another kind.",
+		})
+	}
+	for _, kind := range site.SortedKeys(kinds) {
+		if same := kinds[kind]; len(same) > 1 && len(kinds) == 1 {
+			c.add("path.kinds", report{
+				where: "Account, paths", places: places, cause: []any{kind, same},
+				say: fmt.Sprintf("All paths are %s: what takes one down is likely to take the other.", kind),
+				do:  "Make one of them another kind.",
+			})
+		}
+	}
+	if onlyInternet && c.Premises.Internet.Standby != "yes" {
+		r := report{
+			where: "Account, house internet", places: append(places, Place{"premises", "internet"}), cause: []any{c.Premises.Internet.Standby},
+			say: fmt.Sprintf("All reporting goes through the house's own connection (%s), which stops when the mains fails: the commonest single failure of all.", orThe(c.Premises.Internet.Equipment)),
+			do:  "Give router, fibre box and switches standby power, or add a path that does not need them.",
+		}
+		if c.Premises.Internet.Standby == "" {
+			c.lack("path.internet", "whether the house's internet works without mains", Place{"premises", "internet"})
+		} else {
+			c.add("path.internet", r)
+		}
+	}
+}
+
+func orThe(equipment string) string {
+	if equipment == "" {
+		return "router and what feeds it"
+	}
+	return equipment
+}
+
+func (c *check) contacts() {
+	if len(c.Contacts) == 0 {
+		c.lack("contacts.reachable", "the station's call list")
+		return
+	}
+	phones := map[string]site.ContactID{}
+	reachable := 0
+	var wrong []string
+	var cause []any
+	var places []Place
+	for _, id := range site.SortedKeys(c.Contacts) {
+		contact := c.Contacts[id]
+		person := c.People[contact.Person]
+		digits := strings.Map(func(r rune) rune {
+			if r >= '0' && r <= '9' || r == '+' {
+				return r
+			}
+			return -1
+		}, c.ContactPhone(id))
+		name := person.Name
+		if name == "" {
+			name = "contact " + string(id)
+		}
+		var faults []string
+		if contact.Passcode != "held" {
+			faults = append(faults, "has no passcode")
+		}
+		switch first, taken := phones[digits]; {
+		case digits == "":
+			faults = append(faults, "has no telephone number")
+		case taken:
+			faults = append(faults, fmt.Sprintf("has the same number as %s", first))
+		default:
+			phones[digits] = id
+		}
+		if len(faults) == 0 {
+			reachable++
+			continue
+		}
+		wrong = append(wrong, fmt.Sprintf("%s (%s) %s", id, name, list(faults)))
+		cause = append(cause, id, faults)
+		places = append(places, Place{"contact", string(id)})
+	}
+	if len(wrong) == 0 && float64(reachable) >= c.figure("contacts.least") {
+		return
+	}
+	r := report{where: "Contacts, who is reached", places: places, cause: append(cause, reachable)}
+	if len(places) == 0 {
+		for _, id := range site.SortedKeys(c.Contacts) {
+			r.places = append(r.places, Place{"contact", string(id)})
+		}
+	}
+	r.say = fmt.Sprintf("%d of %d contacts can be reached and identify themselves", reachable, len(c.Contacts))
+	if len(wrong) > 0 {
+		r.say += ": " + strings.Join(wrong, "; ")
+	}
+	r.say += "."
+	if float64(reachable) < c.figure("contacts.least") {
+		r.say += fmt.Sprintf(" The station needs %g people on different numbers, each with a passcode, to ask before and after it sends help.", c.figure("contacts.least"))
+		r.do = "Ask the owner for a second person who can be reached, with a number and passcode of their own."
+		c.add("contacts.reachable", r)
+		return
+	}
+	r.do = "Complete the contact, or take it off the list."
+	c.add("contacts.incomplete", r)
+}
+
+// premises judges the use of the building and what only people can answer.
+func (c *check) premises() {
+	p := c.Premises
+	if c.RuleSet.ID == "" {
+		c.lack("ruleset.unknown", "the rule set of the job: judged by "+c.set.ID+" "+c.set.Edition)
+	}
+	sleepers := slices.ContainsFunc(c.roomIDs, func(id site.RoomID) bool { return sleeps(c.Rooms[id]) })
+	guests := p.PayingGuests && (sleepers || len(c.Rooms) == 0)
+	if _, err := site.ParseDate(p.RiskAssessment); guests && err != nil {
+		state := "there is no written fire risk assessment"
+		if p.RiskAssessment == "asked" {
+			state = "a written fire risk assessment has been asked for but is not there yet"
+		}
+		c.add("guests.assessment", report{
+			where: "Premises, paying guests", places: []Place{{"premises", "riskAssessment"}}, cause: []any{p.RiskAssessment},
+			say: fmt.Sprintf("Paying guests sleep here and %s. A household-style system may not be what this building needs.", state),
+			do:  "Ask the owner for it and note its date. Until then plan, but key nothing.", who: Authority,
+		})
+	}
+	var open []string
+	var openPlaces []Place
+	answered, asked := false, false
+	for _, id := range site.SortedKeys(c.Questions) {
+		q := c.Questions[id]
+		at := Place{"question", string(id)}
+		switch {
+		case strings.TrimSpace(q.Answer) != "":
+			answered = answered || q.Of == "authority"
+		case q.Of == "authority":
+			asked = true
+			c.add("question.authority", report{
+				where: "Question for the authority", places: []Place{at, {"premises", "use"}}, cause: []any{q.Ask},
+				say: fmt.Sprintf("Still open: %s", q.Ask), do: "Ask in writing, and keep the answer with the job.",
+			})
+		default:
+			open = append(open, fmt.Sprintf("%s: %s", capital(q.Of), q.Ask))
+			openPlaces = append(openPlaces, at)
+		}
+	}
+	if guests && !answered && !asked {
+		c.add("question.authority", report{
+			where: "Premises, paying guests", places: []Place{{"premises", "use"}}, cause: []any{p.Use},
+			say: "Paying guests sleep here: whether household-style fire warning may serve is for the fire authority to say, and nobody has asked it.",
+			do:  "Ask in writing, and keep the answer with the job.",
+		})
+	}
+	if len(open) > 0 {
+		c.add("question.open", report{
+			where: "Open questions", places: openPlaces, cause: []any{open},
+			say: strings.Join(open, " "), do: "Ask, and write down the answers.",
+		})
+	}
+}
+
+// unknownSet says that the site asks for a rule set that is not here.
+func (c *check) unknownSet(sets []*Set) {
+	var have []string
+	for _, s := range sets {
+		have = append(have, s.ID+" "+s.Edition)
+	}
+	c.add("ruleset.unknown", report{
+		where: "Rule set", places: []Place{{"premises", "ruleSet"}}, cause: []any{c.RuleSet.ID, c.RuleSet.Edition},
+		say:   fmt.Sprintf("The job is to be checked against %s %s, which is not known here; the findings below are by %s %s.", c.RuleSet.ID, c.RuleSet.Edition, c.set.ID, c.set.Edition),
+		do:    fmt.Sprintf("Choose one of: %s.", list(have)),
+		patch: object{"ruleSet": object{"id": c.set.ID, "edition": c.set.Edition}}, patchSay: fmt.Sprintf("rule set: %s %s -> %s %s", c.RuleSet.ID, c.RuleSet.Edition, c.set.ID, c.set.Edition),
+	})
+}
+
+// later names what the engines of later versions will judge, so that silence is not taken for an answer.
+func (c *check) later() {
+	for _, id := range c.deviceIDs {
+		if m, _ := c.ModelOf(id); m.Link == "radio" {
+			c.lack("radio.margin", "the radio engine, which this version has not yet: measure the levels on site")
+			break
+		}
+	}
+	for _, id := range c.roomIDs {
+		if sleeps(c.Rooms[id]) {
+			c.lack("sound.pillow", "the sound engine, which this version has not yet: measure at the pillow with doors shut")
+			break
+		}
+	}
+}

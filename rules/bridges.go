@@ -1,0 +1,341 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"proofbell/acoustics"
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+// Kinds of self-contained alarms.
+func soundsFire(h site.Head) bool {
+	return h.Kind == "smoke" || h.Kind == "heat" || h.Kind == "smoke-co"
+}
+func soundsCO(h site.Head) bool { return h.Kind == "co" || h.Kind == "smoke-co" }
+func smells(h site.Head) bool   { return h.Kind == "smoke" || h.Kind == "smoke-co" }
+
+func (c *check) bridges() {
+	groups := map[site.GroupID][]site.HeadID{}
+	for _, id := range c.headIDs {
+		if g := c.Heads[id].Group; g != "" {
+			groups[g] = append(groups[g], id)
+		}
+	}
+	for _, id := range c.deviceIDs {
+		m, _ := c.ModelOf(id)
+		if m.Class != "bridge" {
+			continue
+		}
+		d := c.Devices[id]
+		heads := groups[d.Hears]
+		r := report{where: c.deviceWhere(id, "group"), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Hears}}
+		if len(heads) == 0 {
+			r.say = "Nobody has said which interconnect group this bridge listens to."
+			if d.Hears != "" {
+				r.say = fmt.Sprintf("The bridge listens to group %s, which has no heads.", d.Hears)
+			}
+			r.do = "Find the group on site: press a test button and see which heads sound."
+			c.add("bridge.group", r)
+			continue
+		}
+		if b, ok := c.Heads[d.Beside]; ok && b.Group != d.Hears {
+			r.where = c.deviceWhere(id, "head beside")
+			r.say = fmt.Sprintf("The bridge is to hear group %s but sits beside head %s, which is in group %s. A bridge hears one group.", d.Hears, d.Beside, orNone(string(b.Group)))
+			r.do, r.cause = fmt.Sprintf("Move it beside a head of group %s, or say that it hears the other one.", d.Hears), []any{d.Hears, d.Beside, b.Group}
+			r.places = append(slices.Clone(r.places), headAt(d.Beside))
+			c.add("bridge.beside", r)
+		}
+		c.patterns(id, d, m, heads)
+		c.bridgePlace(id, d, m, heads)
+		for _, h := range c.Rooms[d.Room].Hazards {
+			if h == "steam" || h == "machine" || h == "vehicle" || h == "cooking" {
+				c.add("bridge.hazard", report{
+					where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is in %s, where there is %s: heat, wet, vibration and other pulsed sounds make a listener deaf or nervous.", c.roomSay(d.Room), h),
+					do: "Take a head of the group in a quieter room.", places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, h},
+				})
+				break
+			}
+		}
+	}
+}
+
+// patterns asks whether some head of the group makes the pattern that a zone of the bridge waits for.
+func (c *check) patterns(id site.DeviceID, d site.Device, m site.Model, heads []site.HeadID) {
+	for _, zone := range c.zonesOf[id] {
+		senses := m.Terminals[c.Zones[zone].Terminal].Senses
+		makes := soundsFire
+		switch senses {
+		case site.SensesThree:
+		case site.SensesFour:
+			makes = soundsCO
+		default:
+			continue
+		}
+		if slices.ContainsFunc(heads, func(h site.HeadID) bool { return makes(c.Heads[h]) }) {
+			continue
+		}
+		r := report{
+			where: c.zoneWhere(zone, "pattern"), places: []Place{zoneAt(zone), deviceAt(id), {"group", string(d.Hears)}}, at: c.spot(d.At, d.Room), who: Electrician,
+			say:   fmt.Sprintf("No head of group %s (%d heads) makes %s: this zone can never trip.", d.Hears, len(heads), whatItSenses(senses)),
+			do:    "Have a head of that kind joined to the group by the electrician, or drop the zone.",
+			cause: []any{senses, d.Hears},
+		}
+		if senses == site.SensesFour {
+			r.do = "Have a carbon monoxide head joined to the group by the electrician, or drop the zone and rely on the carbon monoxide detectors of the panel."
+			for _, h := range c.headIDs {
+				if head := c.Heads[h]; soundsCO(head) && head.Group != d.Hears {
+					r.say += fmt.Sprintf(" %s sounds by itself in %s, where the bridge does not hear it.", h, c.roomSay(head.Room))
+					r.places = append(r.places, headAt(h))
+				}
+			}
+		}
+		c.add("bridge.pattern", r)
+	}
+}
+
+// apart is the distance between two places, with height where both have one.
+func apart(a, b site.Coordinates) (metres float64, ok bool) {
+	p, okP := a.Point()
+	q, okQ := b.Point()
+	if !okP || !okQ {
+		return 0, false
+	}
+	d := p.Distance(q)
+	if z, ok := a.Height(); ok {
+		if y, ok := b.Height(); ok {
+			d = math.Hypot(d, z-y)
+		}
+	}
+	return math.Round(d*100) / 100, true // published to 1 cm
+}
+
+// bridgePlace asks whether the bridge can hear a head of its group: same room, near enough, nothing in between.
+func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads []site.HeadID) {
+	if d.Room == "" {
+		c.lack("bridge.place", "room of the bridge", deviceAt(id))
+		return
+	}
+	within := c.figure("bridge.within")
+	if m.Listens != nil && m.Listens.Within.SI() > 0 {
+		within = math.Min(within, m.Listens.Within.SI())
+	}
+	// The nearest head of its room, else the nearest of all.
+	var nearest site.HeadID
+	distance, inRoom := math.Inf(1), false
+	for _, h := range heads {
+		same := c.Heads[h].Room == d.Room
+		away, ok := apart(d.At, c.Heads[h].At)
+		switch {
+		case !ok && same:
+			c.lack("bridge.place", "places of the bridge and its head", deviceAt(id), headAt(h))
+			return
+		case !ok || c.Rooms[c.Heads[h].Room].Storey != c.Rooms[d.Room].Storey:
+			continue
+		case same && !inRoom, same == inRoom && away < distance:
+			nearest, distance, inRoom = h, away, same
+		}
+	}
+	if nearest == "" {
+		c.add("bridge.place", report{
+			where: c.deviceWhere(id, "place"), say: fmt.Sprintf("No head of group %s is on the storey of the bridge in %s: it hears nothing.", d.Hears, c.roomSay(d.Room)),
+			do: fmt.Sprintf("Place it in the room of a head of group %s, within %g m, no door between.", d.Hears, within), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, d.Hears},
+		})
+		return
+	}
+	head := c.Heads[nearest]
+	places := append(c.devicePlaces(id), headAt(nearest))
+	cause := []any{d.Room, head.Room, distance, within}
+	if inRoom && distance <= within {
+		if clear := c.figure("bridge.clear"); distance < clear {
+			c.add("bridge.close", report{
+				where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is %.2f m from %s, nearer than %g m: it may stand in the smoke's way into the head or be overdriven by its sounder.", distance, nearest, clear),
+				do: fmt.Sprintf("Keep between %g and %g m, as both instructions allow.", clear, within), places: places, at: c.spot(d.At, d.Room), cause: cause,
+			})
+		}
+		return
+	}
+	r := report{where: c.deviceWhere(id, "place"), places: places, at: c.spot(d.At, d.Room), cause: cause}
+	between, doors := "", 0
+	if !inRoom {
+		loss, n, reached := c.doorsBetween(d.Room, head.Room)
+		doors = n
+		switch {
+		case !reached:
+			between = " with a wall between and no door known"
+		case n == 0:
+			between = " through an open way"
+		case n == 1:
+			between = " with a closed door between"
+		default:
+			between = fmt.Sprintf(" with %d closed doors between", n)
+		}
+		if reached {
+			between += c.estimate(&r, head, m, distance, loss)
+		}
+	} else {
+		between = " in the same room" + c.estimate(&r, head, m, distance, 0)
+	}
+	r.say = fmt.Sprintf("The bridge in %s is %.1f m from %s in %s%s. It listens within %g m in the same room.", c.roomSay(d.Room), distance, nearest, c.roomSay(head.Room), between, within)
+	if doors > 0 {
+		r.say += " A door that stands open on the day of the test proves nothing for the night."
+	}
+	r.do = fmt.Sprintf("Place it in %s beside %s, within %g m, no door between.", c.roomSay(head.Room), nearest, within)
+	c.add("bridge.place", r)
+}
+
+// estimate adds the planning estimate of the level at a listener.
+func (c *check) estimate(r *report, head site.Head, m site.Model, distance, loss float64) string {
+	rated := head.Level.SI()
+	if rated == 0 {
+		return ""
+	}
+	const ratedAt = 3 // metres: UL 217 and EN 14604 rate at 10 ft and 3 m
+	free, err := acoustics.FreeField(quantity.DBA(rated), ratedAt, quantity.Metre(distance))
+	if err != nil {
+		return ""
+	}
+	level, err := acoustics.Behind(free, quantity.DB(loss))
+	if err != nil {
+		return ""
+	}
+	r.estimate = true
+	sum := fmt.Sprintf("about %.0f dBA", float64(level))
+	if loss > 0 {
+		sum = fmt.Sprintf("about %.0f - %.0f = %.0f dBA", float64(free), loss, float64(level))
+	}
+	wants := ""
+	if m.Listens != nil && m.Listens.Level.SI() > 0 {
+		wants = fmt.Sprintf("; it wants %s", m.Listens.Level)
+	}
+	return fmt.Sprintf(": %s at the listener%s (planning estimate, measure on site)", sum, wants)
+}
+
+// doorsBetween counts the shut doors on the way with the fewest doors between two rooms, and sums their loss in dB.
+func (c *check) doorsBetween(from, to site.RoomID) (loss float64, shut int, reached bool) {
+	type step struct {
+		room site.RoomID
+		loss float64
+		shut int
+	}
+	seen := map[site.RoomID]bool{from: true}
+	queue := []step{{room: from}}
+	for len(queue) > 0 {
+		at := queue[0]
+		queue = queue[1:]
+		if at.room == to {
+			return at.loss, at.shut, true
+		}
+		for _, id := range c.doorsOf[at.room] {
+			o := c.Openings[id]
+			if !through(o.Kind) {
+				continue
+			}
+			for _, next := range o.Rooms {
+				if seen[next] {
+					continue
+				}
+				seen[next] = true
+				n := step{next, at.loss, at.shut}
+				if !o.Open && o.Kind == "door" {
+					n.shut++
+					n.loss += c.leafLoss(o)
+				}
+				queue = append(queue, n)
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+func (c *check) leafLoss(o site.Opening) float64 {
+	if m, ok := c.Materials[o.Material]; ok && m.SoundLoss.SI() > 0 {
+		return m.SoundLoss.SI()
+	}
+	return c.figure("bridge.door")
+}
+
+// groups judges interconnect groups and the heads that stand outside them.
+func (c *check) groups() {
+	heard := map[site.GroupID]bool{}
+	for _, id := range c.deviceIDs {
+		if g := c.Devices[id].Hears; g != "" && len(c.zonesOf[id]) > 0 {
+			heard[g] = true
+		}
+	}
+	members := map[site.GroupID][]site.HeadID{}
+	fireHeads := 0
+	for _, id := range c.headIDs {
+		h := c.Heads[id]
+		if h.Group != "" {
+			members[h.Group] = append(members[h.Group], id)
+		}
+		if soundsFire(h) {
+			fireHeads++
+		}
+	}
+	for _, id := range site.SortedKeys(c.Groups) {
+		c.group(id, c.Groups[id], members[id], heard[id])
+	}
+	for _, id := range c.headIDs {
+		h := c.Heads[id]
+		if h.Group != "" {
+			continue
+		}
+		r := report{where: fmt.Sprintf("Head %s, group", id), places: []Place{headAt(id), roomAt(h.Room)}, at: c.spot(h.At, h.Room), cause: []any{h.Kind}}
+		if h.Room == "" {
+			r.places = r.places[:1]
+		}
+		switch {
+		case soundsFire(h) && fireHeads > 1:
+			r.say = "This alarm is joined to no other: it sounds where it hangs, and the rest of the house sleeps on. No bridge can hear it for the group either."
+			r.do = "Have it joined to the group by the electrician, or find out which group it is in."
+			c.add("head.alone", r)
+		case h.Kind == "co" && h.Room != "" && !c.detectsCO(h.Room, false):
+			r.say = fmt.Sprintf("This carbon monoxide alarm stands alone in %s, and the panel has no carbon monoxide detection there: when it sounds, nobody outside the house is told.", c.roomSay(h.Room))
+			r.do = "Add a carbon monoxide detector of the panel in the same room."
+			c.add("co.alone", r)
+		}
+	}
+}
+
+func (c *check) group(id site.GroupID, g site.Group, heads []site.HeadID, heard bool) {
+	place := Place{"group", string(id)}
+	where := fmt.Sprintf("Group %s %s", id, g.Name)
+	smoke := 0
+	for _, h := range heads {
+		if smells(c.Heads[h]) {
+			smoke++
+		}
+		if c.Heads[h].Power == "battery" && g.Link == "wired" {
+			c.add("group.supply", report{
+				where: fmt.Sprintf("Head %s, supply", h), say: fmt.Sprintf("%s runs on its battery alone but is said to be wired to group %s: either it is not joined, or it was swapped for the wrong type.", h, id),
+				do: "Have the electrician look, and press its test button: do the others sound?", places: []Place{headAt(h), place}, at: c.spot(c.Heads[h].At, c.Heads[h].Room),
+			})
+		}
+	}
+	most, mostSmoke, kind := c.figure("group.devices"), c.figure("group.smoke"), "not supervised"
+	if g.Supervised {
+		most, mostSmoke, kind = c.figure("group.supervised.devices"), c.figure("group.supervised.smoke"), "supervised"
+	}
+	if float64(len(heads)) > most || float64(smoke) > mostSmoke {
+		c.add("group.count", report{
+			where: where + ", size", say: fmt.Sprintf("%d heads are joined, %d of them smoke; where the link is %s the limit is %g, of which %g smoke. The maker's own limit may be lower.", len(heads), smoke, kind, most, mostSmoke),
+			do: "Have it split into groups, with a bridge for each.", places: []Place{place}, cause: []any{len(heads), smoke, g.Supervised},
+		})
+	}
+	if circuit, ok := c.Circuits[g.Circuit]; ok && circuit.Kind != "" && circuit.Kind != "mains" {
+		c.add("group.circuit", report{
+			where: where + ", circuit", say: fmt.Sprintf("The group is said to hang on circuit %s, which is a %s circuit. Mains alarms and low voltage never share a circuit.", g.Circuit, circuit.Kind),
+			do: "Find its mains circuit with the electrician.", places: []Place{place}, cause: []any{g.Circuit, circuit.Kind},
+		})
+	}
+	if len(heads) > 0 && !heard && len(c.Zones) > 0 {
+		c.add("group.unheard", report{
+			where: where + ", way to the panel", say: fmt.Sprintf("%d alarms sound together, but no bridge or contact module of the panel hears this group: a fire that only they smell tells nobody outside.", len(heads)),
+			do: "Add a bridge beside one of its heads, or detectors of the panel in its rooms.", places: []Place{place}, cause: []any{len(heads)},
+		})
+	}
+}

@@ -1,0 +1,299 @@
+package rules
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// ErrNoSite is returned by Check when there is nothing to check.
+var ErrNoSite = errors.New("no site to check")
+
+// Check judges a site as it stands on a day. Judged findings come first, sorted by severity and place, then those that
+// could not be judged for want of something. profile may be nil: what depends on the panel is then not judged. A site
+// that names a rule set that is not known here is judged by the newest one, and a stop says so.
+func Check(s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error) {
+	if s == nil {
+		return nil, ErrNoSite
+	}
+	sets, err := builtin()
+	if err != nil {
+		return nil, err
+	}
+	set, known := find(sets, s.RuleSet)
+	c := newCheck(s, profile, set, on)
+	if !known {
+		c.unknownSet(sets)
+	}
+	for _, judge := range judges {
+		judge(c)
+	}
+	return c.findings(), nil
+}
+
+// judges are run in this order; the order of the findings does not depend on it.
+var judges = []func(*check){
+	(*check).premises, (*check).account, (*check).power, (*check).settings,
+	(*check).zones, (*check).identities, (*check).inputs, (*check).labels, (*check).areas, (*check).stationList,
+	(*check).bridges, (*check).groups, (*check).rooms, (*check).smoke, (*check).ages, (*check).later,
+}
+
+// check holds what the judges read and write.
+type check struct {
+	*site.Site
+	panel *panel.Profile
+	set   *Set
+	on    time.Time
+
+	found  []Finding
+	lacked map[string]*Finding // by rule and what is missing
+
+	zoneIDs   []site.ZoneID
+	deviceIDs []site.DeviceID
+	headIDs   []site.HeadID
+	roomIDs   []site.RoomID
+
+	zonesOf   map[site.DeviceID][]site.ZoneID
+	devicesIn map[site.RoomID][]site.DeviceID
+	headsIn   map[site.RoomID][]site.HeadID
+	doorsOf   map[site.RoomID][]site.OpeningID
+	wrongKind map[site.ZoneID]bool // the kind has a finding of its own
+}
+
+func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {
+	c := &check{
+		Site: s, panel: profile, set: set, on: on,
+		lacked:  map[string]*Finding{},
+		zoneIDs: site.SortedKeys(s.Zones), deviceIDs: site.SortedKeys(s.Devices), headIDs: site.SortedKeys(s.Heads), roomIDs: site.SortedKeys(s.Rooms),
+		zonesOf:   map[site.DeviceID][]site.ZoneID{},
+		devicesIn: map[site.RoomID][]site.DeviceID{},
+		headsIn:   map[site.RoomID][]site.HeadID{},
+		doorsOf:   map[site.RoomID][]site.OpeningID{},
+		wrongKind: map[site.ZoneID]bool{},
+	}
+	for _, id := range c.zoneIDs {
+		if d := s.Zones[id].Device; d != "" {
+			c.zonesOf[d] = append(c.zonesOf[d], id)
+		}
+	}
+	for _, id := range c.deviceIDs {
+		if r := s.Devices[id].Room; r != "" {
+			c.devicesIn[r] = append(c.devicesIn[r], id)
+		}
+	}
+	for _, id := range c.headIDs {
+		if r := s.Heads[id].Room; r != "" {
+			c.headsIn[r] = append(c.headsIn[r], id)
+		}
+	}
+	for _, id := range site.SortedKeys(s.Openings) {
+		for _, r := range s.Openings[id].Rooms {
+			c.doorsOf[r] = append(c.doorsOf[r], id)
+		}
+	}
+	return c
+}
+
+// report is what a judge says of one finding. cause is what made it so, for the key: values, not wording.
+type report struct {
+	where, say, do string
+	who            Who // empty: the rule's own
+	places         []Place
+	at             *Spot
+	cause          []any
+	patch          object
+	patchSay       string
+	estimate       bool
+}
+
+// object is a JSON object under construction.
+type object = map[string]any
+
+// add records a finding of a rule, unless the rule set leaves the rule out.
+func (c *check) add(rule string, r report) {
+	use, ok := c.set.Rules[rule]
+	if !ok {
+		return
+	}
+	f := Finding{
+		Rule: rule, Severity: use.Severity, Who: cmp.Or(r.who, lookUp(rule).Who), Where: r.where, Say: r.say, Do: r.do,
+		Estimate: r.estimate, Clause: use.Clause, Places: r.places, At: r.at, PatchSay: r.patchSay,
+	}
+	if r.patch != nil {
+		f.Patch, _ = json.Marshal(r.patch) // strings, numbers and lists of them: can not fail
+	}
+	f.Key = key(rule, r.places, r.cause)
+	c.found = append(c.found, f)
+}
+
+// lack records that a rule could not be judged at some places because something is missing.
+func (c *check) lack(rule, missing string, places ...Place) {
+	use, ok := c.set.Rules[rule]
+	if !ok {
+		return
+	}
+	f := c.lacked[rule]
+	if f == nil {
+		title := lookUp(rule).Title
+		f = &Finding{
+			Rule: rule, Severity: use.Severity, Who: lookUp(rule).Who, Where: title, Clause: use.Clause, NotJudged: true,
+			Do: "Fill in what is missing, or judge it yourself.",
+		}
+		c.lacked[rule] = f
+	}
+	if !slices.Contains(f.Missing, missing) {
+		f.Missing = append(f.Missing, missing)
+	}
+	f.Places = append(f.Places, places...)
+}
+
+func (c *check) findings() []Finding {
+	for i := range c.found {
+		if c.found[i].Places == nil {
+			c.found[i].Places = []Place{}
+		}
+	}
+	slices.SortStableFunc(c.found, compare)
+	for _, rule := range slices.Sorted(maps.Keys(c.lacked)) {
+		f := c.lacked[rule]
+		slices.Sort(f.Missing)
+		slices.SortFunc(f.Places, comparePlace)
+		f.Places = slices.Compact(f.Places)
+		if f.Places == nil {
+			f.Places = []Place{}
+		}
+		f.Say = "Not judged for want of: " + strings.Join(f.Missing, "; ") + say(f.Places) + "."
+		f.Key = key(rule, f.Places, []any{f.Missing})
+		c.found = append(c.found, *f)
+	}
+	return c.found
+}
+
+// say lists a few places for a sentence.
+func say(places []Place) string {
+	if len(places) == 0 {
+		return ""
+	}
+	const most = 8
+	var ids []string
+	for _, p := range places {
+		if len(ids) == most {
+			ids = append(ids, fmt.Sprintf("and %d more", len(places)-most))
+			break
+		}
+		ids = append(ids, p.Kind+" "+p.ID)
+	}
+	return " (" + strings.Join(ids, ", ") + ")"
+}
+
+var severityOrder = map[Severity]int{Stop: 0, Fix: 1, Advise: 2}
+
+func compare(a, b Finding) int {
+	return cmp.Or(
+		cmp.Compare(severityOrder[a.Severity], severityOrder[b.Severity]),
+		slices.CompareFunc(a.Places, b.Places, comparePlace),
+		strings.Compare(a.Rule, b.Rule),
+		strings.Compare(a.Key, b.Key),
+	)
+}
+
+// placeOrder puts zones first: they are what is keyed.
+var placeOrder = map[string]int{
+	"zone": 0, "device": 1, "head": 2, "group": 3, "room": 4, "storey": 5, "opening": 6, "area": 7, "setting": 8, "power": 9, "panel": 10,
+	"path": 11, "contact": 12, "station": 13, "premises": 14, "question": 15,
+}
+
+func comparePlace(a, b Place) int {
+	return cmp.Or(cmp.Compare(placeOrder[a.Kind], placeOrder[b.Kind]), site.NaturalOrder(a.ID, b.ID))
+}
+
+// key is the fingerprint of a finding: the rule, the places and what made it so, and nothing of the wording.
+func key(rule string, places []Place, cause []any) string {
+	raw, _ := json.Marshal([]any{rule, places, cause}) // plain values: can not fail
+	sum := sha256.Sum256(raw)
+	return rule + ":" + hex.EncodeToString(sum[:8])
+}
+
+// Places, by kind.
+func zoneAt(id site.ZoneID) Place     { return Place{"zone", string(id)} }
+func deviceAt(id site.DeviceID) Place { return Place{"device", string(id)} }
+func headAt(id site.HeadID) Place     { return Place{"head", string(id)} }
+func roomAt(id site.RoomID) Place     { return Place{"room", string(id)} }
+func settingAt(member string) Place   { return Place{"setting", member} }
+
+// spot shows a place on the plan; nil while it is not known.
+func (c *check) spot(at site.Coordinates, room site.RoomID) *Spot {
+	storey := c.Rooms[room].Storey
+	if p, ok := at.Point(); ok && storey != "" {
+		return &Spot{storey, p.X, p.Y}
+	}
+	return c.roomSpot(room)
+}
+
+// roomSpot shows a room on the plan.
+func (c *check) roomSpot(id site.RoomID) *Spot {
+	r := c.Rooms[id]
+	poly := r.Outline.Polygon()
+	if r.Storey == "" || len(poly) < 3 {
+		return nil
+	}
+	p := poly.Centroid()
+	return &Spot{r.Storey, p.X, p.Y}
+}
+
+func (c *check) zoneSpot(id site.ZoneID) *Spot {
+	d := c.Devices[c.Zones[id].Device]
+	return c.spot(d.At, d.Room)
+}
+
+// zoneSay names a zone in a sentence: Zone 14 "Workshop heat".
+func (c *check) zoneSay(id site.ZoneID) string {
+	if label := c.Zones[id].Label; label != "" {
+		return fmt.Sprintf("zone %s %q", id, label)
+	}
+	return fmt.Sprintf("zone %s", id)
+}
+
+// roomSay names a room: "Kitchen (G3)".
+func (c *check) roomSay(id site.RoomID) string {
+	if name := c.Rooms[id].Name; name != "" {
+		return fmt.Sprintf("%s (%s)", name, id)
+	}
+	return string(id)
+}
+
+// senses returns what the terminal of a zone senses; "" when it is not known.
+func (c *check) senses(z site.Zone) string {
+	m, _ := c.ModelOf(z.Device)
+	return m.Terminals[z.Terminal].Senses
+}
+
+// capital starts a sentence.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// list joins ids or words for a sentence: "09, 11 and 14".
+func list[T ~string](items []T) string {
+	texts := make([]string, len(items))
+	for i, t := range items {
+		texts[i] = string(t)
+	}
+	if len(texts) < 2 {
+		return strings.Join(texts, "")
+	}
+	return strings.Join(texts[:len(texts)-1], ", ") + " and " + texts[len(texts)-1]
+}

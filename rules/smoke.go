@@ -1,0 +1,164 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"proofbell/geom"
+	"proofbell/site"
+)
+
+// smoke judges where smoke detection hangs.
+func (c *check) smoke() {
+	for _, id := range c.roomIDs {
+		r := c.Rooms[id]
+		detectors := c.smokeIn(id)
+		c.covered(id, r, detectors)
+		for _, d := range detectors {
+			c.hung(r, d)
+			for _, h := range r.Hazards {
+				if h == "steam" || h == "dust" || h == "vehicle" {
+					c.add("smoke.hazard", report{
+						where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id), cause: []any{h},
+						say: fmt.Sprintf("There is %s in %s. A smoke detector soils there and alarms without a fire.", hazardWord[h], c.roomSay(id)),
+						do:  "Use heat detection if the danger allows it, or clean this one every 3 to 6 months and plan for that.",
+					})
+					break
+				}
+			}
+			if r.Use == "kitchen" || slices.Contains(r.Hazards, "cooking") {
+				c.add("smoke.kitchen", report{
+					where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id),
+					say: fmt.Sprintf("It smells smoke where people cook (%s): it will alarm at every meal until someone takes it down. At least %g m from cooking unless it is listed for less.", c.roomSay(id), c.figure("clear.cooking")),
+					do:  "Use heat detection in the kitchen, and smoke detection outside it.",
+				})
+			}
+		}
+	}
+	for _, id := range site.SortedKeys(c.Openings) {
+		c.clearOf(c.Openings[id])
+	}
+}
+
+var hazardWord = map[string]string{"steam": "steam", "dust": "dust", "vehicle": "vehicle exhaust"}
+
+// clearOf keeps smoke detection away from the doors of kitchens and bathrooms.
+func (c *check) clearOf(o site.Opening) {
+	p, ok := o.At.Point()
+	if !ok || !through(o.Kind) || len(o.Rooms) != 2 {
+		return
+	}
+	for i, room := range o.Rooms {
+		r, other := c.Rooms[room], o.Rooms[1-i]
+		rule, least, what := "", 0.0, ""
+		switch {
+		case r.Use == "bathroom":
+			rule, least, what = "smoke.bathroom", c.figure("clear.bathroom"), "the bathroom door: steam alarms it"
+		case r.Use == "kitchen" || slices.Contains(r.Hazards, "cooking"):
+			rule, least, what = "smoke.cooking", c.figure("clear.cooking"), "the kitchen door (the cooker itself is not on the plan)"
+		default:
+			continue
+		}
+		if otherRoom := c.Rooms[other]; otherRoom.Use == "kitchen" || slices.Contains(otherRoom.Hazards, "cooking") {
+			continue // smoke.kitchen says so
+		}
+		for _, d := range c.smokeIn(other) {
+			q, ok := d.at.Point()
+			if !ok {
+				continue
+			}
+			away := math.Round(p.Distance(q)*100) / 100
+			if away >= least {
+				continue
+			}
+			c.add(rule, report{
+				where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(room)), at: c.spot(d.at, other), cause: []any{away},
+				say: fmt.Sprintf("%.2f m from %s, want %g m or more.", away, what, least),
+				do:  "Move it farther from that door, still within reach of the rooms it guards.",
+			})
+		}
+	}
+}
+
+// hung asks whether a smoke detector hangs near the ceiling.
+func (c *check) hung(r site.Room, d detector) {
+	z, ok := d.at.Height()
+	storey, known := c.Storeys[r.Storey]
+	ceiling, measured := c.Ceiling(d.room)
+	if !ok || !known || !measured {
+		return
+	}
+	below := math.Round((storey.Level.SI()+ceiling-z)*100) / 100
+	if most := c.figure("below.ceiling"); below > most {
+		c.add("smoke.height", report{
+			where: fmt.Sprintf("%s, height", capital(d.name)), places: d.places, at: c.spot(d.at, d.room), cause: []any{below},
+			say: fmt.Sprintf("It hangs %.2f m below the ceiling of %s (%g m); want %g m at most. Smoke gathers above it first.", below, c.roomSay(d.room), ceiling, most),
+			do:  "Hang it higher, or correct the height on the plan.",
+		})
+	}
+}
+
+// gridStep is the spacing at which a ceiling is tried, in metres; large rooms are tried more coarsely.
+const (
+	gridStep = 0.25
+	gridMost = 4096
+)
+
+// covered looks for the worst place of a ceiling: the one farthest from every smoke detector of its room.
+func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
+	outline := r.Outline.Polygon()
+	if len(detectors) == 0 || len(outline) < 3 {
+		return
+	}
+	var at []geom.Point
+	for _, d := range detectors {
+		p, ok := d.at.Point()
+		if !ok {
+			c.lack("smoke.coverage", "places of smoke detectors", d.place)
+			return
+		}
+		at = append(at, p)
+	}
+	reach := c.figure("reach.smoke")
+	low, high := outline.Bounds()
+	if !(high.X-low.X < 1e4 && high.Y-low.Y < 1e4) {
+		c.lack("smoke.coverage", "a believable outline", roomAt(id))
+		return
+	}
+	step := math.Max(gridStep, math.Sqrt((high.X-low.X)*(high.Y-low.Y)/gridMost))
+	var worst geom.Point
+	far := 0.0
+	try := func(p geom.Point) {
+		near := math.Inf(1)
+		for _, q := range at {
+			if near = math.Min(near, p.Distance(q)); near <= far {
+				return
+			}
+		}
+		worst, far = p, near
+	}
+	for _, corner := range outline {
+		try(corner)
+	}
+	for x := low.X + step/2; x < high.X; x += step {
+		for y := low.Y + step/2; y < high.Y; y += step {
+			if p := (geom.Point{X: x, Y: y}); outline.Contains(p) {
+				try(p)
+			}
+		}
+	}
+	far = math.Round(far*10) / 10
+	if far <= reach {
+		return
+	}
+	places := []Place{roomAt(id)}
+	for _, d := range detectors {
+		places = append(places, d.place)
+	}
+	c.add("smoke.coverage", report{
+		where: c.roomSay(id) + ", reach of smoke detection", places: places, at: &Spot{r.Storey, math.Round(worst.X*100) / 100, math.Round(worst.Y*100) / 100}, cause: []any{far},
+		say: fmt.Sprintf("The ceiling at %.1f, %.1f m is %.1f m from the nearest smoke detection of the room; %g m is the reach counted for a smooth, flat ceiling.", worst.X, worst.Y, far, reach),
+		do:  "Add a detector there, or move one. Beams, slopes and high ceilings need the clause itself.",
+	})
+}

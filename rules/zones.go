@@ -1,0 +1,573 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+// fits lists the kinds that a zone may have for what its terminal senses; the first is the one to propose. What is not
+// here may be of any kind.
+var fits = map[string][]site.ZoneKind{
+	site.SensesSmoke:    {site.Smoke, site.SmokeVerified},
+	site.SensesHeat:     {site.Heat},
+	site.SensesCO:       {site.CO},
+	site.SensesGas:      {site.Gas},
+	site.SensesThree:    {site.Smoke},
+	site.SensesFour:     {site.CO},
+	site.SensesFirePush: {site.CallPoint, site.Smoke}, // some panels know a call point only as smoke with code 115
+	site.SensesOpening:  {site.Perimeter, site.Entry1, site.Entry2, site.Inside, site.AlwaysLoud, site.AlwaysQuiet, site.Observe},
+	site.SensesMotion:   {site.Inside, site.Perimeter, site.Entry1, site.Entry2, site.AlwaysLoud, site.AlwaysQuiet, site.Observe},
+	site.SensesGlass:    {site.Perimeter, site.AlwaysLoud, site.AlwaysQuiet, site.Observe},
+	site.SensesPanic:    {site.PanicQuiet, site.PanicLoud, site.Medical},
+	site.SensesWater:    {site.Water},
+	site.SensesCold:     {site.Cold},
+	site.SensesKey:      {site.Keyswitch},
+}
+
+// codes lists the event codes of ANSI/SIA DC-05 that tell a kind rightly; the first is the usual one. Kinds that are not
+// here may send any code or none.
+var codes = map[site.ZoneKind][]string{
+	site.Entry1: {"134"}, site.Entry2: {"134"}, site.Perimeter: {"131"}, site.Inside: {"132"},
+	site.AlwaysLoud: {"133"}, site.AlwaysQuiet: {"135", "133"},
+	site.PanicLoud: {"123", "120"}, site.PanicQuiet: {"122", "120"}, site.Medical: {"100"},
+	site.Smoke: {"111", "110"}, site.SmokeVerified: {"111", "110"}, site.Heat: {"114"}, site.CallPoint: {"115"},
+	site.CO: {"162"}, site.Gas: {"151"}, site.Water: {"154"}, site.Cold: {"159", "158"},
+	site.Keyswitch: {"409"}, site.Trouble: {"380", "373"},
+}
+
+// codeSay puts the codes that findings speak of into words.
+var codeSay = map[string]string{
+	"100": "medical", "110": "fire", "111": "smoke", "114": "heat", "115": "fire button", "120": "panic", "122": "quiet panic", "123": "loud panic",
+	"131": "perimeter burglary", "132": "interior burglary", "133": "24 h burglary", "134": "entry and exit burglary", "135": "day and night burglary",
+	"151": "gas", "154": "water", "158": "high temperature", "159": "low temperature", "162": "carbon monoxide", "373": "fire trouble", "380": "sensor trouble", "409": "key switch",
+}
+
+func kindSay(k site.ZoneKind) string {
+	for _, e := range site.ZoneKinds {
+		if e.Kind == k {
+			return "\"" + e.Say + "\""
+		}
+	}
+	return "\"" + string(k) + "\""
+}
+
+var sensesSay = map[string]string{
+	site.SensesThree: "the fire pattern of the mains alarms (three pulses)", site.SensesFour: "the carbon monoxide pattern of the mains alarms (four pulses)",
+	site.SensesCO: "carbon monoxide", site.SensesFirePush: "a fire button", site.SensesPanic: "a panic button", site.SensesKey: "a key switch",
+	site.SensesOpening: "a door or window", site.SensesGlass: "breaking glass", site.SensesCold: "low temperature",
+}
+
+func whatItSenses(senses string) string {
+	if s := sensesSay[senses]; s != "" {
+		return s
+	}
+	return senses
+}
+
+// guards reports whether a sense guards lives.
+func guards(senses string) bool {
+	k, ok := fits[senses]
+	return ok && k[0].LifeSafety()
+}
+
+// rightKind proposes the kind for what a terminal senses: the first that fits and that the panel can express.
+func (c *check) rightKind(senses string) site.ZoneKind {
+	for _, k := range fits[senses] {
+		if c.panel == nil {
+			return k
+		}
+		if _, ok := c.panel.Kind(k); ok {
+			return k
+		}
+	}
+	return ""
+}
+
+// meant returns the kind that a zone is meant to have: its own, or the one that fits what it senses.
+func (c *check) meant(z site.Zone) site.ZoneKind {
+	senses := c.senses(z)
+	if kinds, ok := fits[senses]; ok && guards(senses) && !slices.Contains(kinds, z.Kind) {
+		return kinds[0]
+	}
+	return z.Kind
+}
+
+// codeOf returns the usual code for a kind, given what its terminal senses; "" where any will do.
+func codeOf(k site.ZoneKind, senses string) string {
+	if senses == site.SensesFirePush && k.Family() == "fire" {
+		k = site.CallPoint
+	}
+	if want := codes[k]; len(want) > 0 {
+		return want[0]
+	}
+	return ""
+}
+
+func zonePatch(id site.ZoneID, members object) object {
+	return object{"zones": object{string(id): members}}
+}
+
+func (c *check) zones() {
+	for _, id := range c.zoneIDs {
+		z := c.Zones[id]
+		c.panelTakes(id, z)
+		if z.Kind == site.Unused {
+			if z.Device != "" {
+				c.add("zone.unused.device", report{
+					where:  c.zoneWhere(id, "not used"),
+					say:    fmt.Sprintf("The zone is not used but holds the device %s: a zone that is not used must hold no identity, or its signals are lost.", z.Device),
+					do:     "Take the device out of this zone, or give the zone its kind.",
+					places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{z.Device},
+				})
+			}
+			continue
+		}
+		if z.Device == "" {
+			c.add("zone.device.none", report{
+				where: c.zoneWhere(id, "device"),
+				say:   "No device is assigned to this zone: once keyed it can never trip, and the panel shows it as good.",
+				do:    "Assign a device, or set the zone to not used.", places: []Place{zoneAt(id)},
+			})
+			continue
+		}
+		c.zoneKind(id, z)
+		c.zoneCode(id, z)
+		c.zonePaths(id, z)
+		c.zoneWindow(id, z)
+		if c.meant(z).LifeSafety() || z.Kind.LifeSafety() {
+			c.lifeSafety(id, z)
+		}
+		c.callForHelp(id, z)
+	}
+}
+
+func (c *check) zoneWhere(id site.ZoneID, what string) string {
+	return strings.TrimSpace(fmt.Sprintf("Zone %s %s", id, c.Zones[id].Label)) + ", " + what
+}
+
+// zoneKind holds the kind against what the terminal senses.
+func (c *check) zoneKind(id site.ZoneID, z site.Zone) {
+	places, at := []Place{zoneAt(id), deviceAt(z.Device)}, c.zoneSpot(id)
+	model, known := c.ModelOf(z.Device)
+	if !known {
+		c.lack("zone.kind.senses", "model of the device", zoneAt(id), deviceAt(z.Device))
+		return
+	}
+	if _, ok := model.Terminals[z.Terminal]; !ok && len(model.Terminals) > 0 {
+		r := report{
+			where: c.zoneWhere(id, "terminal"),
+			say:   fmt.Sprintf("%s has no terminal %q; it has %s.", model.Name, z.Terminal, list(site.SortedKeys(model.Terminals))),
+			do:    "Choose the terminal that this zone is to follow.", places: places, at: at, cause: []any{z.Device, z.Terminal},
+		}
+		if z.Terminal == "" {
+			r.say = fmt.Sprintf("No terminal is chosen; %s has %s. The keypad asks for one, and a wrong answer enrols an input where nothing is connected.", model.Name, list(site.SortedKeys(model.Terminals)))
+		}
+		if only := site.SortedKeys(model.Terminals); len(only) == 1 {
+			r.patch = zonePatch(id, object{"terminal": only[0]})
+			r.patchSay = fmt.Sprintf("terminal: %s -> %s", orNone(z.Terminal), only[0])
+		}
+		c.add("zone.terminal", r)
+		return
+	}
+	senses := c.senses(z)
+	if z.Kind == "" {
+		r := report{
+			where: c.zoneWhere(id, "kind"), say: "The zone has a device but no kind: nobody has said what it does when it trips.",
+			do: "Choose the kind.", places: places, at: at,
+		}
+		if right := c.rightKind(senses); guards(senses) && right != "" {
+			c.kindPatch(&r, id, z, right, senses)
+		}
+		c.add("zone.kind.none", r)
+		return
+	}
+	right := c.rightKind(senses)
+	if z.Kind == site.SmokeVerified && slices.Contains([]string{site.SensesFirePush, site.SensesHeat, site.SensesThree}, senses) {
+		c.wrongKind[id] = true
+		r := report{
+			where: c.zoneWhere(id, "verification"),
+			say:   fmt.Sprintf("Verified smoke resets the detector after its first trip and waits for a second. Here it is %s, which can not be reset: the alarm is delayed or lost.", whatItSenses(senses)),
+			do:    "Use the plain kind; a call point is plain fire with code 115.", places: places, at: at, cause: []any{z.Kind, senses},
+		}
+		if right != "" {
+			c.kindPatch(&r, id, z, right, senses)
+		}
+		c.add("zone.fire.verify", r)
+		return
+	}
+	if z.Kind == site.SmokeVerified && model.Link == "radio" {
+		c.add("zone.smoke.verify-radio", report{
+			where: c.zoneWhere(id, "verification"),
+			say:   "Verification asks the panel to reset the head after the first trip. Most radio heads can not be reset from the panel: then no second trip comes and the alarm is lost.",
+			do:    "Use plain smoke unless the instructions of detector and panel both allow verification, and keep the total delay near 60 s.",
+			who:   Desk, places: places, at: at, cause: []any{z.Kind},
+			patch: zonePatch(id, object{"kind": site.Smoke}), patchSay: "kind: smoke-verified -> smoke",
+		})
+	}
+	kinds, limited := fits[senses]
+	if !limited || slices.Contains(kinds, z.Kind) {
+		return
+	}
+	c.wrongKind[id] = true
+	r := report{
+		where: c.zoneWhere(id, "kind"), places: places, at: at, cause: []any{z.Kind, z.Code, senses},
+		say: fmt.Sprintf("The zone is of kind %s, but its terminal senses %s.", kindSay(z.Kind), whatItSenses(senses)),
+		do:  fmt.Sprintf("Set the kind to %s.", kindSay(kinds[0])),
+	}
+	if !guards(senses) && !z.Kind.LifeSafety() {
+		c.add("zone.kind.fits", r)
+		return
+	}
+	switch {
+	case guards(senses) && z.Kind.Family() == kinds[0].Family():
+		r.say += " The station would be told of another danger than the one there is."
+	case guards(senses) && z.Kind.LifeSafety():
+		r.say += " The panel would make the wrong sound, and people and the station would act on the wrong danger."
+	case guards(senses):
+		r.say += " It would not be live at all times with its own sound, and the panel's life-safety handling would not hold for it."
+	default:
+		r.say += " It would send people for a danger that this device can not sense."
+		r.do = fmt.Sprintf("Choose a kind for %s.", whatItSenses(senses))
+	}
+	if guards(senses) && right != "" {
+		c.kindPatch(&r, id, z, right, senses)
+		r.do = fmt.Sprintf("Set the kind to %s and the code to %s.", kindSay(right), codeOf(right, senses))
+	}
+	c.add("zone.kind.senses", r)
+}
+
+// kindPatch sets a kind together with its code.
+func (c *check) kindPatch(r *report, id site.ZoneID, z site.Zone, right site.ZoneKind, senses string) {
+	members := object{"kind": right}
+	r.patchSay = fmt.Sprintf("kind: %s -> %s", orNone(string(z.Kind)), right)
+	if code := codeOf(right, senses); z.Code != code {
+		members["code"] = code
+		r.patchSay += fmt.Sprintf("; code: %s -> %s", orNone(z.Code), code)
+	}
+	r.patch = zonePatch(id, members)
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}
+
+// zoneCode holds the station code against the kind.
+func (c *check) zoneCode(id site.ZoneID, z site.Zone) {
+	if z.Kind == "" || c.wrongKind[id] {
+		return // the finding about the kind brings the code with it
+	}
+	senses := c.senses(z)
+	usual := codeOf(z.Kind, senses)
+	if usual == "" {
+		return
+	}
+	if z.Code == "" {
+		c.lack("zone.code.kind", "station code", zoneAt(id))
+		return
+	}
+	r := report{
+		where: c.zoneWhere(id, "code"), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Kind, z.Code},
+		do:    fmt.Sprintf("Set the code to %s (%s).", usual, codeSay[usual]),
+		patch: zonePatch(id, object{"code": usual}), patchSay: fmt.Sprintf("code: %s -> %s", z.Code, usual),
+	}
+	letters := len(z.Code) == 2 && strings.Trim(z.Code, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") == ""
+	digits := len(z.Code) == 3 && strings.Trim(z.Code, "0123456789") == ""
+	switch {
+	case letters && c.Account.Format == "sia":
+		c.lack("zone.code.kind", "the code in figures (only event numbers of three digits are held against the kind)", zoneAt(id))
+		return
+	case !digits:
+		r.say = fmt.Sprintf("%q is not an event code of this account's format: it wants three digits.", z.Code)
+		c.add("zone.code.form", r)
+		return
+	}
+	right := codes[z.Kind]
+	if usual == "115" && senses == site.SensesFirePush {
+		right = []string{"115"}
+	}
+	if slices.Contains(right, z.Code) {
+		return
+	}
+	meaning := codeSay[z.Code]
+	if meaning == "" {
+		meaning = "something else"
+	}
+	r.say = fmt.Sprintf("Code %s tells the station of %s; the zone is %s.", z.Code, meaning, kindSay(z.Kind))
+	if z.Kind.LifeSafety() {
+		r.say += " The operator would act on the wrong danger."
+		c.add("zone.code.life", r)
+		return
+	}
+	if strings.HasPrefix(z.Code, "11") {
+		r.say += " It would send the fire service."
+	}
+	c.add("zone.code.kind", r)
+}
+
+// accountPaths returns the ids of the account's paths, the main one first.
+func (c *check) accountPaths() []site.PathID {
+	ids := site.SortedKeys(c.Account.Paths)
+	slices.SortStableFunc(ids, func(a, b site.PathID) int { return c.Account.Paths[a].Order - c.Account.Paths[b].Order })
+	return ids
+}
+
+func (c *check) zonePaths(id site.ZoneID, z site.Zone) {
+	all := c.accountPaths()
+	if len(all) == 0 {
+		return // account() says so once
+	}
+	var missing []site.PathID
+	for _, p := range all {
+		if !slices.Contains(z.Paths, p) {
+			missing = append(missing, p)
+		}
+	}
+	if len(missing) == 0 {
+		return
+	}
+	var names []string
+	for _, p := range missing {
+		names = append(names, pathSay(p, c.Account.Paths[p]))
+	}
+	r := report{
+		where: c.zoneWhere(id, "paths"), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Paths, missing},
+		patch: zonePatch(id, object{"paths": all}), patchSay: fmt.Sprintf("paths: %s -> %s", orNone(list(z.Paths)), list(all)),
+	}
+	switch {
+	case c.meant(z).LifeSafety():
+		r.say = fmt.Sprintf("A life-safety zone is told by every path; this one is not told by %s. One fault of the rest and nobody is told.", list(names))
+		r.do = "Report it by all paths."
+		c.add("zone.fire.paths", r)
+	case len(z.Paths) == 0 && z.Kind != site.Observe && z.Kind != "":
+		r.say = "The zone is told to nobody: no path is chosen."
+		r.do = "Choose its paths, or set it to observe only."
+		c.add("zone.paths.none", r)
+	}
+}
+
+func pathSay(id site.PathID, p site.Path) string {
+	if p.Name != "" {
+		return fmt.Sprintf("%s (%s)", id, p.Name)
+	}
+	return string(id)
+}
+
+// seconds reads a loss window; 0 for never and for what is not a time.
+func seconds(window string) float64 {
+	d, err := parseLike(quantity.Duration{}, window)
+	if err != nil {
+		return 0
+	}
+	return d.SI()
+}
+
+func parseLike[D quantity.Dimension](_ quantity.Typed[D], text string) (quantity.Typed[D], error) {
+	return quantity.Parse[D](text)
+}
+
+// needs is the shortest loss window that a model can live with.
+func (c *check) needs(m site.Model) float64 {
+	return m.Reports.SI() * c.figure("window.periods") * (1 + c.figure("window.jitter"))
+}
+
+// bestWindow proposes a loss window: the shortest that the panel offers and the model can live with, no longer than most.
+func (c *check) bestWindow(m site.Model, most float64) string {
+	if c.panel == nil {
+		return ""
+	}
+	for _, w := range c.panel.LossWindows() {
+		if w.Time > 0 && float64(w.Time) >= c.needs(m) && float64(w.Time) <= most {
+			return w.Value
+		}
+	}
+	return ""
+}
+
+// zoneWindow holds the loss window against the model and the kind.
+func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
+	m, known := c.ModelOf(z.Device)
+	if !known || m.Link != "radio" {
+		return
+	}
+	window, most := seconds(z.LossWindow), c.figure("window.life")
+	r := report{where: c.zoneWhere(id, "loss window"), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{z.LossWindow, m.Reports.String(), m.Carried}}
+	propose := func(most float64) {
+		if w := c.bestWindow(m, most); w != "" && w != z.LossWindow {
+			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": w}), fmt.Sprintf("loss window: %s -> %s", orNone(z.LossWindow), w)
+		}
+	}
+	life := c.meant(z).LifeSafety()
+	switch {
+	case m.Carried && life:
+		// a carried life-safety device contradicts itself; the window rules below judge it as life safety
+	case m.Carried:
+		if window > 0 {
+			r.say = fmt.Sprintf("%s is carried out of the house; with a loss window of %s every outing becomes a trouble.", m.Name, z.LossWindow)
+			r.do = "Set the loss window to never, and test the button by hand."
+			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": "never"}), fmt.Sprintf("loss window: %s -> never", z.LossWindow)
+			c.add("zone.window.carried", r)
+		}
+		return
+	}
+	wanted := c.figure("window.life-wanted")
+	switch {
+	case life && (window == 0 || window > most):
+		r.say = fmt.Sprintf("Loss window %q: a dead or removed life-safety detector would be missed late or never. %s is wanted, %s at most.", orNone(z.LossWindow), span(wanted), span(most))
+		if m.Reports.SI() > 0 {
+			r.say += fmt.Sprintf(" This model reports every %s.", m.Reports)
+		}
+		r.do = fmt.Sprintf("Set the %s class of loss window.", span(wanted))
+		propose(most)
+		if r.patch == nil && c.panel != nil {
+			r.do = "No class of this panel fits how often the model reports: use a model made for life safety."
+		}
+		c.add("zone.fire.window", r)
+	case life && window > wanted && c.bestWindow(m, wanted) != "":
+		r.say = fmt.Sprintf("A silent detector would be missed only after %s; panel and model can do %s.", z.LossWindow, span(wanted))
+		r.do = "Use the shorter class."
+		propose(wanted)
+		c.add("zone.fire.window-long", r)
+	case window == 0:
+		r.say = "The transmitter reports by itself, but the panel does not miss it: it can lie dead in a drawer and the zone shows as good."
+		r.do = "Give it a loss window."
+		propose(1e9)
+		c.add("zone.window.never", r)
+	}
+	if window > 0 {
+		switch need := c.needs(m); {
+		case m.Reports.SI() == 0 && !m.Carried:
+			c.lack("zone.window.periods", "how often the model reports", zoneAt(id), deviceAt(z.Device))
+		case window < need:
+			r.say = fmt.Sprintf("The loss window of %s is shorter than %g periods of the transmitter (every %s) with jitter, %s: it would be called lost while it works.",
+				z.LossWindow, c.figure("window.periods"), m.Reports, span(need))
+			r.do = "Take a longer class, or a model that reports more often."
+			r.patch, r.patchSay = nil, ""
+			if life {
+				propose(most)
+			} else {
+				propose(1e9)
+			}
+			c.add("zone.window.periods", r)
+		}
+	}
+}
+
+// span writes a time for people.
+func span(s float64) string {
+	switch {
+	case s >= 2*86400 && s == float64(int(s/86400))*86400:
+		return fmt.Sprintf("%g d", s/86400)
+	case s >= 3600:
+		return fmt.Sprintf("%.3g h", s/3600)
+	case s > 300:
+		return fmt.Sprintf("%.3g min", s/60)
+	}
+	return fmt.Sprintf("%.3g s", s)
+}
+
+// lifeSafety judges the attributes that a life-safety zone must not have.
+func (c *check) lifeSafety(id site.ZoneID, z site.Zone) {
+	r := report{places: []Place{zoneAt(id)}, at: c.zoneSpot(id)}
+	kind := kindSay(c.meant(z))
+	if z.Bypass {
+		r.where = c.zoneWhere(id, "bypass")
+		r.say = fmt.Sprintf("Users may leave this %s zone out. A life-safety zone must not be bypassed: it would then tell nobody, and stay out until someone thinks of it.", kind)
+		r.do, r.patch, r.patchSay = "Do not allow it.", zonePatch(id, object{"bypass": false}), "bypass: yes -> no"
+		c.add("zone.fire.bypass", r)
+	}
+	if z.DoorTone {
+		r.where = c.zoneWhere(id, "door tone")
+		r.say = fmt.Sprintf("The door tone is on for a %s zone. A tone that means \"a door\" must not stand for danger, and users would silence it.", kind)
+		r.do, r.patch, r.patchSay = "Switch it off.", zonePatch(id, object{"doorTone": false}), "door tone: on -> off"
+		c.add("zone.fire.tone", r)
+	}
+	if z.TripLimit != nil && *z.TripLimit {
+		r.where = c.zoneWhere(id, "trip limit")
+		r.say = "The trip limit is on for a life-safety zone: after a few trips it would fall silent while the danger goes on."
+		r.do, r.patch, r.patchSay = "Switch it off.", zonePatch(id, object{"tripLimit": false}), "trip limit: yes -> no"
+		c.add("zone.fire.limit", r)
+	}
+}
+
+// callForHelp judges panic and medical zones.
+func (c *check) callForHelp(id site.ZoneID, z site.Zone) {
+	r := report{places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Kind}}
+	if z.Kind == site.PanicQuiet && z.DoorTone {
+		r.where = c.zoneWhere(id, "door tone")
+		r.say = "A quiet panic makes no sound at all. With the door tone on, the one who threatens hears that help was called."
+		r.do, r.patch, r.patchSay = "Switch it off.", zonePatch(id, object{"doorTone": false}), "door tone: on -> off"
+		c.add("zone.panic.tone", r)
+	}
+	if f := z.Kind.Family(); (f == "panic" || f == "medical") && z.Bypass {
+		r.where = c.zoneWhere(id, "bypass")
+		r.say = "A call for help may be left out by users, and then reaches nobody."
+		r.do, r.patch, r.patchSay = "Do not allow it.", zonePatch(id, object{"bypass": false}), "bypass: yes -> no"
+		c.add("zone.panic.bypass", r)
+	}
+}
+
+// panelTakes holds a zone against what the panel can be told.
+func (c *check) panelTakes(id site.ZoneID, z site.Zone) {
+	if c.panel == nil {
+		c.lack("zone.panel", "panel profile")
+		return
+	}
+	p := c.panel
+	bad := func(what, say string, cause ...any) {
+		c.add("zone.panel", report{
+			where: c.zoneWhere(id, what), say: say, do: "Choose what the panel can take, or another panel.",
+			places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: append([]any{what}, cause...),
+		})
+	}
+	if _, ok := p.ZoneNumber(id); !ok {
+		bad("number", fmt.Sprintf("The panel %s holds zones %d to %d; there is no zone %s.", p.Title, p.Zones.First, p.Zones.Last, id))
+	}
+	if z.Kind != "" {
+		if _, ok := p.Kind(z.Kind); !ok {
+			bad("kind", fmt.Sprintf("The panel %s has no kind for %s.", p.Title, kindSay(z.Kind)), z.Kind)
+		}
+	}
+	if z.Area != "" && !p.Can("area", string(z.Area)) {
+		bad("area", fmt.Sprintf("The panel %s has the areas %s, not %s.", p.Title, list(p.Areas()), z.Area), z.Area)
+	}
+	if z.Terminal != "" && !p.Can("terminal", z.Terminal) {
+		bad("terminal", fmt.Sprintf("The panel %s can be told the terminals %s, not %s.", p.Title, list(p.Terminals()), z.Terminal), z.Terminal)
+	}
+	if z.LossWindow != "" && !p.Can("lossWindow", z.LossWindow) {
+		var offered []string
+		for _, w := range p.LossWindows() {
+			offered = append(offered, w.Value)
+		}
+		bad("loss window", fmt.Sprintf("The panel %s offers the loss windows %s, not %s.", p.Title, list(offered), z.LossWindow), z.LossWindow)
+	}
+	if which, ok := c.whichPaths(z); ok && !p.Can("paths", which) {
+		bad("paths", fmt.Sprintf("The panel %s can not report a zone by the %s path alone.", p.Title, which), z.Paths)
+	}
+}
+
+// whichPaths says in the profile's words by which paths a zone is told. ok is false when the account has none or more
+// than two, or the zone names another.
+func (c *check) whichPaths(z site.Zone) (which string, ok bool) {
+	all := c.accountPaths()
+	if len(all) == 0 || len(all) > 2 {
+		return "", false
+	}
+	main := slices.Contains(z.Paths, all[0])
+	back := len(all) > 1 && slices.Contains(z.Paths, all[1])
+	switch {
+	case main && back:
+		return "both", true
+	case main:
+		return "main", true
+	case back:
+		return "backup", true
+	}
+	return "none", true
+}
