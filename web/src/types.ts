@@ -50,6 +50,8 @@ export interface Person {
 }
 
 export interface Conflict {
+  /** For accepting it as it is. */
+  key: string;
   entry: string;
   path: string;
   where: string;
