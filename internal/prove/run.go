@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"proofbell/evidence"
@@ -161,8 +162,11 @@ func Open(m Meta, b RunBody) (Run, error) {
 	if b.Act != RunOpened {
 		return Run{}, fmt.Errorf("opening a run: act %q: %w", b.Act, ErrUnknown)
 	}
-	return Run{ID: RunID(m.ID), Opened: m.At, By: m.By, Practice: b.Practice, Account: b.Account, Scope: b.Scope,
-		Fingerprint: b.Fingerprint, Window: Window{Stage: WindowOff, Practice: b.Practice}}, nil
+	return Run{
+		ID: RunID(m.ID), Opened: m.At, By: m.By, Practice: b.Practice, Account: b.Account, Scope: b.Scope, Fingerprint: b.Fingerprint,
+		Window: Window{Stage: WindowOff, Practice: b.Practice, Families: []string{}, Told: []string{}, Words: []string{}, Earlier: []Span{}},
+		Ticks:  []Tick{}, Signals: []Signal{}, ReadBacks: []ReadBack{}, PutBacks: []PutBack{}, Open: []string{}, Refused: []Refused{},
+	}, nil
 }
 
 // Update applies a later entry of kind "run".
@@ -404,7 +408,7 @@ func (r Run) refuse(m Meta, err error) Run {
 
 func clip(s string) string {
 	if len(s) > maxText {
-		return s[:maxText]
+		return strings.ToValidUTF8(s[:maxText], "")
 	}
 	return s
 }

@@ -134,9 +134,16 @@ type Window struct {
 	FirstSeen   time.Time   `json:"firstSeen,omitzero"` // when the station confirmed the first signal
 	ReadBackAt  time.Time   `json:"readBackAt,omitzero"`
 	Closed      time.Time   `json:"closed,omitzero"`
+	Earlier     []Span      `json:"earlier"`   // windows before this one, in the same run
 	Operator    string      `json:"operator"`  // personal
 	Reference   string      `json:"reference"` // personal
 	Words       []string    `json:"words"`     // personal: what the station said
+}
+
+// Span is a time for which the account was on test.
+type Span struct {
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
 }
 
 // Errors of a window, for errors.Is.
@@ -193,6 +200,24 @@ func (w Window) Left(now time.Time) time.Duration {
 	return w.Until.Sub(now)
 }
 
+// spans lists every time for which the account was on test, this window included.
+func (w Window) spans() []Span {
+	out := slices.Clone(w.Earlier)
+	if !w.Opened.IsZero() {
+		to := w.Until
+		if !w.Closed.IsZero() && w.Closed.Before(to) {
+			to = w.Closed
+		}
+		out = append(out, Span{w.Opened, to})
+	}
+	return out
+}
+
+// wasOpen reports whether the account was on test at a moment.
+func (w Window) wasOpen(at time.Time) bool {
+	return slices.ContainsFunc(w.spans(), func(s Span) bool { return !at.Before(s.From) && at.Before(s.To) })
+}
+
 // ExtendNow reports whether it is time to ask for an extension.
 func (w Window) ExtendNow(now time.Time) bool {
 	return w.OnTest(now) && w.Left(now) <= ExtendBefore
@@ -218,7 +243,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 			return refuse(ErrMissing, "say what is to be on test: fire, CO, burglary ...")
 		}
 		next = Window{Stage: WindowCalling, Practice: w.Practice, Account: ev.Account, Families: known(ev.Families),
-			Told: slices.Clone(ev.Told), Called: now, By: by}
+			Told: slices.Clone(ev.Told), Called: now, By: by, Earlier: w.spans()}
 	case ActAccountRead:
 		switch {
 		case state != WindowCalling:

@@ -1,0 +1,660 @@
+package prove
+
+import (
+	"fmt"
+	"slices"
+	"time"
+)
+
+// judgeAll judges every step from its attempts.
+func (m *matcher) judgeAll() {
+	m.out.Steps = make([]StepResult, 0, len(m.plan))
+	for i := range m.plan {
+		m.out.Steps = append(m.out.Steps, m.judgeStep(&m.plan[i]))
+	}
+}
+
+func (m *matcher) judgeStep(st *Step) StepResult {
+	attempts := m.standing(st)
+	for _, a := range attempts {
+		m.judge(a)
+	}
+	r := StepResult{Step: st.ID, Attempt: len(attempts), Warnings: []string{}, OnTest: m.obs.Window.OnTest(m.now) && slices.Contains(m.obs.Window.Families, st.Family)}
+	statement := m.statement(st)
+	switch {
+	case st.NotTestable != "":
+		m.bare(&r, st, NotTestable, "Not testable: "+st.NotTestable, StopUnproved)
+	case statement.What == CannotTest:
+		m.bare(&r, st, NotTestable, "Not testable: "+statement.Reason, StopUnproved)
+	case statement.What == Failed:
+		m.bare(&r, st, NotReceived, "Failed: "+statement.Reason, StopFailed)
+	case len(attempts) == 0:
+		m.untripped(&r, st)
+	default:
+		m.combine(&r, attempts)
+	}
+	r.Strip.Say = or(r.Strip.Say, r.Say)
+	return r
+}
+
+// standing drops trips that could not show anything new because the alarm before was still open.
+func (m *matcher) standing(st *Step) []*attempt {
+	var out []*attempt
+	for _, a := range m.attempts[st.ID] {
+		if n := len(out); n > 0 && len(a.found) == 0 && len(a.reads) == 0 && a.wrong == nil && out[n-1].openAt(a.at) {
+			out[n-1].warnings = append(out[n-1].warnings, "Tripped again before it was restored: that shows nothing new.")
+			out[n-1].ended = a.ended
+			out[n-1].trips = append(out[n-1].trips, a.trips...)
+			continue
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+func (a *attempt) openAt(t time.Time) bool {
+	for _, p := range pairs(a.step) {
+		c := a.found[p.begin.ID]
+		if c != nil && p.end != nil && !c.start().After(t) && (!c.closed() || c.ends[0].at.After(t)) {
+			return true
+		}
+	}
+	return false
+}
+
+// statement is the last word of a person on a step, where it is one that no evidence can outweigh: failed or not tested,
+// with nothing tripped after it.
+func (m *matcher) statement(st *Step) Tick {
+	var last Tick
+	for _, t := range m.ticks[st.ID] {
+		switch t.What {
+		case Failed, CannotTest, Tripped:
+			last = t
+		}
+	}
+	if last.What == Tripped {
+		return Tick{}
+	}
+	return last
+}
+
+func (m *matcher) bare(r *StepResult, st *Step, v Verdict, text string, detector StopState) {
+	r.Verdict, r.Say = v, text
+	r.Strip = emptyStrip()
+	r.Strip.Detector = Stop{detector, text}
+	r.Signals = []SignalResult{}
+	for _, e := range st.Expected {
+		verdict := Unproved
+		if v == NotTestable {
+			verdict = NotTestable
+		}
+		r.Signals = append(r.Signals, SignalResult{Expect: e.ID, Verdict: verdict, Limit: e.Limit(), Signals: []SignalID{}, ReadBacks: []ReadBackID{}, Say: text})
+	}
+}
+
+func emptyStrip() PathStrip {
+	s := PathStrip{
+		Detector: Stop{StopUnproved, "Not tripped yet"}, Panel: Stop{StopUnproved, "Nothing shows it yet"},
+		Line: Stop{StopUnproved, "Nothing came here yet"}, Station: Stop{StopUnproved, "The station has not said so yet"},
+	}
+	for i := range s.Hops {
+		s.Hops[i] = Hop{State: StopUnproved}
+	}
+	return s
+}
+
+// untripped judges a step that nobody says to have tripped. What people heard or saw still shows; a signal that came all
+// the same is received, and nobody named the trip.
+func (m *matcher) untripped(r *StepResult, st *Step) {
+	m.bare(r, st, Unproved, "Not tripped yet.", StopUnproved)
+	if m.ticked(st, Sounded, time.Time{}) {
+		r.Strip.Detector = Stop{StopHalf, "It was heard to sound"}
+		if st.Kind == StepHead && !st.ToStation {
+			r.Verdict, r.Half, r.Say = Proved, true, "It sounds. "+buttonSay
+		} else {
+			r.Verdict, r.Say = Waiting, "It was heard to sound. Tick the trip and name the test."
+		}
+	}
+	if m.ticked(st, PanelShowed, time.Time{}) {
+		r.Strip.Panel = Stop{StopWaiting, "The panel showed it; nobody named the trip"}
+		r.Verdict, r.Say = Waiting, "The panel showed it. Tick the trip and name the test."
+	}
+	if st.Kind == StepHead {
+		return // several heads share a zone: nobody knows which one it was
+	}
+	for i, e := range st.Expected {
+		for _, h := range m.heard {
+			if e.Role.Ends() || e.Role == RoleOtherPath || h.aside != "" || h.explained || h.blamed != nil || !fits(e, h.Event, h.Path) {
+				continue
+			}
+			text := "Received, nobody named the trip"
+			r.Verdict, r.Say = Waiting, text+"."
+			r.Strip.Panel, r.Strip.Line = Stop{StopWaiting, text}, Stop{StopWaiting, text}
+			r.Signals[i].Here, r.Signals[i].Verdict, r.Signals[i].Say = true, Waiting, text
+			r.Signals[i].Signals = append(r.Signals[i].Signals, h.ID)
+			r.Open = e.Role == RoleAlarm && !m.restoredAfter(st, h)
+		}
+	}
+}
+
+func (m *matcher) restoredAfter(st *Step, begin *heard) bool {
+	for _, e := range st.Expected {
+		for _, h := range m.heard {
+			if e.Role == RoleRestore && fits(e, h.Event, h.Path) && !h.at.Before(begin.at) && h.Event.Account == begin.Event.Account {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (m *matcher) ticked(st *Step, what Did, since time.Time) bool {
+	return slices.ContainsFunc(m.ticks[st.ID], func(t Tick) bool {
+		return t.What == what && (t.At.IsZero() || !t.At.Before(since.Add(-tolerance)))
+	})
+}
+
+// combine makes one result of all attempts. What failed stands until a later trip; what was proved after the last
+// failure counts, stop by stop.
+func (m *matcher) combine(r *StepResult, attempts []*attempt) {
+	from := 0
+	for i, a := range attempts {
+		if a.verdict.Bad() {
+			from = i
+		}
+	}
+	counted := attempts[from:]
+	if len(counted) > 1 && counted[0].verdict.Bad() {
+		counted = counted[1:]
+	}
+	main := counted[len(counted)-1]
+	for _, a := range counted {
+		if rank(a.verdict) > rank(main.verdict) || rank(a.verdict) == rank(main.verdict) && a.method.Proves == Full && main.method.Proves == Half {
+			main = a
+		}
+	}
+	r.Verdict, r.Say, r.Signals, r.Strip, r.Due = main.verdict, main.say, main.results, main.strip, main.due
+	r.Method = main.method.ID
+	for _, a := range counted {
+		r.Strip.Detector = better(r.Strip.Detector, a.strip.Detector)
+		r.Strip.Panel = better(r.Strip.Panel, a.strip.Panel)
+		r.Strip.Line = better(r.Strip.Line, a.strip.Line)
+		r.Strip.Station = better(r.Strip.Station, a.strip.Station)
+		r.Open = r.Open || a.open
+	}
+	r.Open = attempts[len(attempts)-1].open || r.Open && !r.Verdict.Good()
+	hops(&r.Strip)
+	r.Half = r.Strip.Detector.State == StopHalf && r.Verdict.Good()
+	for _, a := range attempts {
+		r.Warnings = append(r.Warnings, a.warnings...)
+	}
+	if main.verdict.Bad() && slices.ContainsFunc(attempts[:from], func(a *attempt) bool { return a.verdict.Good() }) {
+		r.Warnings = append(r.Warnings, "It was proved by an earlier trip and failed in a later one: look for what comes and goes.")
+	}
+	slices.Sort(r.Warnings)
+	r.Warnings = slices.Compact(r.Warnings)
+}
+
+func rank(v Verdict) int {
+	switch v {
+	case Proved:
+		return 3
+	case ProvedLate:
+		return 2
+	case Waiting:
+		return 1
+	}
+	return 0
+}
+
+// level orders the states of a stop by how much they show.
+func (s StopState) level() int {
+	switch s {
+	case StopProved:
+		return 3
+	case StopHalf:
+		return 2
+	case StopWaiting:
+		return 1
+	}
+	return 0
+}
+
+func better(a, b Stop) Stop {
+	if b.State.level() > a.State.level() {
+		return b
+	}
+	return a
+}
+
+// hops sets the state of each hop from its ends, keeping what was measured.
+func hops(s *PathStrip) {
+	stops := [4]StopState{s.Detector.State, s.Panel.State, s.Line.State, s.Station.State}
+	for i := range s.Hops {
+		h := &s.Hops[i]
+		a, b := stops[i], stops[i+1]
+		switch {
+		case a == StopFailed || b == StopFailed:
+			h.State = StopFailed
+		case a.level() >= 2 && b.level() >= 2:
+			h.State = StopProved
+		case a == StopWaiting || b == StopWaiting:
+			h.State = StopWaiting
+		default:
+			h.State = StopUnproved
+		}
+		if h.State != StopProved {
+			h.Seconds, h.Say = nil, ""
+		}
+	}
+}
+
+// judge judges one attempt: its signals one by one, then the whole, then the path strip.
+func (m *matcher) judge(a *attempt) {
+	results := map[ExpectationID]SignalResult{}
+	for _, p := range pairs(a.step) {
+		begin := m.judgeBegin(a, p)
+		results[p.begin.ID] = begin
+		if p.end != nil {
+			results[p.end.ID] = m.judgeEnd(a, p, begin)
+		}
+	}
+	a.results = []SignalResult{}
+	for _, e := range a.step.Expected {
+		a.results = append(a.results, results[e.ID])
+	}
+	m.whole(a)
+	m.strip(a)
+	for _, t := range a.trips {
+		if !t.At.IsZero() && !m.obs.Window.wasOpen(t.At) {
+			a.warnings = append(a.warnings, "Tripped while the account was not on test.")
+		}
+	}
+	if a.step.Sounds && a.step.Kind == StepZone && !m.ticked(a.step, Sounded, a.at) {
+		a.warnings = append(a.warnings, "Nobody confirmed that it sounds.")
+	}
+}
+
+func (m *matcher) blank(a *attempt, e Expectation) SignalResult {
+	r := SignalResult{Expect: e.ID, Limit: e.Limit(), Signals: []SignalID{}, ReadBacks: []ReadBackID{}}
+	for _, rb := range a.reads[e.ID] {
+		r.AtStation = true
+		r.ReadBacks = append(r.ReadBacks, rb.ID)
+		if h := m.arrived(a, e); h != nil && !rb.At.IsZero() && m.stationTime(rb).Sub(h.at).Abs() > tolerance {
+			a.warnings = append(a.warnings, fmt.Sprintf("The station's time for it differs by %.0f s from ours: measure the offset of its clock.", m.stationTime(rb).Sub(h.at).Seconds()))
+		}
+	}
+	for _, rb := range a.denied[e.ID] {
+		r.ReadBacks = append(r.ReadBacks, rb.ID)
+	}
+	return r
+}
+
+func (m *matcher) judgeBegin(a *attempt, p pair) SignalResult {
+	e := p.begin
+	r := m.blank(a, e)
+	c := a.found[e.ID]
+	if c != nil {
+		r.Here = true
+		for _, h := range c.begins {
+			r.Signals = append(r.Signals, h.ID)
+		}
+		r.Seconds = between(a.at, c.start())
+		m.area(a, e, c.begins[0], &r)
+		if r.Verdict != "" {
+			return r
+		}
+	}
+	late := m.late(a.at, e, c != nil, r.Seconds, a.reads[e.ID])
+	m.arrivedVerdict(&r, a, e, late)
+	switch {
+	case r.Verdict != "":
+	case a.wrong != nil && !e.Optional && a.wrong.Event.Number != e.Number && a.step.Family == FamilyBurglary && !m.obs.Locked && !m.now.After(a.at.Add(sec(e.Worst))):
+		// Walking to one device trips others on the way: the right signal may still come.
+		m.overdue(&r, a, a.at, e, NotReceived, "Not received")
+	case a.wrong != nil && !e.Optional:
+		r.Signals = append(r.Signals, a.wrong.ID)
+		got := a.wrong.Event
+		if got.Number == e.Number {
+			r.Verdict, r.Say = WrongCode, fmt.Sprintf("Came as %s (%s) instead of %s.", got.Code, got.Words, or(e.Code, "the code scheduled"))
+		} else {
+			r.Verdict, r.Say = WrongZone, fmt.Sprintf("Came as zone %d (%s %s) instead of zone %s.", got.Number, got.Code, got.Words, e.Zone)
+		}
+	case e.Optional:
+		r.Verdict, r.Say = Unproved, "Not asked for in this step."
+	case len(a.denied[e.ID]) > 0:
+		r.Verdict, r.Say = NotReceived, "The station says that it does not have it."
+	case m.obs.Locked:
+		r.Verdict, r.Say = Waiting, "Ask the station to read it back."
+	default:
+		m.overdue(&r, a, a.at, e, NotReceived, "Not received")
+	}
+	return r
+}
+
+// area checks the area of a signal. For life safety an area only tells where a zone is; for burglary the station acts on
+// it (proof rule: right account, area and zone).
+func (m *matcher) area(a *attempt, e Expectation, h *heard, r *SignalResult) {
+	if e.Area == "" || h.Event.Area <= 0 || fmt.Sprint(h.Event.Area) == string(e.Area) || e.Zone == "" {
+		return
+	}
+	text := fmt.Sprintf("Right zone, but area %d instead of %s.", h.Event.Area, e.Area)
+	switch a.step.Family {
+	case FamilyFire, FamilyCO, FamilyGas:
+		a.warnings = append(a.warnings, text)
+	default:
+		r.Verdict, r.Say = WrongZone, text
+	}
+}
+
+// late reports whether what arrived took longer than allowed. Without our own signal the station's time has to be later
+// by more than the tolerance between two clocks.
+func (m *matcher) late(from time.Time, e Expectation, here bool, took *float64, reads []ReadBack) bool {
+	limit := e.Limit()
+	if limit == 0 || from.IsZero() {
+		return false
+	}
+	if here {
+		return took != nil && *took > float64(limit)
+	}
+	timed, late := false, true
+	for _, rb := range reads {
+		if at := m.stationTime(rb); !at.IsZero() {
+			timed = true
+			late = late && at.Sub(from) > sec(limit)+tolerance
+		}
+	}
+	return timed && late
+}
+
+// arrivedVerdict judges what arrived; it leaves the verdict empty when nothing did.
+func (m *matcher) arrivedVerdict(r *SignalResult, a *attempt, e Expectation, late bool) {
+	if !r.Here && !r.AtStation {
+		return
+	}
+	took := "received"
+	if r.Seconds != nil {
+		took = fmt.Sprintf("received after %s", sayseconds(*r.Seconds))
+	}
+	where := "; the station has it"
+	switch {
+	case !a.step.ToStation || e.Optional:
+		where = ""
+	case !r.AtStation && len(a.denied[e.ID]) > 0:
+		r.Verdict, r.Say = NotReceived, upper(took)+" here, but the station says that it does not have it."
+		if e.Role.Ends() {
+			r.Verdict = RestoreMissing
+		}
+		return
+	case !r.AtStation:
+		r.Verdict, r.Say = Waiting, upper(took)+" here, not yet at the station."
+		if late {
+			r.Say = fmt.Sprintf("Late: %s (allowed %d s) here, not yet at the station.", took, r.Limit)
+		}
+		return
+	case !r.Here:
+		took, where = "the station has it", "; not seen here"
+		if m.obs.Locked {
+			where = ""
+		}
+	}
+	r.Verdict, r.Say = Proved, upper(took)+where+"."
+	if late {
+		r.Verdict, r.Say = ProvedLate, fmt.Sprintf("Late: %s (allowed %d s)%s.", took, r.Limit, where)
+	}
+}
+
+// overdue judges what did not arrive: waiting, or missing once its worst time is over.
+func (m *matcher) overdue(r *SignalResult, a *attempt, from time.Time, e Expectation, missing Verdict, text string) {
+	if e.Worst == 0 || from.IsZero() {
+		r.Verdict, r.Say = Waiting, "Waiting, without a time limit."
+		return
+	}
+	due := from.Add(sec(e.Worst))
+	if m.now.After(due) {
+		r.Verdict, r.Say = missing, fmt.Sprintf("%s within %d s.", text, e.Worst)
+		return
+	}
+	r.Verdict, r.Say = Waiting, fmt.Sprintf("Waiting, at most %d s.", e.Worst)
+	if a.due.IsZero() || due.Before(a.due) {
+		a.due = due
+	}
+}
+
+func (m *matcher) judgeEnd(a *attempt, p pair, begin SignalResult) SignalResult {
+	e := *p.end
+	r := m.blank(a, e)
+	c := a.found[p.begin.ID]
+	cleared := m.cleared(a, e)
+	if e.Role == RoleDisarm {
+		cleared = time.Time{}
+	}
+	if c != nil && c.closed() {
+		r.Here = true
+		for _, h := range c.ends {
+			r.Signals = append(r.Signals, h.ID)
+		}
+		r.Seconds = between(cleared, c.ends[0].at)
+	}
+	m.arrivedVerdict(&r, a, e, m.late(cleared, e, r.Here, r.Seconds, a.reads[e.ID]))
+	switch {
+	case r.Verdict != "":
+	case !begin.Here && !begin.AtStation:
+		r.Verdict, r.Say = Unproved, "First the alarm."
+	case e.Optional && !a.step.ToStation:
+		r.Verdict, r.Say = Unproved, "Not asked for in this step."
+	case len(a.denied[e.ID]) > 0:
+		r.Verdict, r.Say = RestoreMissing, "The station says that it does not have the restore."
+	case m.obs.Locked || c == nil:
+		r.Verdict, r.Say = Waiting, "Ask the station to read back the restore."
+	case cleared.IsZero() && e.Policy == "reset":
+		r.Verdict, r.Say = Waiting, "Clear it, then reset the panel now: it holds the alarm until then."
+	case cleared.IsZero():
+		m.overdue(&r, a, c.start().Add(assumeCleared), e, RestoreMissing, "Restore missing")
+		if r.Verdict == Waiting {
+			r.Say = "Clear it and tick restored."
+		}
+	default:
+		m.overdue(&r, a, cleared, e, RestoreMissing, "Restore missing")
+	}
+	return r
+}
+
+// whole judges the attempt from its signals: the gravest of those asked for.
+func (m *matcher) whole(a *attempt) {
+	grave := []Verdict{WrongZone, WrongCode, NotReceived, RestoreMissing, Waiting, Unproved, ProvedLate, Proved}
+	worst := len(grave) - 1
+	asked := 0
+	for i, e := range a.step.Expected {
+		if e.Optional {
+			continue
+		}
+		asked++
+		if k := slices.Index(grave, a.results[i].Verdict); k < worst {
+			worst, a.say = k, a.results[i].Say
+		} else if k == worst && a.say == "" {
+			a.say = a.results[i].Say
+		}
+	}
+	a.verdict = grave[worst]
+	for _, p := range pairs(a.step) {
+		c := a.found[p.begin.ID]
+		a.open = a.open || c != nil && p.end != nil && !c.closed() && len(a.reads[p.end.ID]) == 0
+	}
+	mustSound := a.step.Kind == StepHead
+	sounded := m.ticked(a.step, Sounded, a.at)
+	switch {
+	case mustSound && !sounded && !a.verdict.Bad():
+		a.verdict, a.say = Waiting, "Someone has to confirm that it sounds."
+		if asked > 0 && slices.ContainsFunc(a.results, func(r SignalResult) bool { return r.Here }) {
+			a.say = "The signal came. Someone has to confirm that it sounds."
+		}
+	case asked == 0 && mustSound:
+		a.say = "It sounds."
+	}
+	if a.verdict.Good() && a.method.Proves == Half {
+		a.say = join2(a.say, buttonOr(a))
+	}
+}
+
+func buttonOr(a *attempt) string {
+	if !a.named {
+		return "The test was not named: the sensor's entry counts as untested."
+	}
+	return a.method.Say
+}
+
+func join2(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + " " + b
+}
+
+// strip draws the four stops of one attempt.
+func (m *matcher) strip(a *attempt) {
+	s := emptyStrip()
+	defer func() {
+		hops(&s)
+		a.strip = s
+	}()
+	var here, station, asked, atStation, denied, missing, restoreMissing bool
+	var first *heard
+	var took *float64
+	for i, e := range a.step.Expected {
+		r := a.results[i]
+		if !e.Optional {
+			asked = true
+			atStation = atStation || r.AtStation
+			denied = denied || !r.AtStation && len(a.denied[e.ID]) > 0
+			missing = missing || r.Verdict == NotReceived
+			restoreMissing = restoreMissing || r.Verdict == RestoreMissing
+		}
+		if !e.Role.Ends() {
+			here, station = here || r.Here, station || r.AtStation
+			if h := m.arrived(a, e); h != nil && first == nil && r.Here {
+				first, took = h, r.Seconds
+			}
+		}
+	}
+	showed := m.ticked(a.step, PanelShowed, a.at)
+	sounded := m.ticked(a.step, Sounded, a.at)
+
+	filled := StopHalf
+	filledSay := buttonOr(a)
+	if a.method.Proves == Full {
+		filled, filledSay = StopProved, "Tripped: "+a.method.Name
+	}
+	bad := a.verdict.Bad()
+	switch {
+	case here || station || showed || sounded || a.wrong != nil:
+		s.Detector = Stop{filled, filledSay}
+	case bad:
+		s.Detector = Stop{StopUnproved, "Tripped; nothing shows that it reacted"}
+	default:
+		s.Detector = Stop{StopWaiting, "Tripped"}
+	}
+	wrongArea := a.wrong == nil && bad && (a.verdict == WrongZone || a.verdict == WrongCode)
+	switch {
+	case a.wrong != nil && !here && !station || wrongArea:
+		s.Panel = Stop{StopFailed, a.say}
+		s.Line = Stop{StopUnproved, "A signal came, but not this one"}
+	case here || station:
+		s.Panel = Stop{StopProved, "The panel sent it"}
+	case showed:
+		s.Panel = Stop{StopProved, "Seen on the panel's display"}
+	case bad:
+		s.Panel = Stop{StopUnproved, "Look at the panel: does it show it?"}
+	case asked:
+		s.Panel = Stop{StopWaiting, "Waiting for the panel"}
+	default:
+		s.Panel = Stop{StopUnproved, "Not asked for in this step"}
+	}
+	switch {
+	case s.Panel.State == StopFailed:
+	case restoreMissing && !denied && !m.obs.Locked:
+		s.Line = Stop{StopFailed, "Alarm received, restore missing"}
+	case here && took != nil:
+		s.Line = Stop{StopProved, "Received after " + sayseconds(*took)}
+	case here:
+		s.Line = Stop{StopProved, "Received"}
+	case station:
+		s.Line = Stop{StopProved, "The station has it, so the line carries it"}
+	case missing && !m.obs.Locked:
+		s.Line = Stop{StopFailed, a.say}
+	case m.obs.Locked && asked:
+		s.Line = Stop{StopWaiting, "The panel can not be pointed here: the station has to read back"}
+	case asked:
+		s.Line = Stop{StopWaiting, "Waiting for the signal"}
+	default:
+		s.Line = Stop{StopUnproved, "Not asked for in this step"}
+	}
+	complete := asked
+	for i, e := range a.step.Expected {
+		complete = complete && (e.Optional || a.results[i].AtStation)
+	}
+	switch {
+	case !a.step.ToStation:
+		s.Station = Stop{StopUnproved, "Not followed to the station in this step"}
+	case complete && !wrongArea:
+		s.Station = Stop{StopProved, "Read back by the station"}
+	case denied:
+		s.Station = Stop{StopFailed, "The station says that it does not have it"}
+	case atStation:
+		s.Station = Stop{StopWaiting, "Read back in part: " + m.unread(a)}
+	case here:
+		s.Station = Stop{StopWaiting, "Seen here, not yet at the station"}
+	case m.obs.Locked && !bad:
+		s.Station = Stop{StopWaiting, "Ask the station to read it back"}
+	}
+	m.measure(a, &s, first, took)
+}
+
+func (m *matcher) unread(a *attempt) string {
+	for i, e := range a.step.Expected {
+		if !e.Optional && !a.results[i].AtStation {
+			return string(e.Role) + " still to be read"
+		}
+	}
+	return ""
+}
+
+// measure puts seconds on the hops, as far as clocks allow: the panel's own time needs its measured offset, the station's
+// its own.
+func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64) {
+	if first != nil {
+		if at, ok := m.stamped(first.Signal); ok {
+			s.Hops[0].Seconds, s.Hops[1].Seconds = between(a.at, at), between(at, first.at)
+		}
+		if s.Hops[1].Seconds == nil && took != nil {
+			s.Hops[1].Seconds = took
+			s.Hops[1].Say = sayseconds(*took) + " from the trip"
+		}
+	}
+	for i := range s.Hops[:2] {
+		if h := &s.Hops[i]; h.Seconds != nil && h.Say == "" {
+			h.Say = sayseconds(*h.Seconds)
+		}
+	}
+	for i, e := range a.step.Expected {
+		if e.Role.Ends() || !a.results[i].AtStation {
+			continue
+		}
+		s.Hops[2].Say = "read back"
+		if m.clocks.Station != nil && first != nil {
+			for _, rb := range a.reads[e.ID] {
+				if d := between(first.at, m.stationTime(rb)); d != nil && s.Hops[2].Seconds == nil {
+					s.Hops[2].Seconds = d
+				}
+			}
+		}
+		break
+	}
+}
+
+func sayseconds(s float64) string {
+	if s < 10 {
+		return fmt.Sprintf("%.1f s", s)
+	}
+	return fmt.Sprintf("%.0f s", s)
+}
