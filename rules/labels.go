@@ -49,7 +49,7 @@ func (c *check) labels() {
 		}
 		c.add("zone.label.twice", report{
 			where:  fmt.Sprintf("Zones %s, label", list(ids)),
-			say:    fmt.Sprintf("Zones %s are all called %q: neither the people in the house nor the operator can tell which one it is.", list(ids), c.Zones[id].Label),
+			say:    fmt.Sprintf("Zones %s are called %q: neither the people in the house nor the operator can tell which one it is.", list(ids), c.Zones[id].Label),
 			do:     do,
 			places: places, at: c.zoneSpot(id), cause: []any{strings.ToUpper(c.Zones[id].Label)},
 		})
@@ -87,7 +87,7 @@ func (c *check) label(id site.ZoneID, z site.Zone) {
 			said = append(said, w)
 		case other != nil:
 			said = append(said, other...)
-			stand = append(stand, fmt.Sprintf("%q must be spoken %s", w, strings.Join(other, " ")))
+			stand = append(stand, fmt.Sprintf("%q would have to be spoken as %s", w, strings.Join(other, " ")))
 		default:
 			said = append(said, w)
 			unknown = append(unknown, fmt.Sprintf("%q", w))
@@ -141,7 +141,7 @@ func (c *check) stationList() {
 	}
 	var wrong []string
 	var cause []any
-	places := []Place{{"station", ""}}
+	places := []Place{{"station", "zoneList"}}
 	for _, id := range c.zoneIDs {
 		z := c.Zones[id]
 		theirs, listed := c.Station.ZoneList[id]

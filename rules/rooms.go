@@ -144,7 +144,7 @@ func (c *check) rooms() {
 		c.lack("panel.detection", "room of the panel")
 	case room != "" && len(c.smokeIn(room)) == 0:
 		c.add("panel.detection", report{
-			where: c.roomSay(room) + ", panel", places: []Place{roomAt(room), {"panel", ""}}, at: c.spot(c.Panel.At, room),
+			where: c.roomSay(room) + ", panel", places: []Place{roomAt(room), {"panel", "room"}}, at: c.spot(c.Panel.At, room),
 			say: "The panel hangs in a room where nothing smells smoke: a fire here takes the panel before anyone is told.",
 			do:  "Add a smoke detector of the panel in its room.",
 		})

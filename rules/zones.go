@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -228,7 +229,7 @@ func (c *check) zoneKind(id site.ZoneID, z site.Zone) {
 	case guards(senses) && z.Kind.LifeSafety():
 		r.say += " The panel would make the wrong sound, and people and the station would act on the wrong danger."
 	case guards(senses):
-		r.say += " It would not be live at all times with its own sound, and the panel's life-safety handling would not hold for it."
+		r.say += " It would not make the sound of this danger, and the panel would treat it as burglary or less."
 	default:
 		r.say += " It would send people for a danger that this device can not sense."
 		r.do = fmt.Sprintf("Choose a kind for %s.", whatItSenses(senses))
@@ -466,7 +467,7 @@ func span(s float64) string {
 		return fmt.Sprintf("%g d", s/86400)
 	case s >= 3600:
 		return fmt.Sprintf("%.3g h", s/3600)
-	case s > 300:
+	case s > 300 || s >= 120 && math.Mod(s, 60) == 0:
 		return fmt.Sprintf("%.3g min", s/60)
 	}
 	return fmt.Sprintf("%.3g s", s)
