@@ -103,6 +103,11 @@ func Parse[D Dimension](text string) (Typed[D], error) {
 	if rest == "" || len(rest) > 64 {
 		return bad("it is empty or too long")
 	}
+	if dotted := strings.ReplaceAll(rest, ",", "."); dotted != rest {
+		// 7,0 Ah is seven in half of the world, and 1,200 a thousand and more in the other half: ask.
+		sp.hint = "write a decimal point and no other separators: " + dotted
+		return bad("a comma stands in the number")
+	}
 	var sum float64
 	parts := 0
 	negative := false

@@ -1,25 +1,26 @@
 package site
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"unicode/utf8"
 )
 
 // readJSON parses a text that checkText has passed. The root is nil for an empty text.
 func readJSON(file, text string) (*node, error) {
-	r := jsonReader{file: file, text: text, decoder: json.NewDecoder(bytes.NewReader([]byte(text)))}
+	r := jsonReader{file: file, text: text, decoder: json.NewDecoder(strings.NewReader(text))}
 	r.decoder.UseNumber()
 	root, err := r.value(0)
 	if errors.Is(err, io.EOF) {
 		return nil, nil
 	}
 	if err == nil {
+		end := r.fault("something stands after the end of the text", "take it out")
 		if _, more := r.decoder.Token(); !errors.Is(more, io.EOF) {
-			err = r.fault("something stands after the end of the site", "take it out")
+			err = end
 		}
 	}
 	if err != nil {
@@ -29,7 +30,7 @@ func readJSON(file, text string) (*node, error) {
 			f = r.fault("the text can not be read as JSON", "look at the commas, the quotes and the brackets here").(Fault)
 			if errors.As(err, &syntax) {
 				f.Say += ": " + syntax.Error()
-				at := r.placeOf(int(syntax.Offset) - 1)
+				at := r.placeOf(r.skip(max(0, int(syntax.Offset)-1), " \t\r\n"))
 				f.Line, f.Column = at.line, at.column
 			}
 		}
@@ -65,11 +66,14 @@ func (r *jsonReader) placeOf(offset int) place {
 
 // next returns where the coming token starts.
 func (r *jsonReader) next() place {
-	i := int(r.decoder.InputOffset())
-	for i < len(r.text) && bytes.IndexByte([]byte(" \t\r\n,:"), r.text[i]) >= 0 {
-		i++
+	return r.placeOf(r.skip(int(r.decoder.InputOffset()), " \t\r\n,:"))
+}
+
+func (r *jsonReader) skip(from int, these string) int {
+	for from < len(r.text) && strings.IndexByte(these, r.text[from]) >= 0 {
+		from++
 	}
-	return r.placeOf(i)
+	return from
 }
 
 func (r *jsonReader) fault(say, try string) error {

@@ -170,7 +170,11 @@ func (r *yamlReader) entry(to *node, v *ast.MappingValueNode, depth int) {
 		return
 	}
 	text := key.GetToken().Value
-	if !to.add(text, at, r.node(v.Value, depth+1)) {
+	value := r.node(v.Value, depth+1)
+	if v.Value.GetToken().Type == token.ImplicitNullType {
+		value.place = at // nothing stands there to point at
+	}
+	if !to.add(text, at, value) {
 		r.refuse(at, fmt.Sprintf("%q stands here a second time", clip(text)), "give it an id of its own, or take one out")
 	}
 }
