@@ -320,7 +320,7 @@ func CheckRepeat(stored Entry, c Content) error {
 	if err != nil {
 		return err
 	}
-	if h != stored.ContentHash || c.ID != stored.ID {
+	if h != stored.ContentHash {
 		return fmt.Errorf("entry %s, stored as number %d: %w", c.ID, stored.Seq, ErrConflict)
 	}
 	return nil

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -190,6 +191,10 @@ func TestParseContentIsStrict(t *testing.T) {
 				t.Errorf("%s: got %+v, %v, want %v", raw, c, err, tc.want)
 			}
 		})
+	}
+	misspelt := bytes.Replace([]byte(good), []byte(`"by"`), []byte(`"bye":1,"by"`), 1)
+	if _, err := ParseContent(misspelt); err == nil || !strings.Contains(err.Error(), `"bye"`) {
+		t.Errorf("the error does not say which member is unknown: %v", err)
 	}
 	unknown := bytes.Replace([]byte(good), []byte(`"edit"`), []byte(`"kind-of-2031"`), 1)
 	if c, err := ParseContent(unknown); err != nil || c.Kind != "kind-of-2031" {

@@ -78,6 +78,17 @@ func TestPrivateIsBoundToItsEntry(t *testing.T) {
 			t.Errorf("%s: %s, %v, want %v", tc.name, plain, err, tc.want)
 		}
 	}
+	// 12 + 3 + 16 bytes are 41 and a third base64 characters: the last one has 4 bits that carry nothing.
+	c := must[Content](t)(SealPrivate(key, new(counter), plainCopy, 123))
+	if plain, err := OpenPrivate(key, c); err != nil || string(plain) != "123" {
+		t.Errorf("%s, %v", plain, err)
+	}
+	i := bytes.Index(c.Body, []byte(sealVersion)) + len(sealVersion) + 41
+	c.Body = bytes.Clone(c.Body)
+	c.Body[i]++
+	if plain, err := OpenPrivate(key, c); !errors.Is(err, ErrSealed) {
+		t.Errorf("spelt otherwise: %s, %v", plain, err)
+	}
 	if _, err := SealPrivate(key, new(counter), good, "x"); !errors.Is(err, ErrContent) {
 		t.Errorf("a second personal part: %v", err)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -16,6 +17,19 @@ import (
 //
 //	printf 03a1...31b8 | xxd -r -p | sha256sum
 const sampleKey = "56475aa75463474c0285df5dbf2bcab73da651358839e9b77481b2eab107708c"
+
+func TestSamplesAreUnchanged(t *testing.T) {
+	sums := strings.Fields(string(must[[]byte](t)(os.ReadFile("testdata/samples/SHA256SUMS")))) // sha256sum fmt1-*
+	if len(sums) != 2*7 {
+		t.Fatalf("%d words in SHA256SUMS, want 14", len(sums))
+	}
+	for i := 0; i < len(sums); i += 2 {
+		raw := must[[]byte](t)(os.ReadFile(filepath.Join("testdata/samples", sums[i+1])))
+		if got := BlobAddress(raw).String(); got != sums[i] {
+			t.Errorf("%s was changed", sums[i+1])
+		}
+	}
+}
 
 func TestSampleEntriesOpen(t *testing.T) {
 	files := must[[]string](t)(filepath.Glob("testdata/samples/fmt1-*.json"))

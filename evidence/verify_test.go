@@ -180,6 +180,11 @@ func TestForgeries(t *testing.T) {
 	withHead := func(raw, head []byte) []byte {
 		return append(bytes.Clone(raw[:bytes.LastIndexByte(raw[:len(raw)-1], '\n')+1]), head...)
 	}
+	resigned := func(key *SigningKey, change func(*Head)) []byte {
+		h := must[Head](t)(ParseHead(goodHead[:len(goodHead)-1]))
+		change(&h)
+		return append(must[[]byte](t)(must[Head](t)(h.signed(key)).Canonical()), '\n')
+	}
 	for _, tc := range []struct {
 		name   string
 		raw    []byte
@@ -202,6 +207,9 @@ func TestForgeries(t *testing.T) {
 		{"our header, foreign head", withHead(good, lastLine(lines(foreign, whole))), nil, CheckSignature, 0, SignerUnproved},
 		{"foreign header, our head", withHead(lines(foreign, entries), goodHead), nil, CheckSignature, 0, SignerUnproved},
 		{"cut back, signed by us, pinned later", export(t, ours, "", entries[:3]), []Pin{pin(5)}, CheckPin, 4, SignerKnown},
+		{"at another time than the header", withHead(good, resigned(ours, func(h *Head) { h.At = TimeOf(testTime) })), nil, CheckHead, 0, SignerKnown},
+		{"of another job than the header", withHead(good, resigned(ours, func(h *Head) { h.Job = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f" })), nil, CheckHead, 0, SignerKnown},
+		{"entry 3 alone, signature spoilt", bytes.Replace(lines(ours, forge(t, entries, 3, false)), []byte(`"seq":5,"sig":"`), []byte(`"seq":6,"sig":"`), 1), nil, CheckChained, 3, SignerUnproved},
 		{"added to after the head", withHead(good, lastLine(lines(ours, entries[:4]))), nil, CheckHead, 0, SignerKnown},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
