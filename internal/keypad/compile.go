@@ -15,7 +15,7 @@ import (
 // Stop is a finding that forbids keying a zone; "" stands for every zone. The caller brings them from the rules.
 type Stop struct {
 	Zone site.ZoneID
-	Say  string
+	Text string
 }
 
 // Options say how a sheet is made. The zero value keys every zone that differs, without reading it back.
@@ -140,7 +140,7 @@ func stopsOf(stops []Stop, ids ...site.ZoneID) []string {
 	var out []string
 	for _, st := range stops {
 		if st.Zone == "" || slices.Contains(ids, st.Zone) {
-			out = append(out, st.Say)
+			out = append(out, st.Text)
 		}
 	}
 	return out

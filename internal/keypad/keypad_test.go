@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"proofbell/demo"
 	"proofbell/internal/keypad/keypadtest"
 	"proofbell/panel"
 	"proofbell/site"
@@ -394,5 +395,42 @@ func TestKeyErrors(t *testing.T) {
 		} else if at.Position != c.position {
 			t.Errorf("%s: position %d, want %d", c.keys, at.Position, c.position)
 		}
+	}
+}
+
+// The practice building, corrected: every zone can be keyed, and the keys leave its schedule in the panel.
+func TestTheMill(t *testing.T) {
+	p := ladder(t)
+	s, err := site.DecodeYAML("larkwater.yaml", demo.Corrected)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, problems := Wanted(s, p)
+	if len(want) != len(s.Zones) || len(problems) > 0 {
+		t.Fatalf("%d of %d zones, problems %v", len(want), len(s.Zones), problems)
+	}
+	if !maps.Equal(want["09"], table09["09"]) {
+		t.Errorf("zone 09 is %v, want %v", want["09"], table09["09"])
+	}
+	sheet := rehearse(t, p, s, nil, want, 0)
+	if !sheet.Zones[0].LifeSafety || sheet.Zones[0].Zone != "09" {
+		t.Errorf("the sheet begins with %+v", sheet.Zones[0])
+	}
+	backwards(t, s, p, want, nil, 0)
+}
+
+// The practice building as first drafted: two labels can not be said, and the sheet says what to say instead.
+func TestTheDraft(t *testing.T) {
+	s, err := site.DecodeYAML("larkwater-draft.yaml", demo.Draft)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet := Compile(s, ladder(t), nil, Options{})
+	got := map[site.ZoneID]string{}
+	for _, pr := range sheet.Problems {
+		got[pr.Zone] = pr.Say + " " + pr.Do
+	}
+	if !strings.Contains(got["04"], "ESCAPE") || !strings.Contains(got["10"], "Say CARBON MONOXIDE instead") {
+		t.Errorf("problems %v", got)
 	}
 }

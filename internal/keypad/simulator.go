@@ -53,9 +53,9 @@ type Simulator struct {
 	p      *panel.Profile
 	stored ZoneTable
 
-	node  string // where the panel is
-	room  int    // characters that an answer there can have
-	alpha int    // places in front of them on which a key gives letters
+	node  string      // where the panel is
+	room  int         // characters that an answer there can have
+	alpha int         // places in front of them on which a key gives letters
 	path  []string    // nodes already answered for the zone in hand
 	zone  site.ZoneID // in hand, "" when none
 	hand  Slots       // its answers so far, the zone's number as keyed included
