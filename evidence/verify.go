@@ -20,7 +20,7 @@ const (
 
 // Report is what [Verify] found.
 type Report struct {
-	Header  Header `json:"header"`
+	Header  Header `json:"header,omitzero"`
 	Entries int64  `json:"entries"`         // sound in the chain, from the first
 	Last    Hash   `json:"last"`            // hash of the newest of them
 	Head    *Head  `json:"head,omitempty"`  // nil if none was found whose signature holds

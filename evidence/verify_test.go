@@ -94,6 +94,20 @@ func TestCutAnywhere(t *testing.T) {
 	}
 }
 
+func TestReportsAreWritten(t *testing.T) {
+	sound := export(t, signer(t, 1), "", book(t, 2))
+	for _, raw := range [][]byte{nil, []byte("{}\n"), sound, sound[:len(sound)-1], bytes.Replace(sound, []byte("p-7f3a"), []byte("p-7f3b"), 1)} {
+		r := verify(t, raw)
+		var back Report
+		if err := json.Unmarshal(must[[]byte](t)(json.Marshal(r)), &back); err != nil {
+			t.Fatal(err)
+		}
+		if back.Header != r.Header || back.Entries != r.Entries || back.Signer != r.Signer || (back.Break == nil) != (r.Break == nil) {
+			t.Errorf("%+v came back as %+v", r, back)
+		}
+	}
+}
+
 func TestLinesTampered(t *testing.T) {
 	entries := book(t, 4)
 	good := strings.SplitAfter(string(export(t, signer(t, 1), "", entries)), "\n")[:6] // header, entries 1 to 4, head
