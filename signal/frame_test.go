@@ -8,6 +8,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
@@ -17,7 +18,10 @@ type vector struct {
 	name, answer, fault string
 	events              []string
 	frame, reply        []byte
+	more                map[string]string // other keys, as they stand
 }
+
+var noon = time.Date(2026, time.January, 15, 12, 0, 0, 0, time.UTC)
 
 func vectors(t testing.TB, file string) []vector {
 	t.Helper()
@@ -27,7 +31,7 @@ func vectors(t testing.TB, file string) []vector {
 	}
 	var all []vector
 	for block := range strings.SplitSeq(string(text), "\n\n") {
-		var v vector
+		v := vector{more: map[string]string{}}
 		for line := range strings.SplitSeq(strings.Trim(block, "\n"), "\n") {
 			key, value, _ := strings.Cut(line, ": ")
 			switch key {
@@ -43,6 +47,8 @@ func vectors(t testing.TB, file string) []vector {
 				v.frame, err = hex.DecodeString(value)
 			case "reply":
 				v.reply, err = hex.DecodeString(value)
+			default:
+				v.more[key] = value
 			}
 			if err != nil {
 				t.Fatalf("%s: %s: %v", v.name, key, err)

@@ -14,9 +14,10 @@ import (
 type Received struct {
 	Raw       []byte    // from LF to CR, as received
 	Frame     Frame     // for showing only, perhaps in part, when Damaged
+	Encrypted bool      // Frame was encrypted on the wire and is clear here
 	Events    []Event   // none for NULL, and where Err is set
 	Err       error     // nil, or the *FrameError that stands against taking the frame as it is
-	Proposed  Verdict   // what Judge says; holds only inside an open test window
+	Proposed  Verdict   // what JudgeWith says; holds only inside an open test window
 	Transport string    // "tcp" or "udp"
 	Remote    string    // sender's address and port
 	At        time.Time // local clock when the last byte was in, UTC
@@ -31,9 +32,14 @@ type Received struct {
 // job), and StaySilent otherwise. A duplicate is proposed, and answered, like the first one.
 type Deliver func(ctx context.Context, r Received) (Verdict, error)
 
-// Judge reads a whole frame and applies the decision table of this project for a receiver
-// in test use (docs/format/wire-dc09.md). It fills Frame, Events, Err and Proposed.
-func Judge(raw []byte) Received {
+// Judge is JudgeWith for a receiver that has no keys: it never decrypts.
+func Judge(raw []byte) Received { return JudgeWith(raw, nil, time.Time{}) }
+
+// JudgeWith applies the decision table of this project for a receiver in test use
+// (docs/format/wire-dc09.md) to one frame. It fills Raw, Frame, Encrypted, Events, Err and
+// Proposed. secret tells how an account is to be read, nil means all in clear; now is the
+// receiver's clock, for the time test of encrypted frames.
+func JudgeWith(raw []byte, secret func(prefix, account string) Secret, now time.Time) Received {
 	r := Received{Raw: raw}
 	r.Frame, r.Err = ParseFrame(raw)
 	if r.Err != nil {
@@ -41,19 +47,52 @@ func Judge(raw []byte) Received {
 		// where length or head are wrong.
 		return r
 	}
-	f := r.Frame
-	if f.IsReply() {
+	if r.Frame.IsReply() {
 		// Nobody asked us: answering a reply could keep two receivers talking for ever.
-		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID, Want: "a message, not a reply"}
+		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: r.Frame.ID, Want: "a message, not a reply"}
 		return r
 	}
-	r.Events, r.Err = f.Events()
+	var s Secret
+	if secret != nil {
+		s = secret(r.Frame.Prefix, r.Frame.Account)
+	}
+	switch {
+	case r.Frame.Encrypted && !s.Key.IsZero():
+		if r.Err = r.decrypt(s.Key, now); r.Err != nil {
+			return r
+		}
+	case !r.Frame.Encrypted && s.EncryptedOnly:
+		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrNotEncrypted, Got: r.Frame.ID, Want: "*" + r.Frame.ID}
+		r.Proposed = CannotProcess
+		return r
+	}
+	r.Events, r.Err = r.Frame.Events()
 	if r.Err != nil {
+		if fe, ok := r.Err.(*FrameError); ok && r.Encrypted && fe.Element == "data" {
+			fe.Offset = r.Frame.DataOffset() + 1 // inside the encrypted region; the id on the wire has an asterisk
+		}
 		r.Proposed = CannotProcess
 		return r
 	}
 	r.Proposed = Acknowledge
 	return r
+}
+
+// decrypt replaces the frame by the clear one inside it and tests its time.
+func (r *Received) decrypt(k Key, now time.Time) error {
+	wire := r.Frame
+	clear, err := wire.Decrypt(k)
+	if err != nil {
+		r.Proposed = CannotProcess
+		return err
+	}
+	r.Frame, r.Encrypted = clear, true
+	// DC-09-2013 5.5.3.2: the time is tested before anything inside is believed.
+	if at, ok := clear.Time(); !ok || !InWindow(at, now) {
+		r.Proposed = RefuseTime
+		return &FrameError{Offset: wire.DataOffset(), Element: "timestamp", Err: ErrTimestamp, Got: clear.Timestamp, Want: "near " + FormatTimestamp(now)}
+	}
+	return nil
 }
 
 // Damaged reports whether the bytes were no sound message: damaged on the way, no frame at
@@ -63,7 +102,7 @@ func (r Received) Damaged() bool {
 	if r.Err == nil {
 		return false
 	}
-	for _, sound := range []error{ErrUnknownID, ErrPayload, ErrEncrypted, ErrTimestamp} {
+	for _, sound := range []error{ErrUnknownID, ErrPayload, ErrEncrypted, ErrTimestamp, ErrDecrypt, ErrNotEncrypted} {
 		if errors.Is(r.Err, sound) {
 			return r.Frame.IsReply()
 		}
@@ -89,15 +128,18 @@ func DuplicateKey(f Frame) string {
 }
 
 // Cause names the reason of an error of this package in a word or two, for a table of
-// counts; "other" for an error that is none of ours.
+// counts; "" for nil, "other" for an error that is none of ours.
 func Cause(err error) string {
+	if err == nil {
+		return ""
+	}
 	for _, c := range []struct {
 		err  error
 		word string
 	}{
 		{ErrStart, "garbage"}, {ErrTruncated, "truncated"}, {ErrTooLong, "too long"}, {ErrNotHex, "not hex"},
 		{ErrCRC, "checksum"}, {ErrLength, "length"}, {ErrSyntax, "syntax"}, {ErrUnknownID, "unknown id"},
-		{ErrPayload, "payload"}, {ErrEncrypted, "encrypted"}, {ErrTimestamp, "time stamp"},
+		{ErrPayload, "payload"}, {ErrEncrypted, "encrypted"}, {ErrTimestamp, "time stamp"}, {ErrDecrypt, "does not decrypt"}, {ErrNotEncrypted, "not encrypted"},
 	} {
 		if errors.Is(err, c.err) {
 			return c.word

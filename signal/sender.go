@@ -28,22 +28,26 @@ type Sender struct {
 	Timeout  time.Duration                           // of one attempt, connecting included; 0: 5 s (DC-09-2007 5.6.1.1: repeat after 5 to 60 s)
 	Attempts int                                     // 0: 3; the standard's number is unconfirmed
 	Pause    time.Duration                           // before the next attempt
+
+	// With a Key every attempt is encrypted anew, under a new time and new pad, and only an
+	// encrypted reply counts. Now and Random (crypto/rand.Reader) are then needed.
+	Key    Key
+	Now    func() time.Time
+	Random io.Reader
 }
 
 // Receipt is what came of sending.
 type Receipt struct {
-	Reply    Frame // zero when there was none
-	Attempts int   // number of times the frame was tried
+	Reply    Frame         // in clear; zero when there was none
+	Attempts int           // number of times the frame was tried
+	Offset   time.Duration // of the receiver's clock, taken from its NAK; add it to Now
 }
 
 // Send sends the frame until it is acknowledged. The same number is kept on every attempt,
-// so that the receiver can see a repeat. DUH and NAK end it: repeating helps neither. The
-// error matches ErrNoReply, ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
+// so that the receiver can see a repeat. DUH ends it. So does NAK in clear; encrypted, the
+// frame is tried again by the receiver's clock. The error matches ErrNoReply,
+// ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
 func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
-	raw, err := f.Encode()
-	if err != nil {
-		return Receipt{}, fmt.Errorf("sending signal: %w", err)
-	}
 	timeout, attempts := s.Timeout, s.Attempts
 	if timeout <= 0 {
 		timeout = 5 * time.Second
@@ -52,7 +56,12 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 		attempts = 3
 	}
 	var failures []error
+	var offset time.Duration
 	for n := 1; n <= attempts; n++ {
+		raw, at, err := s.wire(f, offset)
+		if err != nil {
+			return Receipt{}, fmt.Errorf("sending signal: %w", err)
+		}
 		if n > 1 && s.Pause > 0 {
 			pause, cancel := context.WithTimeout(ctx, s.Pause)
 			<-pause.Done()
@@ -60,7 +69,7 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 		}
 		if ctx.Err() != nil {
 			failures = append(failures, ctx.Err())
-			return Receipt{Attempts: n - 1}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+			return Receipt{Attempts: n - 1, Offset: offset}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
 		}
 		reply, err := s.attempt(ctx, timeout, f, raw)
 		if err != nil {
@@ -71,11 +80,33 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 		case IDDuh:
 			err = fmt.Errorf("sending signal: %w", ErrNotUnderstood)
 		case IDNak:
+			if stamp, ok := reply.Time(); ok && !s.Key.IsZero() && n < attempts {
+				offset += stamp.Sub(at)
+				failures = append(failures, fmt.Errorf("attempt %d: %w", n, ErrTimeRefused))
+				continue
+			}
 			err = fmt.Errorf("sending signal: %w", ErrTimeRefused)
 		}
-		return Receipt{Reply: reply, Attempts: n}, err
+		return Receipt{Reply: reply, Attempts: n, Offset: offset}, err
 	}
-	return Receipt{Attempts: attempts}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+	return Receipt{Attempts: attempts, Offset: offset}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+}
+
+// wire makes the bytes of one attempt, and tells the time written into them.
+func (s Sender) wire(f Frame, offset time.Duration) (raw []byte, at time.Time, err error) {
+	if !s.Key.IsZero() {
+		random := make([]byte, PadSize)
+		if _, err := io.ReadFull(s.Random, random); err != nil {
+			return nil, at, fmt.Errorf("making pad: %w", err)
+		}
+		at = s.Now().Add(offset)
+		f.Timestamp = FormatTimestamp(at)
+		if f, err = f.Encrypt(s.Key, PadFrom(random)); err != nil {
+			return nil, at, err
+		}
+	}
+	raw, err = f.Encode()
+	return raw, at, err
 }
 
 func (s Sender) attempt(ctx context.Context, timeout time.Duration, f Frame, raw []byte) (reply Frame, err error) {
@@ -86,7 +117,7 @@ func (s Sender) attempt(ctx context.Context, timeout time.Duration, f Frame, raw
 		return Frame{}, fmt.Errorf("%w: connecting: %w", ErrNoReply, err)
 	}
 	defer conn.Close() // after the reply is in, or given up: nothing depends on it
-	return exchange(ctx, conn, f, raw)
+	return exchange(ctx, conn, f, s.Key, raw)
 }
 
 // Exchange sends one frame over an open connection and returns the reply to it, which may be
@@ -99,10 +130,10 @@ func Exchange(ctx context.Context, conn Conn, f Frame) (Frame, error) {
 	if err != nil {
 		return Frame{}, err
 	}
-	return exchange(ctx, conn, f, raw)
+	return exchange(ctx, conn, f, Key{}, raw)
 }
 
-func exchange(ctx context.Context, conn Conn, f Frame, raw []byte) (Frame, error) {
+func exchange(ctx context.Context, conn Conn, f Frame, key Key, raw []byte) (Frame, error) {
 	fail := func(doing string, err error) (Frame, error) {
 		if ctx.Err() != nil {
 			err = ctx.Err() // the deadline below is only its messenger
@@ -128,7 +159,11 @@ func exchange(ctx context.Context, conn Conn, f Frame, raw []byte) (Frame, error
 			if piece.Err != nil {
 				continue
 			}
-			if reply, err := ParseReply(piece.Raw); err == nil && reply.Answers(f) {
+			reply, err := ParseReply(piece.Raw)
+			if err == nil && reply.ID == IDAck && !key.IsZero() {
+				reply, err = reply.Decrypt(key) // also refuses an acknowledgement in clear, which anybody could send
+			}
+			if err == nil && reply.Answers(f) {
 				return reply, nil
 			}
 		}

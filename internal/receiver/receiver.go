@@ -10,6 +10,7 @@ package receiver
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -25,12 +26,16 @@ import (
 
 // Config is what a Receiver needs. Deliver and ID are required.
 type Config struct {
-	ID      string         // of this receiver; two receivers may hold the same event
-	Deliver signal.Deliver // called from many goroutines at once
-	Fault   func(Fault)    // what was not a sound message; called from many goroutines, must not block. nil: only counted
-	Now     func() time.Time
-	Log     *slog.Logger // nil: nothing is logged
+	ID      string           // of this receiver; two receivers may hold the same event
+	Deliver signal.Deliver   // called from many goroutines at once
+	Fault   func(Fault)      // what was not a sound message; called from many goroutines, must not block. nil: only counted
+	Now     func() time.Time // nil: time.Now
+	Log     *slog.Logger     // nil: nothing is logged
 	Limits  Limits
+
+	// Secret tells how an account is to be read; nil means all in clear. It is asked for every
+	// sound frame, from many goroutines at once, and must be quick.
+	Secret func(prefix, account string) signal.Secret
 }
 
 // Limits bound what strangers can cost. Zero values stand for the defaults given.
@@ -239,8 +244,9 @@ func (r *Receiver) count(add func(*Stats)) {
 // take handles one frame from the wire: judge, deliver, and make the reply, nil for silence.
 // sound is false for what was no message.
 func (r *Receiver) take(transport, remote string, raw []byte) (reply []byte, sound bool) {
-	rec := signal.Judge(append([]byte(nil), raw...)) // Deliver may keep it; raw is overwritten
-	rec.Transport, rec.Remote, rec.At, rec.Receiver = transport, remote, r.cfg.Now().UTC(), r.cfg.ID
+	at := r.cfg.Now().UTC()
+	rec := signal.JudgeWith(append([]byte(nil), raw...), r.cfg.Secret, at) // Deliver may keep it; raw is overwritten
+	rec.Transport, rec.Remote, rec.At, rec.Receiver = transport, remote, at, r.cfg.ID
 	if rec.Damaged() {
 		r.fault(Fault{Raw: rec.Raw, Err: rec.Err, Frame: rec.Frame, Transport: transport, Remote: remote})
 		return nil, false
@@ -258,13 +264,24 @@ func (r *Receiver) take(transport, remote string, raw []byte) (reply []byte, sou
 // answer never says more than the decision table allows: an ACK promises that the event was
 // understood and stored.
 func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
-	if verdict == signal.Acknowledge {
+	switch {
+	case verdict == signal.Acknowledge:
 		verdict = rec.Proposed
+	case verdict == signal.RefuseTime && rec.Proposed != signal.RefuseTime:
+		verdict = signal.StaySilent // NAK answers the time test and nothing else
 	}
 	var reply signal.Frame
 	switch verdict {
 	case signal.Acknowledge:
 		reply = rec.Frame.Ack()
+		if rec.Encrypted {
+			var err error
+			if reply, err = r.encryptedAck(rec); err != nil {
+				r.cfg.Log.Error("signal stored, but its reply can not be encrypted", "account", rec.Frame.Account, "err", err)
+				r.count(func(s *Stats) { s.Messages++; s.RepliesLost++ })
+				return nil
+			}
+		}
 		r.count(func(s *Stats) { s.Messages++; s.Acknowledged++ })
 	case signal.CannotProcess:
 		reply = rec.Frame.Duh()
@@ -277,6 +294,13 @@ func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
 		return nil
 	}
 	return reply.Append(nil) // made of parts that ParseFrame has seen
+}
+
+func (r *Receiver) encryptedAck(rec signal.Received) (signal.Frame, error) {
+	random := make([]byte, signal.PadSize)
+	rand.Read(random) // never fails: it ends the program instead
+	key := r.cfg.Secret(rec.Frame.Prefix, rec.Frame.Account).Key
+	return rec.Frame.AckEncrypted(key, signal.PadFrom(random), r.cfg.Now())
 }
 
 func (r *Receiver) lost(transport, remote string, p signal.Piece) {

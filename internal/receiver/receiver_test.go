@@ -3,6 +3,7 @@ package receiver
 import (
 	"bytes"
 	"context"
+	"crypto/rand"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -316,7 +317,7 @@ func TestVerdictIsBounded(t *testing.T) {
 		verdict signal.Verdict
 		want    string
 	}{
-		{sound, signal.Acknowledge, "ACK"}, {sound, signal.CannotProcess, "DUH"}, {sound, signal.RefuseTime, "NAK"}, {sound, signal.StaySilent, ""}, {sound, 99, ""},
+		{sound, signal.Acknowledge, "ACK"}, {sound, signal.CannotProcess, "DUH"}, {sound, signal.RefuseTime, ""}, {sound, signal.StaySilent, ""}, {sound, 99, ""},
 		{unknown, signal.Acknowledge, "DUH"}, {unknown, signal.CannotProcess, "DUH"}, {unknown, signal.StaySilent, ""},
 	} {
 		_, addr := start(t, Config{Deliver: func(context.Context, signal.Received) (signal.Verdict, error) { return c.verdict, nil }})
@@ -333,6 +334,61 @@ func TestVerdictIsBounded(t *testing.T) {
 		if id != c.want {
 			t.Errorf("%s with verdict %v: answered %q", c.frame.ID, c.verdict, got)
 		}
+	}
+}
+
+// Sender and receiver, each with its own clock: encrypted both ways, and a wrong clock is put right by NAK.
+func TestEncrypted(t *testing.T) {
+	key, err := signal.ParseKey("000102030405060708090a0b0c0d0e0f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	other, err := signal.ParseKey("ffffffffffffffffffffffffffffffff")
+	if err != nil {
+		t.Fatal(err)
+	}
+	box := newInbox()
+	r, addr := start(t, Config{Deliver: box.deliver, Secret: func(prefix, account string) signal.Secret {
+		if account == "4816" {
+			return signal.Secret{Key: key, EncryptedOnly: true}
+		}
+		return signal.Secret{}
+	}})
+	sender := func(key signal.Key, wrong time.Duration) signal.Sender {
+		return signal.Sender{Key: key, Now: func() time.Time { return now.Add(wrong) }, Random: rand.Reader, Attempts: 2,
+			Dial: func(ctx context.Context) (signal.Conn, error) {
+				var d net.Dialer
+				return d.DialContext(ctx, "tcp", addr)
+			}}
+	}
+	f := signaltest.ContactID(t, "4816", 1, signal.New, "111", 1, 9)
+
+	receipt, err := sender(key, 0).Send(t.Context(), f)
+	if err != nil || receipt.Attempts != 1 || receipt.Reply.ID != signal.IDAck {
+		t.Errorf("%+v, %v", receipt, err)
+	}
+	if len(box.got) != 1 || !box.got[0].Encrypted || len(box.got[0].Events) != 1 || box.got[0].Events[0].Code != "111" || strings.Contains(string(box.got[0].Raw), "111 01") {
+		t.Errorf("received %+v", box.got)
+	}
+	receipt, err = sender(key, -3*time.Hour).Send(t.Context(), f)
+	if err != nil || receipt.Attempts != 2 || receipt.Offset != 3*time.Hour {
+		t.Errorf("with a clock three hours slow: %+v, %v", receipt, err)
+	}
+	for name, s := range map[string]signal.Sender{"wrong key": sender(other, 0), "in clear": sender(signal.Key{}, 0)} {
+		if _, err := s.Send(t.Context(), f); !errors.Is(err, signal.ErrNotUnderstood) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	var causes []string
+	for _, r := range box.got[1:] {
+		causes = append(causes, signal.Cause(r.Err))
+	}
+	slices.Sort(causes)
+	if want := []string{"", "does not decrypt", "not encrypted", "time stamp"}; !slices.Equal(causes, want) {
+		t.Errorf("causes %q, want %q", causes, want)
+	}
+	if s := r.Stats(); s.Acknowledged != 2 || s.TimeRefused != 1 || s.CannotProcess != 2 {
+		t.Errorf("%+v", s)
 	}
 }
 
