@@ -357,8 +357,7 @@ export class OpenJob {
   #remember(contents: Content[]): void {
     const known = new Set(this.#edits.map((edit) => edit.id));
     for (const { id, by, kind, body } of contents) {
-      if (kind === "edit" && !known.has(id))
-        this.#edits.push({ id, by, undo: typeof body.undo === "string" ? body.undo : "" });
+      if (kind === "edit" && !known.has(id)) this.#edits.push({ id, by, undo: (body as { undo?: string }).undo ?? "" });
     }
   }
 

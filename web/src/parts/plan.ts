@@ -9,8 +9,8 @@ export interface View {
 }
 
 /** Corners of a shape as an SVG path, in metres. */
-export function outline(points: readonly Point[]): string {
-  return points.length === 0 ? "" : `M${points.map((p) => `${p.X} ${p.Y}`).join("L")}Z`;
+export function outline(points: readonly Point[] | null): string {
+  return !points?.length ? "" : `M${points.map((p) => `${p.X} ${p.Y}`).join("L")}Z`;
 }
 
 /** A door's leaf and the arc of its swing, in metres with y up. */
