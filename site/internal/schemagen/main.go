@@ -1,0 +1,185 @@
+// Command schemagen writes site.schema.json from the types of package site. It is run by go generate and by a test that
+// fails when the committed file does not match the types; it is no part of the product.
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+
+	"github.com/invopop/jsonschema"
+
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+func main() {
+	if len(os.Args) != 3 {
+		fmt.Fprintln(os.Stderr, "usage: schemagen DIRECTORY-OF-PACKAGE-SITE OUTPUT")
+		os.Exit(2)
+	}
+	schema, err := generate(os.Args[1])
+	if err == nil {
+		err = os.WriteFile(os.Args[2], schema, 0o644)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "writing the schema of the site file:", err)
+		os.Exit(1)
+	}
+}
+
+// generate returns the schema; descriptions come from the comments of the sources in dir.
+func generate(dir string) ([]byte, error) {
+	comments, err := readComments(dir)
+	if err != nil {
+		return nil, err
+	}
+	reflector := jsonschema.Reflector{
+		Anonymous: true,
+		Mapper:    leaf,
+		LookupComment: func(t reflect.Type, field string) string {
+			if field != "" {
+				return comments[t.Name()+"."+field]
+			}
+			return comments[t.Name()]
+		},
+	}
+	root := reflect.TypeFor[site.Site]()
+	schema := reflector.ReflectFromType(root)
+	schema.Title = "Proofbell site file"
+	refine(schema, root, map[reflect.Type]bool{})
+	definition := schema.Definitions["Site"]
+	definition.Required = nil // a text without a format is read as the present one
+	if format, ok := definition.Properties.Get("format"); ok {
+		format.Const = site.Format
+	}
+	out, err := json.MarshalIndent(schema, "", "  ")
+	if err != nil {
+		return nil, err
+	}
+	return append(out, '\n'), nil
+}
+
+// leaf gives the schema of values with a textual form.
+func leaf(t reflect.Type) *jsonschema.Schema {
+	typed := func(what, example string) *jsonschema.Schema {
+		return &jsonschema.Schema{Type: "string", MinLength: ptr(1), MaxLength: ptr(64), Description: what + " with its unit, as typed", Examples: []any{example}}
+	}
+	switch t {
+	case reflect.TypeFor[quantity.Length]():
+		return &jsonschema.Schema{Description: "a length as typed; a number without a unit is in metres", Examples: []any{2.9, "9 ft 6 in"},
+			AnyOf: []*jsonschema.Schema{{Type: "number"}, {Type: "string", MinLength: ptr(1), MaxLength: ptr(64)}}}
+	case reflect.TypeFor[quantity.Duration]():
+		return typed("a time", "24 h")
+	case reflect.TypeFor[quantity.Current]():
+		return typed("a current", "0.36 A")
+	case reflect.TypeFor[quantity.Charge]():
+		return typed("a battery capacity", "7.0 Ah")
+	case reflect.TypeFor[quantity.Voltage]():
+		return typed("a voltage", "12 V")
+	case reflect.TypeFor[quantity.SoundLevel]():
+		return typed("a sound level", "85 dBA")
+	case reflect.TypeFor[quantity.Loss]():
+		return typed("a loss or margin", "6 dB")
+	case reflect.TypeFor[quantity.PowerLevel]():
+		return typed("a power level", "-105 dBm")
+	case reflect.TypeFor[quantity.Frequency]():
+		return typed("a frequency", "915 MHz")
+	case reflect.TypeFor[site.Date]():
+		return &jsonschema.Schema{Type: "string", Pattern: `^\d{4}(-\d{2}(-\d{2})?)?$`, Description: "a day, a month or a year", Examples: []any{"2019-04-23", "2019-04", "2019"}}
+	case reflect.TypeFor[site.Coordinates]():
+		return &jsonschema.Schema{Type: "array", MinItems: ptr(2), MaxItems: ptr(3), Items: leaf(reflect.TypeFor[quantity.Length]()),
+			Description: "a place: x, y and, optionally, z from the origin of the building", Examples: []any{[]any{8, 0.05, 2.1}}}
+	case reflect.TypeFor[site.Outline]():
+		return &jsonschema.Schema{Type: "array", MinItems: ptr(3), MaxItems: ptr(500), Items: leaf(reflect.TypeFor[site.Coordinates]()),
+			Description: "the corners in order, each once"}
+	}
+	return nil
+}
+
+func ptr(n uint64) *uint64 { return &n }
+
+// refine adds what the tags of our own say: words, bounds and the form of ids.
+func refine(schema *jsonschema.Schema, t reflect.Type, done map[reflect.Type]bool) {
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Map || t.Kind() == reflect.Slice {
+		t = t.Elem()
+	}
+	definition := schema.Definitions[t.Name()]
+	if t.Kind() != reflect.Struct || done[t] || definition == nil {
+		return
+	}
+	done[t] = true
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		member, ok := definition.Properties.Get(name)
+		if !ok {
+			continue
+		}
+		if f.Type.Kind() == reflect.Map {
+			member.PropertyNames = &jsonschema.Schema{Pattern: `^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`}
+		}
+		if list := site.Words(f.Tag.Get("words")); list != nil {
+			of := member
+			if f.Type.Kind() == reflect.Slice {
+				of = member.Items
+			}
+			for _, word := range list {
+				of.Enum = append(of.Enum, word)
+			}
+		}
+		if low, high, ok := strings.Cut(f.Tag.Get("bounds"), ","); ok && (f.Type.Kind() == reflect.Int || f.Type.Kind() == reflect.Float64) {
+			member.Minimum, member.Maximum = json.Number(low), json.Number(high)
+		}
+		refine(schema, f.Type, done)
+	}
+}
+
+// readComments returns the comments of the types ("Room") and members ("Room.Name") in the sources of a directory.
+func readComments(dir string) (map[string]string, error) {
+	files, err := filepath.Glob(filepath.Join(dir, "*.go"))
+	if err != nil {
+		return nil, err
+	}
+	comments := map[string]string{}
+	for _, name := range files {
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.ParseComments)
+		if err != nil {
+			return nil, err
+		}
+		for _, d := range file.Decls {
+			g, ok := d.(*ast.GenDecl)
+			if !ok {
+				continue
+			}
+			for _, s := range g.Specs {
+				t, ok := s.(*ast.TypeSpec)
+				if !ok {
+					continue
+				}
+				comments[t.Name.Name] = oneLine(g.Doc)
+				if st, ok := t.Type.(*ast.StructType); ok {
+					for _, f := range st.Fields.List {
+						for _, n := range f.Names {
+							comments[t.Name.Name+"."+n.Name] = oneLine(f.Comment)
+						}
+					}
+				}
+			}
+		}
+	}
+	return comments, nil
+}
+
+func oneLine(c *ast.CommentGroup) string {
+	if c == nil {
+		return ""
+	}
+	return strings.Join(strings.Fields(c.Text()), " ")
+}
