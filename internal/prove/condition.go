@@ -365,10 +365,11 @@ func (m *matcher) gap(a *attempt, e Expectation, r ReadBack, at time.Time) (time
 		}
 	}
 	if h := m.arrived(a, e); h != nil && !h.at.IsZero() {
-		anchor, slack = h.at, 0
+		gap := at.Sub(h.at).Abs()
+		return gap, gap <= farApart
 	}
 	if anchor.IsZero() {
-		return 0, true
+		return tolerance, true
 	}
 	gap := at.Sub(anchor)
 	switch {
@@ -379,7 +380,7 @@ func (m *matcher) gap(a *attempt, e Expectation, r ReadBack, at time.Time) (time
 	default:
 		gap -= slack
 	}
-	return gap, gap <= farApart
+	return tolerance + gap, gap <= farApart // a trip whose own signal came at that time has the better claim
 }
 
 // arrived is our own signal for an expectation of an attempt; nil when none came.

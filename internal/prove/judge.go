@@ -163,7 +163,8 @@ func (m *matcher) combine(r *StepResult, attempts []*attempt) {
 			from = i
 		}
 	}
-	counted := attempts[from:]
+	shown := attempts[from:] // what the failed one showed on its way still counts for its stops
+	counted := shown
 	if len(counted) > 1 && counted[0].verdict.Bad() {
 		counted = counted[1:]
 	}
@@ -175,7 +176,7 @@ func (m *matcher) combine(r *StepResult, attempts []*attempt) {
 	}
 	r.Verdict, r.Say, r.Signals, r.Strip, r.Due = main.verdict, main.say, main.results, main.strip, main.due
 	r.Method = main.method.ID
-	for _, a := range counted {
+	for _, a := range shown {
 		r.Strip.Detector = better(r.Strip.Detector, a.strip.Detector)
 		r.Strip.Panel = better(r.Strip.Panel, a.strip.Panel)
 		r.Strip.Line = better(r.Strip.Line, a.strip.Line)

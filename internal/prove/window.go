@@ -202,7 +202,7 @@ func (w Window) Left(now time.Time) time.Duration {
 
 // spans lists every time for which the account was on test, this window included.
 func (w Window) spans() []Span {
-	out := slices.Clone(w.Earlier)
+	out := copied(w.Earlier)
 	if !w.Opened.IsZero() {
 		to := w.Until
 		if !w.Closed.IsZero() && w.Closed.Before(to) {
@@ -231,7 +231,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 		return w, &GuardError{Act: ev.Act, State: state, Need: fmt.Sprintf(need, args...), Err: err}
 	}
 	next := w
-	next.Families, next.Told, next.Words = slices.Clone(w.Families), slices.Clone(w.Told), slices.Clone(w.Words)
+	next.Families, next.Told, next.Words, next.Earlier = copied(w.Families), copied(w.Told), copied(w.Words), copied(w.Earlier)
 	switch ev.Act {
 	case ActCall:
 		switch {
@@ -243,7 +243,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 			return refuse(ErrMissing, "say what is to be on test: fire, CO, burglary ...")
 		}
 		next = Window{Stage: WindowCalling, Practice: w.Practice, Account: ev.Account, Families: known(ev.Families),
-			Told: slices.Clone(ev.Told), Called: now, By: by, Earlier: w.spans()}
+			Told: copied(ev.Told), Words: []string{}, Called: now, By: by, Earlier: w.spans()}
 	case ActAccountRead:
 		switch {
 		case state != WindowCalling:
@@ -371,6 +371,9 @@ func notOpen(state WindowState) string {
 	}
 	return "put the account on test first: call the station"
 }
+
+// copied is a copy that is never nil, so that JSON has a list where it promises one.
+func copied[T any](list []T) []T { return append([]T{}, list...) }
 
 // known keeps the families that exist, once each and in reading order.
 func known(families []string) []string {
