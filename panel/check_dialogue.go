@@ -285,6 +285,10 @@ func (w *walker) confirm(id string, n Node, answered map[Field]string, on map[st
 				w.c.fault(nodePath(id), "node %s takes an identity, but nothing was listened for", id)
 				continue
 			}
+			if _, typed := answered[FieldIdentity]; typed {
+				w.c.fault(nodePath(id), "node %s takes an identity where one was typed already, and nothing was heard", id)
+				continue
+			}
 			now := maps.Clone(answered)
 			now[FieldIdentity] = anything
 			w.step(ch.Next, now, on)
@@ -311,6 +315,9 @@ func (w *walker) complete(id string, answered map[Field]string) {
 	kind, _ := p.KindOf(answered[FieldKind], "")
 	radio, hasRadio := p.Answer(FieldLink, LinkRadio)
 	isRadio := !hasRadio || answered[FieldLink] == radio
+	if _, told := answered[FieldIdentity]; told && !isRadio {
+		w.c.fault(nodePath(id), "the dialogue asks for the identity of a zone on a wire, which has none; lead its way round that question")
+	}
 	var missing []string
 	for _, f := range fields {
 		_, told := answered[f]

@@ -2,6 +2,7 @@ package panel
 
 import (
 	"embed"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"path"
@@ -11,6 +12,8 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
+
+	"proofbell/quantity"
 )
 
 // Limits of a profile file, tested before it is parsed or decoded.
@@ -176,8 +179,22 @@ func (w places) walk(file string, n ast.Node, at string, depth int) error {
 		return bad("anchors and aliases are not allowed here; write the value out")
 	case *ast.TagNode:
 		return bad("tags are not allowed here; leave the tag out")
+	case ast.ScalarNode: // behind the others: an anchor is one as well
+		if isTime(at) {
+			var d quantity.Duration
+			if text, err := json.Marshal(t.Value); err != nil {
+				return bad(err.Error())
+			} else if err := d.UnmarshalJSON(text); err != nil {
+				return bad(err.Error())
+			}
+		}
 	}
 	return nil
+}
+
+// isTime knows the members that are times. They are read here once more because an error of their own decoder has no place.
+func isTime(at string) bool {
+	return strings.HasPrefix(at, "timing.") || at == "keypad.letterPause" || strings.HasSuffix(at, ".listen.for")
 }
 
 func (w places) member(file string, v *ast.MappingValueNode, at string, depth int) error {

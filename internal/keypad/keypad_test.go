@@ -434,3 +434,62 @@ func TestTheDraft(t *testing.T) {
 		t.Errorf("problems %v", got)
 	}
 }
+
+// Every way of the dialogue, bent to every other node: either the checker names the profile unfit, or every zone can still
+// be programmed with it.
+func TestEveryEdgeOfTheDialogue(t *testing.T) {
+	base := ladder(t)
+	refused, fit := 0, 0
+	try := func(what string, bend func(*panel.Profile)) {
+		p := ladder(t)
+		bend(p)
+		if len(p.Check()) > 0 {
+			refused++
+			return
+		}
+		fit++
+		for seed := range uint64(3) {
+			s := keypadtest.Site(seed, p)
+			want, _ := Wanted(s, p)
+			plain, _ := Wanted(s, base)
+			if len(want) != len(plain) {
+				t.Errorf("%s: passes the checker, and %d of %d zones can not be programmed", what, len(plain)-len(want), len(plain))
+				return
+			}
+			if got, _, err := Rehearse(p, Compile(s, p, nil, Options{}).Keys, nil); err != nil || !got.Equal(want) {
+				t.Errorf("%s: passes the checker, and the keys do not work: %v", what, err)
+				return
+			}
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(base.Dialogue.Nodes)) {
+		n := base.Dialogue.Nodes[id]
+		for to := range base.Dialogue.Nodes {
+			for i := range n.Next {
+				try(id+" to "+to, func(p *panel.Profile) { p.Dialogue.Nodes[id].Next[i].Go = to })
+			}
+			for i := range n.Choices {
+				try(id+" by "+n.Choices[i].Answer+" to "+to, func(p *panel.Profile) { p.Dialogue.Nodes[id].Choices[i].Next = to })
+			}
+		}
+		for i := range n.Next {
+			try(id+" without a way", func(p *panel.Profile) {
+				n := p.Dialogue.Nodes[id]
+				n.Next = slices.Delete(n.Next, i, i+1)
+				p.Dialogue.Nodes[id] = n
+			})
+		}
+		for i := range n.Choices {
+			try(id+" without a choice", func(p *panel.Profile) {
+				n := p.Dialogue.Nodes[id]
+				n.Choices = slices.Delete(n.Choices, i, i+1)
+				p.Dialogue.Nodes[id] = n
+			})
+		}
+		try("without "+id, func(p *panel.Profile) { delete(p.Dialogue.Nodes, id) })
+	}
+	t.Logf("%d refused, %d fit", refused, fit)
+	if refused < 200 || fit == 0 {
+		t.Errorf("%d refused, %d fit: the bends are not what they were", refused, fit)
+	}
+}

@@ -88,7 +88,7 @@ func (t *translator) answers() Slots {
 	full[panel.FieldKind] = kind
 	t.words(full)
 	if z.Kind == site.Unused {
-		full[panel.FieldArea], _ = p.Answer(panel.FieldArea, string(cmp.Or(z.Area, firstArea(p))))
+		t.harmless(full)
 		return full
 	}
 	if z.Area == "" {
@@ -108,6 +108,23 @@ func (t *translator) answers() Slots {
 	}
 	t.device(full)
 	return full
+}
+
+// harmless answers whatever a panel may ask about a zone that is not used.
+func (t *translator) harmless(full Slots) {
+	terminal := ""
+	if all := t.p.Terminals(); len(all) > 0 {
+		terminal = all[0]
+	}
+	for f, value := range map[panel.Field]string{
+		panel.FieldArea: string(cmp.Or(t.z.Area, firstArea(t.p))), panel.FieldPaths: panel.PathsNone, panel.FieldBypass: panel.No, panel.FieldDoorTone: panel.No,
+		panel.FieldTripLimit: panel.No, panel.FieldLink: panel.LinkWired, panel.FieldTerminal: terminal, panel.FieldLoss: panel.LossNever,
+	} {
+		if a, ok := t.p.Answer(f, value); ok {
+			full[f] = a
+		}
+	}
+	full[panel.FieldCode] = "000"
 }
 
 func yesNo(b bool) string {
@@ -236,6 +253,9 @@ func (t *translator) device(full Slots) {
 		t.listed(full, panel.FieldTerminal, terminal, "terminal")
 	}
 	if link != panel.LinkRadio {
+		if never, ok := p.Answer(panel.FieldLoss, panel.LossNever); ok {
+			full[panel.FieldLoss] = never // for panels that ask this of wired zones too
+		}
 		return
 	}
 	if why := badIdentity(p, d.Identity); why != "" {
