@@ -72,8 +72,9 @@ var layout = []line{
 		"internal/cli":  {"anything"},
 		"cmd/proofbell": {"internal/cli"},
 		"cmd/engine":    {"internal/engine"},
-		// Writes the TypeScript shapes of the engine's answers.
-		"internal/engine/tsgen": {"internal/engine", "domain"},
+		// Generators: the site file's schema, and the TypeScript shapes of the engine's answers.
+		"site/internal/schemagen": {"site", "values"},
+		"internal/engine/tsgen":   {"internal/engine", "domain"},
 	}},
 }
 
@@ -104,8 +105,8 @@ var kept = arrows{
 	"codeberg.org/go-pdf/fpdf":              {"internal/records"},
 	"github.com/go-fonts/dejavu":            {"internal/records"},
 	"github.com/alecthomas/kong":            {"internal/cli"},
-	"github.com/santhosh-tekuri/jsonschema": {"site", "panel"},
-	"github.com/invopop/jsonschema":         {"site", "panel"},
+	"github.com/santhosh-tekuri/jsonschema": nil,
+	"github.com/invopop/jsonschema":         {"site/internal/schemagen"},
 	"pgregory.net/rapid":                    nil,
 	"github.com/google/go-cmp":              nil,
 	"github.com/rogpeppe/go-internal":       nil,
