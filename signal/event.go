@@ -1,6 +1,7 @@
 package signal
 
 import (
+	"maps"
 	"slices"
 	"strings"
 )
@@ -207,6 +208,15 @@ func Lookup(format Format, code string) (Meaning, bool) {
 		return m, true
 	}
 	return Meaning{Format: format, Code: code, Words: "unknown code " + code, Kind: KindUnknown, NumberIs: Zone}, false
+}
+
+// Codes lists the codes of a format that have a meaning here, sorted.
+func Codes(format Format) []Meaning {
+	table := cidTable
+	if format == SIADCS {
+		table = siaTable
+	}
+	return slices.SortedFunc(maps.Values(table), func(a, b Meaning) int { return strings.Compare(a.Code, b.Code) })
 }
 
 // Events reads the payload of a clear frame. It returns none for NULL and for replies. The

@@ -171,6 +171,7 @@ func parseBody(body []byte) (Frame, error) {
 	c.literal("[", "data")
 	if f.Encrypted {
 		f.Data = c.rest() // no closing bracket in the clear: it is inside (DC-09-2013 5.4.4.1)
+		c.noLineEnd()
 		return f, c.error()
 	}
 	f.Data = c.bracket("data")
@@ -195,9 +196,7 @@ func parseBody(body []byte) (Frame, error) {
 	if c.err == nil && c.off < len(body) {
 		c.fail(c.off, "end", ErrSyntax, string(body[c.off:]), "a field, a time stamp or the end of the frame")
 	}
-	if i := bytes.IndexAny(body, "\r\n"); c.err == nil && i >= 0 {
-		c.fail(i, "end", ErrSyntax, string(body[i:i+1]), "no line end inside a frame")
-	}
+	c.noLineEnd()
 	return f, c.error()
 }
 
@@ -447,6 +446,13 @@ func (c *cursor) bracket(element string) string {
 	}
 	c.literal("]", element)
 	return text
+}
+
+// noLineEnd refuses what no stream could have delivered as one frame.
+func (c *cursor) noLineEnd() {
+	if i := bytes.IndexAny(c.raw, "\r\n"); i >= 0 {
+		c.fail(i, "end", ErrSyntax, string(c.raw[i:i+1]), "no line end inside a frame")
+	}
 }
 
 func (c *cursor) rest() string {

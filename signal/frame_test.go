@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -282,18 +284,35 @@ func FuzzParseFrame(f *testing.F) {
 	})
 }
 
+// grammar is the body once more, as one plain expression each for clear, encrypted and NAK.
+var grammar = []*regexp.Regexp{
+	regexp.MustCompile(`(?s)^"[A-Za-z0-9-]+"\d{4}(R[0-9A-Fa-f]{1,6})?L[0-9A-Fa-f]{0,6}#[0-9A-Fa-f]{1,16}\[[^][]*\](\[[^][]*\])*(_[^][]+)?$`),
+	regexp.MustCompile(`(?s)^"\*[A-Za-z0-9-]+"\d{4}(R[0-9A-Fa-f]{1,6})?L[0-9A-Fa-f]{0,6}#[0-9A-Fa-f]{1,16}\[.*$`),
+	regexp.MustCompile(`(?s)^"NAK"\d{4}(R[0-9A-Fa-f]{1,6})?L[0-9A-Fa-f]{0,4}A0\[[^][]*\](\[[^][]*\])*(_[^][]+)?$`),
+	regexp.MustCompile(`(?s)^"\*NAK"\d{4}(R[0-9A-Fa-f]{1,6})?L[0-9A-Fa-f]{0,4}A0\[.*$`),
+}
+
 // A fuzzer seldom makes a right checksum: this one mends it, to reach what is behind.
 func FuzzParseBody(f *testing.F) {
-	for _, v := range vectors(f, "frames.txt") {
-		if len(v.frame) > 10 {
-			f.Add(v.frame[9 : len(v.frame)-1])
+	for _, file := range []string{"frames.txt", "encrypted.txt"} {
+		for _, v := range vectors(f, file) {
+			if len(v.frame) > 10 {
+				f.Add(v.frame[9 : len(v.frame)-1])
+			}
 		}
 	}
+	f.Add([]byte("\"*NULL\"0000L0#4816[\r"))
+	f.Add([]byte("\"NULL\"0000L0#4816[\n]"))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		raw := fmt.Appendf(nil, "\n%04X%04X%s\r", CRC(body), len(body), body)
 		fr, err := ParseFrame(raw)
 		if again := fr.Append(nil); err == nil && !bytes.Equal(again, raw) {
 			t.Errorf("%q came back as %q", raw, again)
+		}
+		sound := len(body) <= MaxBody && !bytes.ContainsAny(body, "\r\n") &&
+			slices.ContainsFunc(grammar, func(g *regexp.Regexp) bool { return g.Match(body) })
+		if sound != (err == nil) {
+			t.Errorf("%q: the grammar says %t, ParseFrame %v", body, sound, err)
 		}
 		Judge(raw)
 	})

@@ -72,10 +72,10 @@ func FuzzContactID(f *testing.F) {
 	for _, s := range []string{"#4816|1111 01 009", "|3401 02 003", "#1|6BCD 0F 00E", "#|1111 01 009", "#4816|1111 01 0090"} {
 		f.Add(s)
 	}
-	grammar := regexp.MustCompile(`^(#[0-9A-Fa-f]{1,16})?\|[136][0-9B-F]{3} [0-9B-F]{2} [0-9B-F]{3}$`)
+	contactID := regexp.MustCompile(`^(#[0-9A-Fa-f]{1,16})?\|[136][0-9B-F]{3} [0-9B-F]{2} [0-9B-F]{3}$`)
 	f.Fuzz(func(t *testing.T, data string) {
 		c, err := ParseContactID(data)
-		if (err == nil) != grammar.MatchString(data) {
+		if (err == nil) != contactID.MatchString(data) {
 			t.Errorf("%q: %v", data, err)
 		}
 		if err == nil && c.String() != data {

@@ -3,6 +3,7 @@ package receiver
 import (
 	"errors"
 	"net"
+	"net/netip"
 	"time"
 
 	"proofbell/signal"
@@ -63,12 +64,21 @@ func (r *Receiver) sleep(d time.Duration) bool {
 	}
 }
 
+// hostOf is what the limit for one address counts. An IPv6 host has a whole /64 to itself.
 func hostOf(a net.Addr) string {
-	host, _, err := net.SplitHostPort(a.String())
+	at, err := netip.ParseAddrPort(a.String())
 	if err != nil {
 		return a.String() // not an internet address: a pipe
 	}
-	return host
+	addr := at.Addr().Unmap().WithZone("")
+	if addr.Is4() {
+		return addr.String()
+	}
+	net64, err := addr.Prefix(64)
+	if err != nil {
+		return addr.String()
+	}
+	return net64.String()
 }
 
 func (r *Receiver) admit(conn net.Conn, address string) bool {
