@@ -196,6 +196,10 @@ func (b *binder) text(n *node, v reflect.Value, path, name string, tag reflect.S
 		b.refuse(n, path, name+" is longer than 4000 bytes", "shorten it")
 		return
 	}
+	if strings.ContainsRune(n.text, 0) { // no database keeps it in a text
+		b.refuse(n, path, name+" holds the character U+0000", "take it out")
+		return
+	}
 	v.SetString(n.text)
 	if kindOf(v.Type()) != "" {
 		b.refs = append(b.refs, reference{v.Type(), n.text, n, path})
