@@ -304,3 +304,11 @@ func (a *App) Arrivals(ctx context.Context, after int64, limit int) ([]Arrival, 
 	}
 	return out, nil
 }
+
+// LastArrival returns the number of the newest row of this receiver's inbox; 0 when there is none.
+func (a *App) LastArrival(ctx context.Context) (int64, error) {
+	if a.inbox == nil {
+		return 0, nil
+	}
+	return a.inbox.Last(ctx)
+}

@@ -199,7 +199,9 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 		s.Runs[at] = &next
 	}
 	if err != nil {
-		return s.trouble(e, err.Error())
+		say := s.trouble(e, err.Error())
+		s.Troubles[len(s.Troubles)-1].Err = err
+		return say
 	}
 	return sayRun(s, e)
 }

@@ -109,6 +109,7 @@ type Trouble struct {
 	Seq int64
 	ID  evidence.EntryID
 	Say string
+	Err error // what refused it, when there was more than a text
 }
 
 // Line is one entry in plain words.

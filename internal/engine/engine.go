@@ -245,11 +245,8 @@ func (e *Engine) seal(argument []byte) (any, error) {
 	if err := book.Check(c); err != nil {
 		return nil, &Problem{Code: "bad-request", Say: fmt.Sprintf("The %s entry can not be read: %v.", arg.Kind, err), Try: "Reload the page.", Err: err}
 	}
-	trial := h.current().State.Clone()
-	before := len(trial.Troubles)
-	trial.Lay([]evidence.Content{c}, h.open)
-	if len(trial.Troubles) > before {
-		return nil, refusal(arg.Kind, trial, trial.Troubles[before].Say)
+	if err := h.current().Refuses(c, h.key); err != nil {
+		return nil, err
 	}
 	return c, nil
 }
@@ -261,12 +258,19 @@ func sealProblem(err error) error {
 	return err
 }
 
-// refusal says why the job does not take an act, in the words of the guard that refused it.
-func refusal(kind evidence.Kind, trial *book.State, say string) error {
-	for _, run := range trial.Runs {
-		for _, r := range run.Refused {
-			say = r.Say
-		}
+// Refuses says why the job, as it stands, would not take an act: a *Problem in the words of the guard that refused it,
+// or nil. It is asked before anything is written.
+func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
+	trial := d.State.Clone()
+	before := len(trial.Troubles)
+	trial.Lay([]evidence.Content{c}, book.WithKey(key))
+	if len(trial.Troubles) == before {
+		return nil
 	}
-	return &Problem{Code: "out-of-order", Say: say, Try: "Do first what is asked for, then this.", Err: prove.ErrOrder}
+	say := trial.Troubles[before].Say
+	var guard *prove.GuardError
+	if err := trial.Troubles[before].Err; errors.As(err, &guard) {
+		say = guard.Need
+	}
+	return &Problem{Code: "out-of-order", Say: upperFirst(say) + ".", Try: "Do that first.", Err: prove.ErrOrder}
 }

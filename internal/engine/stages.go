@@ -26,9 +26,9 @@ func (d *Desk) Survey(now time.Time) Survey {
 	for _, id := range site.SortedIDs(s.Rooms) {
 		v.Rooms = append(v.Rooms, d.roomRow(id))
 	}
-	day := now.In(d.zone())
+	findings, _ := d.Findings(now) // an unknown rule set is said in the schedule; the survey goes on without
 	for _, id := range site.SortedIDs(s.Heads) {
-		v.Heads = append(v.Heads, headRow(s, id, day))
+		v.Heads = append(v.Heads, headRow(s, id, findings))
 		if s.Heads[id].Made.IsZero() {
 			v.Missing = append(v.Missing, fmt.Sprintf("Alarm %s: date made not read yet", id))
 		}
@@ -103,18 +103,22 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	return row
 }
 
-// headRow says when a head is due. The life of a head is its own or, for smoke and heat, ten years from the date made
-// (NFPA 72, chapter 29); that of a CO head must be given.
-func headRow(s *site.Site, id site.HeadID, day time.Time) HeadRow {
+// headRow takes what is due from the rules, so that list and findings can not differ.
+func headRow(s *site.Site, id site.HeadID, findings []rules.Finding) HeadRow {
 	h := s.Heads[id]
-	row := HeadRow{ID: string(id), Kind: h.Kind, Room: s.Rooms[h.Room].Name, Group: string(h.Group), Made: h.Made.String(), State: "unknown"}
-	if due, ok := rules.HeadDue(h); ok {
-		row.Due, row.State = due.Format("2006-01"), "ok"
-		switch {
-		case due.Before(day):
-			row.State = "overdue"
-		case due.Before(day.AddDate(1, 0, 0)):
-			row.State = "due"
+	row := HeadRow{ID: string(id), Kind: h.Kind, Room: s.Rooms[h.Room].Name, Group: string(h.Group), Made: h.Made.String(), State: "ok"}
+	if h.Made.IsZero() {
+		row.State = "unknown"
+	}
+	for _, f := range findings {
+		if len(f.Places) == 0 || f.Places[0].Kind != "head" || f.Places[0].ID != string(id) || f.NotJudged {
+			continue
+		}
+		switch f.Rule {
+		case "age.head.passed":
+			row.State, row.Due = "overdue", f.Say
+		case "age.head.due":
+			row.State, row.Due = "due", f.Say
 		}
 	}
 	group := "stands alone"
@@ -275,20 +279,31 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		return Keying{}, err
 	}
 	v := Keying{Panel: d.profile.Name, Stops: []rules.Finding{}}
-	stops := []keypad.Stop{}
 	for _, f := range findings {
-		if f.Severity != rules.Stop || f.NotJudged || f.Accepted != nil {
-			continue
+		if stands(f) {
+			v.Stops = append(v.Stops, f)
 		}
-		v.Stops = append(v.Stops, f)
+	}
+	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: StopsOf(findings), ReadBack: true})
+	return v, nil
+}
+
+// stands reports whether a finding is a stop that nobody has taken on.
+func stands(f rules.Finding) bool {
+	return f.Severity == rules.Stop && !f.NotJudged && f.Accepted == nil
+}
+
+// StopsOf returns the zones that must not be keyed as they are, with the reason.
+func StopsOf(findings []rules.Finding) []keypad.Stop {
+	out := []keypad.Stop{}
+	for _, f := range findings {
 		for _, p := range f.Places {
-			if p.Kind == "zone" {
-				stops = append(stops, keypad.Stop{Zone: site.ZoneID(p.ID), Text: f.Say})
+			if stands(f) && p.Kind == "zone" {
+				out = append(out, keypad.Stop{Zone: site.ZoneID(p.ID), Text: f.Say})
 			}
 		}
 	}
-	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: stops, ReadBack: true})
-	return v, nil
+	return out
 }
 
 // Prove lays out the prove stage: of the named run, or of the open or newest one.

@@ -104,7 +104,7 @@ type HeadRow struct {
 	Room  string `json:"room"`
 	Group string `json:"group"`
 	Made  string `json:"made"`
-	Due   string `json:"due"`   // replace by, "2029-04"
+	Due   string `json:"due"`   // what the rules say of its age, "" when nothing
 	State string `json:"state"` // ok, due, overdue, unknown
 	Line  string `json:"line"`
 }

@@ -651,7 +651,7 @@ export interface Refused {
 export interface Room {
   name: string;
   storey?: string;
-  outline?: (string | number)[][];
+  outline?: ((string | number)[])[];
   ceiling?: string | number;
   use?: string;
   sleeping?: boolean;

@@ -1,0 +1,208 @@
+package cli
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/app"
+	"proofbell/internal/store"
+)
+
+type verifyCmd struct {
+	File   string   `arg:"" help:"Job book (.pbook)." placeholder:"FILE"`
+	Signer []string `help:"Fingerprint of a signer that you trust, learnt by another way than this file." placeholder:"HEX"`
+	Head   []string `help:"A head that you know from elsewhere, as NUMBER:HASH." placeholder:"SEQ:HASH"`
+	Data   string   `type:"path" help:"Trust the signer of this data folder." placeholder:"DIR"`
+	JSON   bool     `help:"Print one JSON document."`
+}
+
+// Run verifies a job book; not good when anything is wrong or its signer is unknown.
+func (c *verifyCmd) Run(ctx context.Context, io *streams) (err error) {
+	var trusted []evidence.Fingerprint
+	for _, text := range c.Signer {
+		f, err := evidence.ParseFingerprint(text)
+		if err != nil {
+			return fmt.Errorf("--signer: %w", err)
+		}
+		trusted = append(trusted, f)
+	}
+	var pins []evidence.Pin
+	for _, text := range c.Head {
+		seq, hash, ok := strings.Cut(text, ":")
+		n, err := strconv.ParseInt(seq, 10, 64)
+		h, err2 := evidence.ParseHash(hash)
+		if err = errors.Join(err, err2); err != nil || !ok {
+			return fmt.Errorf("--head %q: write it as it is printed on a document, NUMBER:HASH", text)
+		}
+		pins = append(pins, evidence.Pin{Seq: n, Hash: h})
+	}
+	if c.Data != "" {
+		own, err := ownSigner(ctx, c.Data)
+		if err != nil {
+			return err
+		}
+		trusted = append(trusted, own)
+	}
+	f, err := os.Open(c.File)
+	if err != nil {
+		return fmt.Errorf("%w: check the name", err)
+	}
+	defer func() { _ = f.Close() }() // only read
+	report, err := evidence.Verify(f, trusted, pins...)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.File, err)
+	}
+	if c.JSON {
+		err = printJSON(io.out, report)
+	} else {
+		printReport(io, report)
+	}
+	if err == nil && !report.Good() {
+		err = ErrNotGood
+	}
+	return err
+}
+
+func printReport(io *streams, r evidence.Report) {
+	fmt.Fprintf(io.out, "Job      %s\nEntries  %d sound, newest %s\n", r.Header.Job, r.Entries, r.Last)
+	switch r.Signer {
+	case evidence.SignerKnown:
+		fmt.Fprintf(io.out, "Signer   known: %s\n", r.Header.Key)
+	case evidence.SignerUnknown:
+		fmt.Fprintf(io.out, "Signer   unknown signer: %s. The key travels with the file and proves nothing by itself: ask whoever issued it for the fingerprint.\n", r.Header.Key)
+	default:
+		fmt.Fprintln(io.out, "Signer   not proved: no signature that holds was found")
+	}
+	if r.Break != nil {
+		fmt.Fprintf(io.out, "Broken   %v\n", r.Break)
+		return
+	}
+	fmt.Fprintln(io.out, "Nothing was changed since it was signed. Whether it was true when it was written, no chain can say.")
+}
+
+// ownSigner reads the fingerprint of a data folder's own key.
+func ownSigner(ctx context.Context, dir string) (f evidence.Fingerprint, err error) {
+	if _, err := os.Stat(filepath.Join(dir, "books.db")); err != nil {
+		return f, fmt.Errorf("--data %s: no job books here: %w", dir, err)
+	}
+	books, err := store.Open(ctx, dir, store.Options{})
+	if err != nil {
+		return f, err
+	}
+	key, err := books.SigningKey(ctx)
+	if err == nil {
+		f = key.Public().Fingerprint()
+	}
+	return f, errors.Join(err, books.Close())
+}
+
+type importCmd struct {
+	File string `arg:"" help:"Job book (.pbook), or a site file to open a job with." placeholder:"FILE"`
+	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
+}
+
+// Run takes a file in and prints the job's id.
+func (c *importCmd) Run(ctx context.Context, io *streams) error {
+	return withApp(ctx, c.Data, io, func(a *app.App) error {
+		if filepath.Ext(c.File) != ".pbook" {
+			s, _, err := readSite(c.File, io.in)
+			if err != nil {
+				return err
+			}
+			job, err := a.Open(ctx, s, commandLine)
+			if err == nil {
+				fmt.Fprintln(io.out, job)
+			}
+			return err
+		}
+		f, err := os.Open(c.File)
+		if err != nil {
+			return fmt.Errorf("%w: check the name", err)
+		}
+		defer func() { _ = f.Close() }() // only read
+		job, err := a.Import(ctx, f)
+		if err == nil {
+			fmt.Fprintln(io.out, job)
+		}
+		return err
+	})
+}
+
+// commandLine is who acts at the terminal.
+const commandLine evidence.PersonID = "command-line"
+
+type exportCmd struct {
+	Job  string `arg:"" help:"Id of the job, or the beginning of its name." placeholder:"JOB"`
+	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
+	Out  string `help:"File to write." placeholder:"FILE.pbook"`
+}
+
+// Run writes a job book out.
+func (c *exportCmd) Run(ctx context.Context, io *streams) error {
+	return withApp(ctx, c.Data, io, func(a *app.App) error {
+		job, err := findJob(a, c.Job)
+		if err != nil {
+			return err
+		}
+		if c.Out == "" {
+			return a.Export(ctx, job, io.out)
+		}
+		var b strings.Builder
+		if err := a.Export(ctx, job, &b); err != nil {
+			return err
+		}
+		if err := writeFile(c.Out, []byte(b.String())); err != nil {
+			return err
+		}
+		fmt.Fprintf(io.out, "%s\nsigner %s\n", c.Out, a.SigningFingerprint())
+		return nil
+	})
+}
+
+// findJob finds a job by its id or by the beginning of its name.
+func findJob(a *app.App, text string) (evidence.JobID, error) {
+	var found []app.Summary
+	jobs := a.Jobs()
+	for _, j := range jobs {
+		if string(j.Job) == text || j.Name == text {
+			return j.Job, nil
+		}
+		if strings.HasPrefix(strings.ToLower(j.Name), strings.ToLower(text)) {
+			found = append(found, j)
+		}
+	}
+	if len(found) == 1 {
+		return found[0].Job, nil
+	}
+	var names []string
+	for _, j := range jobs {
+		names = append(names, fmt.Sprintf("  %s  %s", j.Job, j.Name))
+	}
+	return "", fmt.Errorf("job %q: %d jobs fit; name one by its id or its whole name:\n%s", text, len(found), strings.Join(names, "\n"))
+}
+
+// withApp opens a data folder for one act.
+func withApp(ctx context.Context, data string, io *streams, act func(*app.App) error) (err error) {
+	dir, err := dataFolder(data)
+	if err != nil {
+		return err
+	}
+	books, err := store.Open(ctx, dir, store.Options{})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, books.Close()) }()
+	a, err := app.New(ctx, app.Config{Store: books, Now: time.Now, Random: rand.Reader, Log: logger(io.err)})
+	if err != nil {
+		return err
+	}
+	return act(a)
+}

@@ -1,0 +1,286 @@
+package cli
+
+import (
+	"bufio"
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httputil"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"proofbell/demo"
+	"proofbell/evidence"
+	"proofbell/internal/app"
+	"proofbell/internal/panelsim"
+	"proofbell/internal/receiver"
+	"proofbell/internal/server"
+	"proofbell/internal/store"
+	"proofbell/panel"
+	"proofbell/site"
+	"proofbell/web"
+)
+
+type serveCmd struct {
+	Listen  string  `default:"127.0.0.1:8080" help:"Address of the web application." placeholder:"HOST:PORT"`
+	Signals string  `default:"127.0.0.1:5090" help:"Address of the signal receiver, TCP and UDP; empty: none." placeholder:"HOST:PORT"`
+	Data    string  `type:"path" help:"Data folder." placeholder:"DIR"`
+	Demo    bool    `help:"Load the practice building and start a simulated panel and station."`
+	Speed   float64 `default:"10" hidden:"" help:"How much faster the simulated panel's own delays run."`
+}
+
+// Run starts everything, prints the addresses, and waits until ctx ends.
+func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
+	log := logger(io.err)
+	if !web.Built() {
+		return fmt.Errorf("the pages are not built into this program: run %s in the source folder", web.BuildCommand)
+	}
+	dir, err := dataFolder(c.Data)
+	if err != nil {
+		return err
+	}
+	h, err := openHouse(ctx, dir, log)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, h.close()) }()
+	var addresses []string
+	if c.Signals != "" {
+		addr, err := h.receive(ctx, c.Signals)
+		if err != nil {
+			return err
+		}
+		addresses = append(addresses, addr.String())
+	}
+	var demoHandler http.Handler
+	if c.Demo {
+		if err := h.loadDemo(ctx); err != nil {
+			return err
+		}
+		if demoHandler, err = h.startPanel(ctx, addresses, c.Speed, io.err); err != nil {
+			return err
+		}
+	}
+	var lc net.ListenConfig
+	listener, err := lc.Listen(ctx, "tcp", c.Listen)
+	if err != nil {
+		return fmt.Errorf("web application: %w; choose another address with --listen", err)
+	}
+	handler := server.New(server.Config{App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Log: log})
+	fmt.Fprintf(io.out, "Proofbell       http://%s\n", listener.Addr())
+	for _, a := range addresses {
+		fmt.Fprintf(io.out, "Signals         %s (TCP and UDP)\n", a)
+	}
+	fmt.Fprintf(io.out, "Data            %s\n", dir)
+	if c.Demo {
+		fmt.Fprintln(io.out, "Practice        Larkwater Mill, with a simulated panel and station")
+	}
+	return server.Serve(ctx, listener, handler, log)
+}
+
+// dataFolder returns the folder to keep data in: the given one, or the user's own place for such things.
+func dataFolder(given string) (string, error) {
+	if given != "" {
+		return given, nil
+	}
+	base := os.Getenv("XDG_DATA_HOME")
+	if base == "" {
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return "", fmt.Errorf("no data folder: %w; name one with --data", err)
+		}
+		base = filepath.Join(home, ".local", "share")
+	}
+	return filepath.Join(base, "proofbell"), nil
+}
+
+// house is everything that runs in one process, in the order in which it was opened.
+type house struct {
+	app      *app.App
+	inbox    *store.Inbox
+	receiver *receiver.Receiver
+	log      *slog.Logger
+	work     sync.WaitGroup
+	closers  []func() error
+}
+
+func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err error) {
+	h = &house{log: log}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, h.close())
+		}
+	}()
+	books, err := store.Open(ctx, dir, store.Options{})
+	if err != nil {
+		return h, err
+	}
+	h.closers = append(h.closers, books.Close)
+	if h.inbox, err = store.OpenInbox(ctx, dir, store.Options{}); err != nil {
+		return h, err
+	}
+	h.closers = append(h.closers, h.inbox.Close)
+	h.app, err = app.New(ctx, app.Config{Store: books, Inbox: h.inbox, Now: time.Now, Random: rand.Reader, Log: log})
+	if err != nil {
+		return h, err
+	}
+	run, stop := context.WithCancel(context.WithoutCancel(ctx))
+	h.work.Go(func() {
+		if err := h.app.Run(run); err != nil {
+			log.Error("sequencer", "err", err)
+		}
+	})
+	h.closers = append(h.closers, func() error { stop(); h.work.Wait(); return nil })
+	return h, nil
+}
+
+// close ends everything, last opened first.
+func (h *house) close() error {
+	var errs []error
+	for len(h.closers) > 0 {
+		last := len(h.closers) - 1
+		errs = append(errs, h.closers[last]())
+		h.closers = h.closers[:last]
+	}
+	return errors.Join(errs...)
+}
+
+// receive opens the signal receiver on an address.
+func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
+	if err := loopbackOnly(addr); err != nil {
+		return nil, err
+	}
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Fault: func(f receiver.Fault) {
+		h.app.Fault(app.Fault{At: f.At, Remote: f.Remote, Say: f.Err.Error()})
+	}})
+	if err != nil {
+		return nil, err
+	}
+	bound, err := r.Listen(ctx, addr)
+	if err != nil {
+		return nil, err
+	}
+	h.closers = append(h.closers, func() error {
+		grace, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+		defer cancel()
+		return r.Shutdown(grace)
+	})
+	return bound, nil
+}
+
+// loopbackOnly lets the receiver be opened to a network only knowingly: the address must then be a real one of this
+// machine, never "all of them".
+func loopbackOnly(addr string) error {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return fmt.Errorf("--signals %q: %w; write it as host:port, for example 127.0.0.1:5090", addr, err)
+	}
+	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
+		return fmt.Errorf("--signals %q would listen on every network of this machine: name the one address that the panel reports to", addr)
+	}
+	return nil
+}
+
+// demoPerson opens the practice jobs.
+const demoPerson evidence.PersonID = "okoro-lind"
+
+// loadDemo opens the practice jobs in an empty data folder: the building as it was keyed, and its first draft.
+func (h *house) loadDemo(ctx context.Context) error {
+	if len(h.app.Jobs()) > 0 {
+		return nil
+	}
+	for _, job := range []struct {
+		name string
+		yaml []byte
+	}{{"Larkwater Mill", demo.Corrected}, {"Larkwater Mill, first draft", demo.Draft}} {
+		s, err := site.DecodeYAML("demo", job.yaml)
+		if err != nil {
+			return fmt.Errorf("practice building: %w", err)
+		}
+		s.Name, s.Practice = job.name, true
+		if _, err := h.app.Open(ctx, s, demoPerson); err != nil {
+			return fmt.Errorf("practice building: %w", err)
+		}
+	}
+	return nil
+}
+
+// startPanel starts the simulated panel as a process of its own and returns the way to it.
+func (h *house) startPanel(ctx context.Context, signals []string, speed float64, errOut io.Writer) (http.Handler, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, fmt.Errorf("simulated panel: %w", err)
+	}
+	args := []string{"demo-panel", fmt.Sprintf("--speed=%g", speed)}
+	if len(signals) > 0 {
+		args = append(args, "--signals="+signals[0])
+	}
+	child := exec.Command(self, args...)
+	child.Stderr = errOut
+	hold, err := child.StdinPipe() // when this process ends, however it ends, the child's input ends and it stops
+	if err != nil {
+		return nil, fmt.Errorf("simulated panel: %w", err)
+	}
+	out, err := child.StdoutPipe()
+	if err != nil {
+		return nil, fmt.Errorf("simulated panel: %w", err)
+	}
+	if err := child.Start(); err != nil {
+		return nil, fmt.Errorf("simulated panel: %w", err)
+	}
+	h.closers = append(h.closers, func() error { return errors.Join(hold.Close(), child.Wait()) })
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		return nil, fmt.Errorf("simulated panel did not start: %w", err)
+	}
+	target, err := url.Parse("http://" + strings.TrimSpace(line))
+	if err != nil {
+		return nil, fmt.Errorf("simulated panel: %w", err)
+	}
+	return &httputil.ReverseProxy{Rewrite: func(r *httputil.ProxyRequest) { r.SetURL(target) }, ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil
+}
+
+type demoPanelCmd struct {
+	Signals string  `help:"Receiver to report to, beside the simulated station."`
+	Speed   float64 `default:"1"`
+}
+
+// Run is the simulated panel's process: it prints the address of its controls and ends with its standard input.
+func (c *demoPanelCmd) Run(ctx context.Context, streams *streams) error {
+	s, err := site.DecodeYAML("demo", demo.Corrected)
+	if err != nil {
+		return err
+	}
+	profile, err := panel.Builtin(s.Panel.Profile)
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	log := logger(streams.err)
+	p, err := panelsim.Start(ctx, panelsim.Config{Site: s, Profile: profile, Signals: c.Signals, Speed: c.Speed, Now: time.Now, Log: log})
+	if err != nil {
+		return err
+	}
+	var lc net.ListenConfig
+	l, err := lc.Listen(ctx, "tcp", "127.0.0.1:0")
+	if err != nil {
+		return errors.Join(err, p.Close())
+	}
+	fmt.Fprintln(streams.out, l.Addr())
+	go func() { // ends with the process
+		_, _ = io.Copy(io.Discard, streams.in)
+		stop()
+	}()
+	return errors.Join(server.Serve(ctx, l, p.Handler(), log), p.Close())
+}

@@ -1,0 +1,372 @@
+package cli
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"proofbell/internal/engine"
+	"proofbell/internal/keypad"
+	"proofbell/internal/schedule"
+	"proofbell/panel"
+	"proofbell/rules"
+	"proofbell/site"
+)
+
+const maxSiteFile = 4 << 20
+
+// readSite reads a site file, YAML or JSON by its name; "-" is YAML from standard input.
+func readSite(path string, in io.Reader) (*site.Site, []byte, error) {
+	raw, err := readFile(path, in, maxSiteFile)
+	if err != nil {
+		return nil, nil, err
+	}
+	var s *site.Site
+	if filepath.Ext(path) == ".json" {
+		s, err = site.DecodeJSON(path, raw)
+	} else {
+		s, err = site.DecodeYAML(path, raw)
+	}
+	return s, raw, err
+}
+
+// readFile reads a file, or standard input for "-", up to a limit.
+func readFile(path string, in io.Reader, limit int64) (raw []byte, err error) {
+	r := in
+	if path != "-" {
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, fmt.Errorf("%w: check the name", err)
+		}
+		defer func() { _ = f.Close() }() // only read
+		r = f
+	}
+	raw, err = io.ReadAll(io.LimitReader(r, limit+1))
+	if err == nil && int64(len(raw)) > limit {
+		err = fmt.Errorf("%s: more than %d MB, this can not be the right file", path, limit>>20)
+	}
+	return raw, err
+}
+
+// writeFile replaces a file whole: a reader sees the old one or the new one.
+func writeFile(path string, raw []byte) (err error) {
+	f, err := os.CreateTemp(filepath.Dir(path), ".proofbell-*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.Remove(f.Name()))
+		}
+	}()
+	if _, err = f.Write(raw); err != nil {
+		return errors.Join(err, f.Close())
+	}
+	mode := os.FileMode(0o644)
+	if info, statErr := os.Stat(path); statErr == nil {
+		mode = info.Mode().Perm()
+	}
+	if err = errors.Join(f.Chmod(mode), f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), path)
+}
+
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// profileOf loads the panel profile that a site names.
+func profileOf(path string, s *site.Site) (*panel.Profile, error) {
+	if s.Panel.Profile == "" {
+		return nil, fmt.Errorf("%s: the site names no panel: set panel.profile to one of %s", path, strings.Join(panel.Names(), ", "))
+	}
+	p, err := panel.Builtin(s.Panel.Profile)
+	if err != nil {
+		return nil, fmt.Errorf("%s: panel.profile: %w", path, err)
+	}
+	return p, nil
+}
+
+// day reads --on; without it, today.
+func day(on string) (time.Time, error) {
+	if on == "" {
+		return time.Now(), nil
+	}
+	t, err := time.Parse(time.DateOnly, on)
+	if err != nil {
+		return t, fmt.Errorf("--on %q is not a day: write it as 2026-09-15", on)
+	}
+	return t, nil
+}
+
+type checkCmd struct {
+	Site string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	On   string `help:"Day to check for." placeholder:"DATE"`
+	JSON bool   `help:"Print one JSON document."`
+}
+
+// Run prints the findings; not good while a stop or fix stands.
+func (c *checkCmd) Run(io *streams) error {
+	on, err := day(c.On)
+	if err != nil {
+		return err
+	}
+	s, _, err := readSite(c.Site, io.in)
+	if err != nil {
+		return err
+	}
+	profile, err := panel.Builtin(s.Panel.Profile)
+	if err != nil {
+		profile = nil // what depends on the panel is then not judged, and says so
+	}
+	findings, err := rules.Check(s, profile, on)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Site, err)
+	}
+	counts := rules.Count(findings)
+	if c.JSON {
+		err = printJSON(io.out, map[string]any{"site": s.Name, "on": on.Format(time.DateOnly), "ruleSet": s.RuleSet, "counts": counts, "findings": findings})
+	} else {
+		printFindings(io.out, findings, counts)
+	}
+	if err == nil && counts.Stop+counts.Fix > 0 {
+		err = ErrNotGood
+	}
+	return err
+}
+
+func printFindings(w io.Writer, findings []rules.Finding, n rules.Counts) {
+	for _, f := range findings {
+		if f.NotJudged {
+			continue
+		}
+		fmt.Fprintf(w, "%-6s  %s\n        %s\n        %s (%s; %s)\n", strings.ToUpper(string(f.Severity)), f.Where, f.Say, f.Do, f.Who, f.Rule)
+	}
+	for _, f := range findings {
+		if f.NotJudged {
+			fmt.Fprintf(w, "not judged  %s: lacks %s (%s)\n", f.Where, strings.Join(f.Missing, ", "), f.Rule)
+		}
+	}
+	fmt.Fprintf(w, "%d to stop for, %d to fix, %d advised, %d could not be judged. A check against one rule set: local code and the authority decide.\n", n.Stop, n.Fix, n.Advise, n.NotJudged)
+}
+
+type scheduleCmd struct {
+	Site  string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Apply bool   `help:"Write the zones into the site file; its comments stay."`
+	JSON  bool   `help:"Print one JSON document."`
+}
+
+// Run proposes zones; not good when devices are left over.
+func (c *scheduleCmd) Run(io *streams) error {
+	s, raw, err := readSite(c.Site, io.in)
+	if err != nil {
+		return err
+	}
+	p, err := profileOf(c.Site, s)
+	if err != nil {
+		return err
+	}
+	plan := schedule.Allocate(s, p)
+	switch {
+	case c.JSON:
+		err = printJSON(io.out, plan)
+	default:
+		printAllocation(io.out, plan)
+	}
+	if err == nil && c.Apply && len(plan.Choices) > 0 {
+		if c.Site == "-" || filepath.Ext(c.Site) == ".json" {
+			return fmt.Errorf("--apply edits a YAML file in place: give one")
+		}
+		var edited []byte
+		if edited, err = site.EditYAML(raw, plan.Patch); err == nil {
+			err = writeFile(c.Site, edited)
+		}
+	}
+	if err == nil && len(plan.Left) > 0 {
+		err = ErrNotGood
+	}
+	return err
+}
+
+func printAllocation(w io.Writer, plan schedule.Plan) {
+	for _, c := range plan.Choices {
+		fmt.Fprintf(w, "zone %s  %s\n", c.Zone, c.Value.Label)
+		for _, why := range c.Why {
+			fmt.Fprintf(w, "    %s: %s\n", why.Member, why.Say)
+		}
+		for _, remark := range c.Remarks {
+			fmt.Fprintf(w, "    look: %s\n", remark)
+		}
+	}
+	for _, l := range plan.Left {
+		fmt.Fprintf(w, "left over: %s terminal %s: %s; %s\n", l.Device, l.Terminal, l.Say, l.Do)
+	}
+	if len(plan.Choices)+len(plan.Left) == 0 {
+		fmt.Fprintln(w, "Every device has its zone.")
+	}
+}
+
+type keyingCmd struct {
+	Site    string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	AsFound string `help:"Zone table that the panel holds now (JSON, as rehearse prints it)." placeholder:"FILE"`
+	On      string `help:"Day to check for." placeholder:"DATE"`
+	JSON    bool   `help:"Print the key list as one JSON document."`
+}
+
+// Run prints the keying sheet; not good when a stop keeps a zone from being keyed.
+func (c *keyingCmd) Run(io *streams) error {
+	on, err := day(c.On)
+	if err != nil {
+		return err
+	}
+	s, _, err := readSite(c.Site, io.in)
+	if err != nil {
+		return err
+	}
+	p, err := profileOf(c.Site, s)
+	if err != nil {
+		return err
+	}
+	var found keypad.ZoneTable
+	if c.AsFound != "" {
+		raw, err := readFile(c.AsFound, io.in, maxSiteFile)
+		if err != nil {
+			return err
+		}
+		if found, err = keypad.ParseTable(p, raw); err != nil {
+			return fmt.Errorf("%s: %w", c.AsFound, err)
+		}
+	}
+	findings, err := rules.Check(s, p, on)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Site, err)
+	}
+	sheet := keypad.Compile(s, p, found, keypad.Options{Stops: engine.StopsOf(findings), ReadBack: true})
+	if c.JSON {
+		err = printJSON(io.out, sheet)
+	} else {
+		printSheet(io.out, sheet)
+	}
+	for _, z := range sheet.Zones {
+		if len(z.Stops) > 0 && err == nil {
+			err = ErrNotGood
+		}
+	}
+	return err
+}
+
+func printSheet(w io.Writer, sheet keypad.Sheet) {
+	fmt.Fprintf(w, "Keying sheet, panel %s %s: %d keys, about %g minutes (%s)\n", sheet.Panel, sheet.Version, sheet.Count, sheet.Minutes, sheet.Estimate)
+	for _, caution := range sheet.Cautions {
+		fmt.Fprintf(w, "! %s\n", caution)
+	}
+	for _, z := range sheet.Zones {
+		fmt.Fprintf(w, "\nZone %s  %s\n", z.Zone, z.Label)
+		for _, stop := range z.Stops {
+			fmt.Fprintf(w, "  STOP  %s Not keyed.\n", stop)
+		}
+		for _, card := range z.Cards {
+			fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), card.Means)
+		}
+	}
+	for _, p := range sheet.Problems {
+		fmt.Fprintf(w, "! zone %s: %s\n", p.Zone, p.Say)
+	}
+}
+
+type rehearseCmd struct {
+	Site string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Keys string `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
+	JSON bool   `help:"Print one JSON document."`
+}
+
+// Run runs keys through the simulated keypad and compares its zone table with the schedule.
+func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
+	s, _, err := readSite(c.Site, io.in)
+	if err != nil {
+		return err
+	}
+	p, err := profileOf(c.Site, s)
+	if err != nil {
+		return err
+	}
+	wanted, problems := keypad.Wanted(s, p)
+	var table keypad.ZoneTable
+	var lines []keypad.Line
+	if c.Keys == "" {
+		if table, err = typeKeys(ctx, p, io); err != nil {
+			return err
+		}
+	} else {
+		raw, err := readFile(c.Keys, io.in, 64<<20)
+		if err != nil {
+			return err
+		}
+		keys, err := keypad.ParseKeys(p, raw)
+		if err != nil {
+			return fmt.Errorf("%s: %w", c.Keys, err)
+		}
+		if table, lines, err = keypad.Rehearse(p, keys, nil); err != nil {
+			return fmt.Errorf("%s: %w", c.Keys, err)
+		}
+	}
+	differ := keypad.Compare(wanted, table)
+	raw, err := keypad.AppendTable(p, table)
+	switch {
+	case err != nil:
+		return err
+	case c.JSON:
+		err = printJSON(io.out, map[string]any{"table": json.RawMessage(raw), "asWanted": len(differ) == 0, "differences": differ, "problems": problems, "transcript": lines})
+	default:
+		fmt.Fprintf(io.out, "%s\n", raw)
+		for _, d := range differ {
+			fmt.Fprintln(io.out, d)
+		}
+		if len(differ) == 0 {
+			fmt.Fprintf(io.out, "%d zones, as the schedule wants them.\n", len(table))
+		}
+	}
+	if err == nil && len(differ) > 0 {
+		err = ErrNotGood
+	}
+	return err
+}
+
+// typeKeys lets a person press keys at the simulated keypad: answers and keys, one line at a time, until the input ends or
+// the panel has left programming.
+func typeKeys(ctx context.Context, p *panel.Profile, io *streams) (keypad.ZoneTable, error) {
+	sim := keypad.NewSimulator(p, nil)
+	fmt.Fprintf(io.out, "Simulated keypad of panel %s. Keys: %s. Type keys or answers, Enter sends them; end with Ctrl-D. Nothing here reaches a real panel.\n", p.Name, strings.Join(p.Keypad.Keys, " "))
+	lines := bufio.NewScanner(io.in)
+	for {
+		fmt.Fprintf(io.out, "%s\n> ", sim.Display())
+		if ctx.Err() != nil || sim.Ended() || !lines.Scan() {
+			return sim.Table(), errors.Join(ctx.Err(), lines.Err())
+		}
+		keys, err := keypad.ParseKeys(p, lines.Bytes())
+		if err != nil {
+			fmt.Fprintln(io.out, err)
+			continue
+		}
+		for _, key := range keys {
+			if outcome, err := sim.Press(key); err != nil {
+				fmt.Fprintln(io.out, err)
+				break
+			} else if outcome == keypad.Refused || outcome == keypad.Ignored {
+				fmt.Fprintf(io.out, "key %s: %s\n", key, outcome)
+				break
+			}
+		}
+	}
+}

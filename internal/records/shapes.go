@@ -1,0 +1,290 @@
+package records
+
+import (
+	"math"
+
+	"codeberg.org/go-pdf/fpdf"
+
+	"proofbell/geom"
+	"proofbell/internal/drawing"
+)
+
+const stop = 2.4 // half the size of a stop, mm
+
+// strip draws four stops with the hops between them. A stop keeps its shape; its fill is its state.
+func (p *page) strip(r Result, x, y float64) {
+	const step = 20.0
+	p.SetLineWidth(0.35)
+	for i := range 3 {
+		from, to := x+float64(i)*step+stop+0.6, x+float64(i+1)*step-stop-0.6
+		if proved(r.Stops[i]) && proved(r.Stops[i+1]) {
+			p.Line(from, y, to, y)
+			if r.Hops[i] != "" {
+				p.SetFont("text", "", 6)
+				p.SetXY(from, y-3)
+				p.CellFormat(to-from, 2.6, r.Hops[i], "", 0, "C", false, 0, "")
+			}
+		} else {
+			p.SetDashPattern([]float64{0.3, 1.1}, 0)
+			p.Line(from, y, to, y)
+			p.SetDashPattern(nil, 0)
+		}
+	}
+	for i, state := range r.Stops {
+		p.stop(i, state, x+float64(i)*step, y)
+	}
+}
+
+func proved(state string) bool { return state == "proved" || state == "half" }
+
+// stop draws one stop: 0 circle, 1 square, 2 diamond, 3 house.
+func (p *page) stop(shape int, state string, x, y float64) {
+	outline := p.outline(shape, x, y)
+	p.SetLineWidth(0.3)
+	switch state {
+	case "proved":
+		p.SetFillColor(0, 0, 0)
+		p.shape(shape, outline, x, y, "F")
+		p.SetDrawColor(255, 255, 255)
+		p.SetLineWidth(0.5)
+		p.Line(x-1.1, y+0.1, x-0.3, y+0.9)
+		p.Line(x-0.3, y+0.9, x+1.2, y-0.9)
+		p.SetDrawColor(0, 0, 0)
+	case "half":
+		p.shape(shape, outline, x, y, "D")
+		p.clipTo(shape, outline, x, y)
+		p.Rect(x-stop-1, y, 2*stop+2, stop+1, "F")
+		p.ClipEnd()
+	case "failed":
+		p.SetLineWidth(0.7)
+		p.shape(shape, outline, x, y, "D")
+		p.SetLineWidth(0.4)
+		p.Line(x-1, y-1, x+1, y+1)
+		p.Line(x-1, y+1, x+1, y-1)
+	case "waiting":
+		p.shape(shape, outline, x, y, "D")
+		p.clipTo(shape, outline, x, y)
+		p.SetLineWidth(0.2)
+		for d := -2 * stop; d <= 2*stop; d += 0.8 {
+			p.Line(x+d-stop, y+stop, x+d+stop, y-stop)
+		}
+		p.ClipEnd()
+	default:
+		p.SetDashPattern([]float64{0.7, 0.6}, 0)
+		p.shape(shape, outline, x, y, "D")
+		p.SetDashPattern(nil, 0)
+	}
+	p.SetLineWidth(0.3)
+}
+
+func (p *page) outline(shape int, x, y float64) []fpdf.PointType {
+	switch shape {
+	case 1:
+		s := stop * 0.9
+		return []fpdf.PointType{{X: x - s, Y: y - s}, {X: x + s, Y: y - s}, {X: x + s, Y: y + s}, {X: x - s, Y: y + s}}
+	case 2:
+		s := stop * 1.15
+		return []fpdf.PointType{{X: x, Y: y - s}, {X: x + s, Y: y}, {X: x, Y: y + s}, {X: x - s, Y: y}}
+	case 3:
+		s := stop
+		return []fpdf.PointType{{X: x - s, Y: y + s}, {X: x - s, Y: y - 0.3*s}, {X: x, Y: y - 1.1*s}, {X: x + s, Y: y - 0.3*s}, {X: x + s, Y: y + s}}
+	}
+	return nil
+}
+
+func (p *page) shape(shape int, outline []fpdf.PointType, x, y float64, style string) {
+	if shape == 0 {
+		p.Circle(x, y, stop, style)
+		return
+	}
+	p.Polygon(outline, style)
+}
+
+func (p *page) clipTo(shape int, outline []fpdf.PointType, x, y float64) {
+	if shape == 0 {
+		p.ClipCircle(x, y, stop, false)
+		return
+	}
+	p.ClipPolygon(outline, false)
+}
+
+// key explains shapes and fills.
+func (p *page) key() {
+	y := p.GetY() + 3
+	x := margin + 3
+	for _, k := range []struct{ state, say string }{{"unproved", "unproved"}, {"waiting", "waiting"}, {"half", "sounder and link proved, sensor entry not tested"}, {"proved", "proved"}, {"failed", "failed"}} {
+		p.stop(0, k.state, x, y)
+		p.SetFont("text", "", small)
+		p.SetXY(x+3.4, y-2)
+		w := p.GetStringWidth(k.say)
+		p.CellFormat(w+1, 4, k.say, "", 0, "L", false, 0, "")
+		x += w + 10
+	}
+	p.SetY(y + 5)
+}
+
+// storey draws a plan to scale on a page of its own.
+func (p *page) storey(s drawing.Plan) {
+	if len(s.Rooms)+len(s.Walls) == 0 {
+		return
+	}
+	p.AddPage()
+	p.title("Plan: " + s.Name)
+	top := p.GetY() + 2
+	wide, high := s.Max.X-s.Min.X, s.Max.Y-s.Min.Y
+	if wide <= 0 || high <= 0 {
+		return
+	}
+	scale := math.Min(p.width()/wide, (p.bottom()-top-24)/high) // mm per metre
+	at := func(q geom.Point) (x, y float64) { return margin + (q.X-s.Min.X)*scale, top + (s.Max.Y-q.Y)*scale }
+	poly := func(points []geom.Point) []fpdf.PointType {
+		out := make([]fpdf.PointType, len(points))
+		for i, q := range points {
+			out[i].X, out[i].Y = at(q)
+		}
+		return out
+	}
+	p.SetLineWidth(0.1)
+	p.SetDrawColor(190, 190, 190)
+	for _, r := range s.Rooms {
+		p.Polygon(poly(r.Outline), "D")
+	}
+	p.SetDrawColor(0, 0, 0)
+	for _, w := range s.Walls {
+		p.wall(poly(w.Outline), w.Hatch == "stone")
+	}
+	for _, l := range s.Leaves {
+		p.leaf(l, at, scale)
+	}
+	p.SetFont("text", "", small)
+	for _, r := range s.Rooms {
+		x, y := at(r.Label)
+		w := p.GetStringWidth(r.Name)
+		p.SetFillColor(255, 255, 255)
+		p.Rect(x-w/2-0.5, y-2, w+1, 4, "F")
+		p.SetXY(x-w/2-1, y-2)
+		p.CellFormat(w+2, 4, r.Name, "", 0, "C", false, 0, "")
+	}
+	for _, m := range s.Marks {
+		x, y := at(m.At)
+		p.mark(m, x, y)
+	}
+	y := top + high*scale + 8
+	p.scaleBar(margin, y, s.Scale, scale)
+	p.north(margin+p.width()-8, y, s.North)
+	p.SetXY(margin, y+6)
+	p.SetFont("text", "", small)
+	p.MultiCell(p.width(), 3.8, "Circle smoke or gas, triangle heat, square contact, half round motion or glass, hexagon listening bridge, pentagon button, cross other. Filled: part of the system, with its zone. Outlined: self-contained alarm, with its name.", "", "L", false)
+	for _, m := range s.Missing {
+		p.para("Not drawn: " + m + ".")
+	}
+}
+
+func (p *page) wall(outline []fpdf.PointType, stone bool) {
+	if !stone {
+		p.SetFillColor(0, 0, 0)
+		p.Polygon(outline, "F")
+		return
+	}
+	p.SetFillColor(255, 255, 255)
+	p.SetLineWidth(0.25)
+	p.Polygon(outline, "FD")
+	p.ClipPolygon(outline, false)
+	lowX, lowY, highX, highY := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, q := range outline {
+		lowX, lowY, highX, highY = math.Min(lowX, q.X), math.Min(lowY, q.Y), math.Max(highX, q.X), math.Max(highY, q.Y)
+	}
+	p.SetLineWidth(0.1)
+	tall := highY - lowY
+	for x := math.Floor((lowX-tall)/1.1) * 1.1; x < highX; x += 1.1 {
+		p.Line(x, highY, x+tall, lowY)
+	}
+	p.ClipEnd()
+}
+
+func (p *page) leaf(l drawing.Leaf, at func(geom.Point) (float64, float64), scale float64) {
+	p.SetLineWidth(0.2)
+	fromX, fromY := at(l.From)
+	toX, toY := at(l.To)
+	if !l.Swing {
+		p.SetLineWidth(0.1)
+		p.Line(fromX, fromY, toX, toY)
+		return
+	}
+	hx, hy := at(l.Hinge)
+	tx, ty := at(l.Tip)
+	p.Line(hx, hy, tx, ty)
+	jamb := l.From
+	if l.Hinge == l.From {
+		jamb = l.To
+	}
+	start := math.Atan2(l.Tip.Y-l.Hinge.Y, l.Tip.X-l.Hinge.X) * 180 / math.Pi
+	end := math.Atan2(jamb.Y-l.Hinge.Y, jamb.X-l.Hinge.X) * 180 / math.Pi
+	if !l.Sweep {
+		start, end = end, start
+	}
+	if end < start {
+		end += 360
+	}
+	r := l.Hinge.Distance(jamb) * scale
+	p.SetLineWidth(0.1)
+	p.Arc(hx, hy, r, r, 0, start, end, "D")
+}
+
+func (p *page) mark(m drawing.Mark, x, y float64) {
+	const r = 2.3
+	p.SetLineWidth(0.3)
+	p.SetDrawColor(0, 0, 0)
+	style, ink := "F", 255
+	p.SetFillColor(0, 0, 0)
+	if m.What == "head" {
+		style, ink = "FD", 0
+		p.SetFillColor(255, 255, 255)
+	}
+	sides := map[string]int{"triangle": 3, "square": 4, "pentagon": 5, "hexagon": 6}
+	switch n := sides[m.Shape]; {
+	case n > 0:
+		turn := -math.Pi / 2
+		if n == 4 {
+			turn = math.Pi / 4
+		}
+		points := make([]fpdf.PointType, n)
+		for i := range points {
+			a := turn + 2*math.Pi*float64(i)/float64(n)
+			points[i] = fpdf.PointType{X: x + 1.25*r*math.Cos(a), Y: y + 1.25*r*math.Sin(a)}
+		}
+		p.Polygon(points, style)
+	default: // circle, segment and cross are told apart by the list; on paper of this size all carry their number
+		p.Circle(x, y, r, style)
+	}
+	p.SetFont("text", "B", 5)
+	p.SetTextColor(ink, ink, ink)
+	w := p.GetStringWidth(m.Text)
+	p.SetXY(x-w/2-1, y-1.2)
+	p.CellFormat(w+2, 2.6, m.Text, "", 0, "C", false, 0, "")
+	p.SetTextColor(0, 0, 0)
+}
+
+func (p *page) scaleBar(x, y, metres, scale float64) {
+	p.SetLineWidth(0.3)
+	long := metres * scale
+	p.Line(x, y, x+long, y)
+	p.Line(x, y-1.2, x, y+1.2)
+	p.Line(x+long, y-1.2, x+long, y+1.2)
+	p.SetFont("text", "", small)
+	p.SetXY(x, y+1.2)
+	p.CellFormat(long, 3.6, trimmed(metres)+" m", "", 0, "R", false, 0, "")
+}
+
+func (p *page) north(x, y, degrees float64) {
+	a := degrees * math.Pi / 180
+	dx, dy := math.Sin(a)*5, -math.Cos(a)*5
+	p.SetLineWidth(0.3)
+	p.Line(x-dx, y-dy, x+dx, y+dy)
+	for _, side := range []float64{-0.5, 0.5} {
+		p.Line(x+dx, y+dy, x+dx-math.Sin(a+side)*2.4, y+dy+math.Cos(a+side)*2.4)
+	}
+	p.SetFont("text", "B", small)
+	p.SetXY(x+3, y-2)
+	p.CellFormat(4, 4, "N", "", 0, "L", false, 0, "")
+}
