@@ -71,6 +71,14 @@ func (c *checker) heads() {
 	if p.Title == "" {
 		c.fault("title", "title is missing; say how people call the panel")
 	}
+	if len(p.Formats) == 0 {
+		c.fault("formats", "formats is missing; list contact-id, sia or both")
+	}
+	for i, f := range p.Formats {
+		if f != "contact-id" && f != "sia" {
+			c.fault(fmt.Sprintf("formats[%d]", i), "format %q: want contact-id or sia", f)
+		}
+	}
 	if p.Zones.First < 0 || p.Zones.First > p.Zones.Last || p.Zones.Last > maxZone {
 		c.fault("zones", "zones %d to %d: want 0 <= first <= last <= %d", p.Zones.First, p.Zones.Last, maxZone)
 	}

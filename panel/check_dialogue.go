@@ -161,6 +161,14 @@ func (c *checker) form(at, id string, n Node) {
 		if n.Field != FieldIdentity {
 			c.fault(at+".form", "form identity goes with the field identity")
 		}
+		if len(c.p.Identity.Families) == 0 && c.p.Identity.Letters > 0 {
+			c.fault("identity.families", "families is missing; list the letters that identities begin with")
+		}
+		for _, f := range c.p.Identity.Families {
+			if _, err := c.p.Keypad.Spell(f); err != nil {
+				c.fault(at, "node %s: family %s can not be typed: %v", id, f, err)
+			}
+		}
 	default:
 		c.fault(at+".form", "form %q: want number, choice, words or identity", n.Form)
 	}

@@ -31,6 +31,7 @@ type Profile struct {
 	Title    string                      `json:"title"`   // for people
 	Version  string                      `json:"version"` // of the panel's own program
 	Notes    string                      `json:"notes,omitempty"`
+	Formats  []string                    `json:"formats"` // of the account that it can report in: contact-id, sia
 	Zones    ZoneRange                   `json:"zones"`
 	Label    Label                       `json:"label"`
 	Words    map[string]string           `json:"words"`           // spoken word, in capitals -> its number at the keypad

@@ -30,6 +30,7 @@ type Sheet struct {
 	Panel    string        `json:"panel"`
 	Version  string        `json:"version"`
 	Site     string        `json:"site,omitempty"`
+	Practice bool          `json:"practice,omitempty"` // of a practice site: keyed for learning only
 	Keys     []string      `json:"keys"`
 	Zones    []ZoneCards   `json:"sheet"`
 	Leave    []Card        `json:"leave,omitempty"` // ends programming
@@ -42,7 +43,7 @@ type Sheet struct {
 	Estimate string        `json:"estimate"` // how it was made
 }
 
-// ZoneCards are the cards of one zone. With stops there are none: the zone is not to be keyed.
+// ZoneCards are the cards of one zone. With stops there are none: the zone is not to be keyed, for the reasons they give.
 type ZoneCards struct {
 	Zone       site.ZoneID   `json:"zone"`
 	Label      string        `json:"label,omitempty"`
@@ -75,36 +76,46 @@ func (c Card) Keys() []string { return slices.Clone(c.keys) }
 
 // Compile makes the sheet that brings a panel from what it holds (nil: not known, everything is keyed) to what the site
 // wants. Life-safety zones come first; each zone ends with its KEEP, so whenever the work is broken off every zone in the
-// panel is whole. Zones that the panel already holds as wanted are left out, zones with a stop are shown without keys.
+// panel is whole. Zones that the panel already holds as wanted are left out. A zone with a stop, or one that the panel can
+// not be told, is shown with the reason and without keys.
 func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) Sheet {
 	table, problems := Wanted(s, p)
-	sheet := Sheet{Format: KeysFormat, Panel: p.Name, Version: p.Version, Site: s.Name, Keys: []string{}, Zones: []ZoneCards{}, Problems: problems}
+	sheet := Sheet{Format: KeysFormat, Panel: p.Name, Version: p.Version, Site: s.Name, Practice: s.Practice, Keys: []string{}, Zones: []ZoneCards{}, Problems: problems}
 	sheet.Cautions = []string{
 		"Put the account on test before the lid is opened or programming begins. While it is on test nobody will come: agree who watches and how to call help.",
 		"Real smoke during the work: stop, leave, call the emergency number.",
 		"Work inside mains alarms and boxes is for a licensed electrician. Instructions of the panel and local codes come first.",
 		"Keys are worked out from the schedule. A keyed zone is not a proved zone: trip its device and follow the signal.",
 	}
-	byNumber := map[site.ZoneID]site.ZoneID{} // number at the panel -> id in the site
+	scheduled := map[site.ZoneID]bool{} // by number at the panel
 	for id := range s.Zones {
 		if n, ok := p.ZoneNumber(id); ok {
-			if number := p.ZoneID(n); byNumber[number] == "" || id == number {
-				byNumber[number] = id
-			}
+			scheduled[p.ZoneID(n)] = true
 		}
 	}
-	ids := slices.SortedFunc(maps.Keys(table), func(a, b site.ZoneID) int {
-		return cmp.Or(cmp.Compare(rank(s.Zones[byNumber[a]]), rank(s.Zones[byNumber[b]])), cmp.Compare(a, b))
+	blocked := map[site.ZoneID][]string{} // id in the site -> why it can not be keyed
+	for _, pr := range problems {
+		if pr.Blocks {
+			blocked[pr.Zone] = append(blocked[pr.Zone], strings.ToUpper(pr.Say[:1])+pr.Say[1:]+". "+pr.Do)
+		}
+	}
+	ids := slices.SortedFunc(maps.Keys(s.Zones), func(a, b site.ZoneID) int {
+		return cmp.Or(cmp.Compare(rank(s.Zones[a]), rank(s.Zones[b])), site.NaturalOrder(string(a), string(b)))
 	})
 	for _, id := range ids {
-		if found, ok := asFound[id]; ok && maps.Equal(found, table[id]) {
-			sheet.Same = append(sheet.Same, id)
-			continue
+		z, number := s.Zones[id], id
+		if n, ok := p.ZoneNumber(id); ok {
+			number = p.ZoneID(n)
 		}
-		z := s.Zones[byNumber[id]]
-		zc := ZoneCards{Zone: id, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety(), Stops: stopsOf(opt.Stops, id, byNumber[id])}
-		if len(zc.Stops) == 0 {
-			k := keyer{p: p, zone: id, z: z, slots: table[id]}
+		zc := ZoneCards{Zone: number, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety(), Stops: append(stopsOf(opt.Stops, id, number), blocked[id]...)}
+		found, known := asFound[number]
+		switch {
+		case len(zc.Stops) > 0: // shown even when the panel holds it already: it is unsafe there too
+		case known && maps.Equal(found, table[number]):
+			sheet.Same = append(sheet.Same, number)
+			continue
+		default:
+			k := keyer{p: p, zone: number, z: z, slots: table[number]}
 			zc.Cards = k.cards()
 			if opt.ReadBack && zc.LifeSafety && p.Dialogue.Recall {
 				zc.Check = k.check()
@@ -114,7 +125,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 	}
 	slices.Sort(sheet.Same)
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {
-		if byNumber[id] == "" {
+		if !scheduled[id] {
 			sheet.Extra = append(sheet.Extra, id)
 			sheet.Problems = append(sheet.Problems, Problem{Zone: id, Say: "the panel holds this zone and the schedule does not have it; the sheet leaves it alone", Do: "Survey it, or schedule it as not used."})
 		}

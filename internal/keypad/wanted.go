@@ -86,11 +86,11 @@ func (t *translator) answers() Slots {
 		t.block(panel.FieldKind, fmt.Sprintf("this panel has no zones of kind %s", z.Kind), "Choose another kind, or report it by another way.")
 	}
 	full[panel.FieldKind] = kind
-	t.words(full)
 	if z.Kind == site.Unused {
 		t.harmless(full)
 		return full
 	}
+	t.words(full)
 	if z.Area == "" {
 		t.block(panel.FieldArea, "the area is not chosen", "Choose where the zone is.")
 	} else {
@@ -124,7 +124,10 @@ func (t *translator) harmless(full Slots) {
 			full[f] = a
 		}
 	}
-	full[panel.FieldCode] = "000"
+	full[panel.FieldCode], full[panel.FieldWords] = "000", ""
+	if codes, missing := t.p.SayZone(t.z); len(missing) == 0 && len(codes) <= t.p.Label.Words {
+		full[panel.FieldWords] = strings.Join(codes, " ") // "Spare" is for people; a word that can not be said is no reason to stop
+	}
 }
 
 func yesNo(b bool) string {
