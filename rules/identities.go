@@ -39,7 +39,7 @@ func (c *check) identities() {
 		if known && m.Family != "" && !strings.HasPrefix(d.Identity, m.Family) {
 			c.add("zone.identity.family", report{
 				where:  c.deviceWhere(id, "identity"),
-				say:    fmt.Sprintf("%s begins with %s, but the letters of this model (%s) are %s: another device would be enrolled here.", d.Identity, d.Identity[:2], m.Name, m.Family),
+				say:    fmt.Sprintf("%s does not begin with %s, the letters of this model (%s): another device would be enrolled here.", d.Identity, m.Family, m.Name),
 				do:     "Read the label of the device again.",
 				places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Identity, m.Family},
 			})

@@ -122,7 +122,7 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 	}
 	reach := c.figure("reach.smoke")
 	low, high := outline.Bounds()
-	if !(high.X-low.X < 1e4 && high.Y-low.Y < 1e4) {
+	if !(low.X > -1e5 && low.Y > -1e5 && high.X < 1e5 && high.Y < 1e5) {
 		c.lack("smoke.coverage", "a believable outline", roomAt(id))
 		return
 	}
@@ -141,9 +141,10 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 	for _, corner := range outline {
 		try(corner)
 	}
-	for x := low.X + step/2; x < high.X; x += step {
-		for y := low.Y + step/2; y < high.Y; y += step {
-			if p := (geom.Point{X: x, Y: y}); outline.Contains(p) {
+	columns, lines := int((high.X-low.X)/step), int((high.Y-low.Y)/step)
+	for i := range min(columns, gridMost) {
+		for j := range min(lines, gridMost) {
+			if p := (geom.Point{X: low.X + (float64(i)+0.5)*step, Y: low.Y + (float64(j)+0.5)*step}); outline.Contains(p) {
 				try(p)
 			}
 		}
