@@ -41,10 +41,14 @@ func (m *matcher) judgeStep(st *Step) StepResult {
 func (m *matcher) standing(st *Step) []*attempt {
 	var out []*attempt
 	for _, a := range m.attempts[st.ID] {
-		if n := len(out); n > 0 && len(a.found) == 0 && len(a.reads) == 0 && a.wrong == nil && out[n-1].openAt(a.at) {
+		if n := len(out); n > 0 && len(a.found) == 0 && a.wrong == nil && out[n-1].openAt(a.at) {
 			out[n-1].warnings = append(out[n-1].warnings, "Tripped again before it was restored: that shows nothing new.")
 			out[n-1].ended = a.ended
 			out[n-1].trips = append(out[n-1].trips, a.trips...)
+			for _, e := range st.Expected {
+				out[n-1].reads[e.ID] = append(out[n-1].reads[e.ID], a.reads[e.ID]...)
+				out[n-1].denied[e.ID] = append(out[n-1].denied[e.ID], a.denied[e.ID]...)
+			}
 			continue
 		}
 		out = append(out, a)

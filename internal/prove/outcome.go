@@ -202,3 +202,14 @@ type Outcome struct {
 	Duplicates int          `json:"duplicates"`
 	Clocks     []ClockNote  `json:"clocks"`
 }
+
+// PossiblyReal lists the alarms that nobody is known to have caused and that people would come for.
+func (o Outcome) PossiblyReal() []Unexpected {
+	out := []Unexpected{}
+	for _, u := range o.Unexpected {
+		if u.PossiblyReal {
+			out = append(out, u)
+		}
+	}
+	return out
+}
