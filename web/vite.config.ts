@@ -14,6 +14,7 @@ export default defineConfig({
     // Fonts stay files: a data: URL would need a looser policy and would not be cached on its own.
     assetsInlineLimit: 0,
     rolldownOptions: {
+      checks: { pluginTimings: false }, // a note about slow plugins on a busy machine is noise
       input: { app: "index.html", sw: "src/workers/sw.ts" },
       output: {
         // The service worker's address is its identity: it must never change.
