@@ -166,8 +166,12 @@ func (r *Receiver) Listen(ctx context.Context, addr string) (net.Addr, error) {
 		if !r.own(tcp) || !r.own(udp) {
 			return nil, errors.Join(ErrShutdown, tcp.Close(), udp.Close())
 		}
+		socket := udp.(*net.UDPConn)
+		if err := socket.SetReadBuffer(udpBuffer); err != nil {
+			r.cfg.Log.Warn("the UDP buffer keeps the system's size", "err", err)
+		}
 		r.work.Go(func() { r.accept(tcp) })
-		r.work.Go(func() { r.readDatagrams(udp.(*net.UDPConn)) })
+		r.work.Go(func() { r.readDatagrams(socket) })
 		return tcp.Addr(), nil
 	}
 }

@@ -8,7 +8,10 @@ import (
 	"proofbell/signal"
 )
 
-const largestDatagram = 65535
+const (
+	largestDatagram = 65535
+	udpBuffer       = 1 << 20 // for bursts while all slots are taken; the system may grant less
+)
 
 // readDatagrams takes datagrams until the receiver drains. Each is handled on its own; a
 // reply goes to the address and port it came from. When all slots are taken it stops
