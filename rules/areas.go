@@ -136,7 +136,7 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 			if best == area || reached && own <= least {
 				continue
 			}
-			door := entries[best][0]
+			door := c.nearestEntry(entries[best], room)
 			r := report{
 				where: c.zoneWhere(id, "area"), places: []Place{zoneAt(id), {"area", string(area)}}, at: c.zoneSpot(id),
 				cause: []any{area, best, room},
@@ -148,6 +148,17 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 			c.add("zone.area.way", r)
 		}
 	}
+}
+
+// nearestEntry returns the entry zone with the fewest doors to a room.
+func (c *check) nearestEntry(ids []site.ZoneID, room site.RoomID) site.ZoneID {
+	best, least := ids[0], math.MaxInt
+	for _, id := range ids {
+		if n, ok := c.stepsFrom([]site.ZoneID{id})[room]; ok && n < least {
+			best, least = id, n
+		}
+	}
+	return best
 }
 
 func rooms(n int) string {

@@ -51,9 +51,9 @@ func (c *check) bridges() {
 		c.patterns(id, d, m, heads)
 		c.bridgePlace(id, d, m, heads)
 		for _, h := range c.Rooms[d.Room].Hazards {
-			if h == "steam" || h == "machine" || h == "vehicle" || h == "cooking" {
+			if noise[h] != "" {
 				c.add("bridge.hazard", report{
-					where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is in %s, where there is %s: heat, wet, vibration and other pulsed sounds make a listener deaf or nervous.", c.roomSay(d.Room), h),
+					where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is in %s, where there is %s: heat, wet, vibration and other pulsed sounds make a listener deaf or nervous.", c.roomSay(d.Room), noise[h]),
 					do: "Take a head of the group in a quieter room.", places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, h},
 				})
 				break
@@ -61,6 +61,9 @@ func (c *check) bridges() {
 		}
 	}
 }
+
+// noise is what a listener should not hang near, by hazard.
+var noise = map[string]string{"steam": "steam", "machine": "a moving machine", "vehicle": "vehicle traffic", "cooking": "cooking"}
 
 // patterns asks whether some head of the group makes the pattern that a zone of the bridge waits for.
 func (c *check) patterns(id site.DeviceID, d site.Device, m site.Model, heads []site.HeadID) {

@@ -98,6 +98,7 @@ var catalogue = []Row{
 	{"Supervision", "Path loss classes SP and DP.", nil, otherPlace + "EN 50136-1."},
 	{"Supervision", "Station calls the fire service within 90 s.", nil, byPerson + "the station's duty."},
 	{"Supervision", "Window at least three periods of the transmitter plus jitter.", []string{"zone.window.periods", "zone.window.carried"}, ""},
+	{"Supervision", "The owner is shown the worst time for which a dead device goes unseen.", nil, "It stands in the customer's documents, for every device; a finding comes only where it is too long."},
 	{"Supervision", "Radio margin at the panel.", []string{"radio.margin"}, inEngine + "the margin is not judged by this version and says so; levels are measured on site."},
 
 	{"Mains alarms to the panel", "How the way in knows: by sound, by contact, by its own sensor.", []string{"zone.kind.senses", "bridge.group"}, ""},
@@ -105,7 +106,7 @@ var catalogue = []Row{
 	{"Mains alarms to the panel", "Fire against CO: by pattern, if heads make both and are joined.", []string{"bridge.pattern", "co.alone"}, ""},
 	{"Mains alarms to the panel", "Mains failure of the group is not seen.", nil, "A standing limit of the way in; printed in the limits that the owner signs."},
 	{"Mains alarms to the panel", "Low battery, end of life and missing head of the group are not seen.", []string{"age.head.passed", "age.head.due"}, "Only ages can be judged; the rest is a standing limit."},
-	{"Mains alarms to the panel", "Its own removal, cover, battery and loss are seen if supervised.", []string{"zone.fire.window"}, ""},
+	{"Mains alarms to the panel", "Its own removal, cover, battery and loss are seen if supervised; module wiring only with an end-of-line resistor.", []string{"zone.fire.window", "circuit.end"}, ""},
 	{"Mains alarms to the panel", "Needs an electrician: contact modules and mains heads.", nil, byPerson + "findings name the electrician where mains is touched."},
 	{"Mains alarms to the panel", "What silences it: head removed, door between, hush, cover, flat battery.", []string{"bridge.place", "bridge.hazard", "age.battery.passed"}, ""},
 	{"Mains alarms to the panel", "Proof by the test button of any head.", nil, inProof + "part of the plan."},

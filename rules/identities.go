@@ -130,10 +130,15 @@ func (c *check) devicePlaces(id site.DeviceID) []Place {
 }
 
 func (c *check) deviceWhere(id site.DeviceID, what string) string {
+	return c.deviceTitle(id) + ", " + what
+}
+
+// deviceTitle names a device by its first zone when it has one, for the first line of a finding.
+func (c *check) deviceTitle(id site.DeviceID) string {
 	if zones := c.zonesOf[id]; len(zones) > 0 {
-		return c.zoneWhere(zones[0], what)
+		return c.zoneTitle(zones[0])
 	}
-	return fmt.Sprintf("Device %s, %s", id, what)
+	return "Device " + string(id)
 }
 
 // deviceSay names a device by its zone when it has one.

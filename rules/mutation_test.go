@@ -75,6 +75,7 @@ var mutations = []mutation{
 	{"zone.window.periods", "zone 08", `{"zones":{"08":{"lossWindow":"4 h"}}}`, ""},
 	{"zone.window.periods", "zone 11", `{"models":{"smoke-sounder":{"reports":"70 s"}}}`, ""},
 	{"zone.window.carried", "zone 27", `{"zones":{"27":{"lossWindow":"24 h"}}}`, ""},
+	{"circuit.end", "zone 30", `{"circuits":{"key-loop":{"endOfLine":null}}}`, ""},
 	{"zone.panic.tone", "zone 28", `{"zones":{"28":{"doorTone":true}}}`, ""},
 	{"zone.panic.bypass", "zone 27", `{"zones":{"27":{"bypass":true}}}`, ""},
 	// Labels.

@@ -13,7 +13,7 @@ import (
 type detector struct {
 	place  Place
 	places []Place // with its zones
-	name   string
+	where  string  // "Head M3", "Zone 15 Paper store smoke"
 	at     site.Coordinates
 	room   site.RoomID
 }
@@ -23,12 +23,12 @@ func (c *check) smokeIn(room site.RoomID) []detector {
 	var out []detector
 	for _, id := range c.headsIn[room] {
 		if h := c.Heads[id]; smells(h) {
-			out = append(out, detector{headAt(id), []Place{headAt(id)}, "head " + string(id), h.At, room})
+			out = append(out, detector{headAt(id), []Place{headAt(id)}, "Head " + string(id), h.At, room})
 		}
 	}
 	for _, id := range c.devicesIn[room] {
 		if m, _ := c.ModelOf(id); sensesOne(m, site.SensesSmoke) {
-			out = append(out, detector{deviceAt(id), c.devicePlaces(id), c.deviceSay(id), c.Devices[id].At, room})
+			out = append(out, detector{deviceAt(id), c.devicePlaces(id), c.deviceTitle(id), c.Devices[id].At, room})
 		}
 	}
 	return out

@@ -65,6 +65,7 @@ var rulebook = []Rule{
 	{"zone.window.never", "Radio device that is never missed", Desk, "A transmitter that reports by itself is worth nothing if the panel does not miss it."},
 	{"zone.window.periods", "Loss window shorter than three periods", Desk, "Radio loses single messages; a window under three periods with jitter calls working devices lost."},
 	{"zone.window.carried", "Loss window on a carried button", Desk, "A button that leaves the house would be called lost on every outing."},
+	{"circuit.end", "Wired input without an end-of-line resistor", OnSite, "Without it a cut wire shows as good: nobody watches the wire."},
 	// Calls for help.
 	{"zone.panic.tone", "Door tone on a quiet panic", Desk, "A quiet panic makes no sound and no light at all."},
 	{"zone.panic.bypass", "Call for help that users may leave out", Desk, "A button that was left out reaches nobody when it is pressed."},

@@ -20,7 +20,7 @@ func (c *check) smoke() {
 			for _, h := range r.Hazards {
 				if h == "steam" || h == "dust" || h == "vehicle" {
 					c.add("smoke.hazard", report{
-						where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id), cause: []any{h},
+						where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id), cause: []any{h},
 						say: fmt.Sprintf("There is %s in %s. A smoke detector soils there and alarms without a fire.", hazardWord[h], c.roomSay(id)),
 						do:  "Use heat detection if the danger allows it, or clean this one every 3 to 6 months and plan for that.",
 					})
@@ -29,7 +29,7 @@ func (c *check) smoke() {
 			}
 			if r.Use == "kitchen" || slices.Contains(r.Hazards, "cooking") {
 				c.add("smoke.kitchen", report{
-					where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id),
+					where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id),
 					say: fmt.Sprintf("It smells smoke where people cook (%s): it will alarm at every meal until someone takes it down. At least %g m from cooking unless it is listed for less.", c.roomSay(id), c.figure("clear.cooking")),
 					do:  "Use heat detection in the kitchen, and smoke detection outside it.",
 				})
@@ -73,7 +73,7 @@ func (c *check) clearOf(o site.Opening) {
 				continue
 			}
 			c.add(rule, report{
-				where: fmt.Sprintf("%s, place", capital(d.name)), places: append(slices.Clone(d.places), roomAt(room)), at: c.spot(d.at, other), cause: []any{away},
+				where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(room)), at: c.spot(d.at, other), cause: []any{away},
 				say: fmt.Sprintf("%.2f m from %s, want %g m or more.", away, what, least),
 				do:  "Move it farther from that door, still within reach of the rooms it guards.",
 			})
@@ -92,7 +92,7 @@ func (c *check) hung(r site.Room, d detector) {
 	below := math.Round((storey.Level.SI()+ceiling-z)*100) / 100
 	if most := c.figure("below.ceiling"); below > most {
 		c.add("smoke.height", report{
-			where: fmt.Sprintf("%s, height", capital(d.name)), places: d.places, at: c.spot(d.at, d.room), cause: []any{below},
+			where: fmt.Sprintf("%s, height", d.where), places: d.places, at: c.spot(d.at, d.room), cause: []any{below},
 			say: fmt.Sprintf("It hangs %.2f m below the ceiling of %s (%g m); want %g m at most. Smoke gathers above it first.", below, c.roomSay(d.room), ceiling, most),
 			do:  "Hang it higher, or correct the height on the plan.",
 		})

@@ -91,6 +91,9 @@ func (c *check) bestWindow(m site.Model, most float64) string {
 // zoneWindow holds the loss window against the model and the kind.
 func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 	m, known := c.ModelOf(z.Device)
+	if m.Link == "wired" {
+		c.zoneWire(id, z)
+	}
 	if !known || m.Link != "radio" {
 		return
 	}
@@ -168,4 +171,20 @@ func span(s float64) string {
 		return fmt.Sprintf("%.3g min", s/60)
 	}
 	return fmt.Sprintf("%.3g s", s)
+}
+
+// zoneWire asks for the end-of-line resistor by which a wired input is watched.
+func (c *check) zoneWire(id site.ZoneID, z site.Zone) {
+	wire := c.Devices[z.Device].Circuit
+	circuit, ok := c.Circuits[wire]
+	switch {
+	case !ok || circuit.Kind == "":
+		c.lack("circuit.end", "circuit of a wired device", deviceAt(z.Device))
+	case circuit.Kind == "input" && circuit.EndOfLine == "":
+		c.add("circuit.end", report{
+			where: c.zoneWhere(id, "wire"), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{wire},
+			say: fmt.Sprintf("The wired input %s has no end-of-line resistor: a cut or shorted wire shows as good.", orNone(circuit.Name)),
+			do:  "Fit the resistor that the panel wants at the far end of the wire, not at the panel, and note its value.",
+		})
+	}
 }

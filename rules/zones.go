@@ -144,9 +144,11 @@ func (c *check) zones() {
 	}
 }
 
-func (c *check) zoneWhere(id site.ZoneID, what string) string {
-	return strings.TrimSpace(fmt.Sprintf("Zone %s %s", id, c.Zones[id].Label)) + ", " + what
+func (c *check) zoneTitle(id site.ZoneID) string {
+	return strings.TrimSpace(fmt.Sprintf("Zone %s %s", id, c.Zones[id].Label))
 }
+
+func (c *check) zoneWhere(id site.ZoneID, what string) string { return c.zoneTitle(id) + ", " + what }
 
 // zoneKind holds the kind against what the terminal senses.
 func (c *check) zoneKind(id site.ZoneID, z site.Zone) {
