@@ -142,6 +142,13 @@ func TestMerge(t *testing.T) {
 		t.Errorf("counted %+v, then %+v", before, after)
 	}
 
+	// Taken back: the last word of a key counts.
+	for _, f := range Merge(found, []Acceptance{accepted, {Key: accepted.Key, By: "okoro-lind"}}) {
+		if f.Accepted != nil {
+			t.Error("an acceptance that was taken back still covers")
+		}
+	}
+
 	// The battery becomes smaller still: the acceptance does not cover that.
 	worse, _ := patched(t, encoded(t, s), `{"power":{"battery":"4.0 Ah"}}`)
 	for _, f := range Merge(mustCheck(t, worse), []Acceptance{accepted}) {

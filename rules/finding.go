@@ -2,6 +2,7 @@ package rules
 
 import (
 	"encoding/json"
+	"strings"
 
 	"proofbell/site"
 )
@@ -77,13 +78,14 @@ type Acceptance struct {
 	At     string `json:"at,omitempty"` // when, RFC 3339
 }
 
-// Merge returns the findings with those that were accepted marked. It hides none and keeps the order. Where a key was
-// accepted more than once the last counts. An acceptance without reason or name covers nothing.
+// Merge returns the findings with those that were accepted marked. It hides none and keeps the order. The acceptances
+// stand in the order in which they were made: the last one of a key counts, and one without reason or name takes it back.
 func Merge(findings []Finding, accepted []Acceptance) []Finding {
 	byKey := make(map[string]*Acceptance, len(accepted))
 	for _, a := range accepted {
-		if a.Reason != "" && a.By != "" {
-			byKey[a.Key] = &a
+		byKey[a.Key] = &a
+		if strings.TrimSpace(a.Reason) == "" || a.By == "" {
+			delete(byKey, a.Key)
 		}
 	}
 	merged := make([]Finding, len(findings))
