@@ -20,6 +20,9 @@ type ViewArg struct {
 	Run     string                       `json:"run"`
 	Limit   int                          `json:"limit"`
 	AsFound map[string]map[string]string `json:"asFound"`
+
+	Scope    *prove.Options `json:"scope"`    // job.prove: the plan of a run that is not open yet
+	Families []string       `json:"families"` // job.prove: what the call to the station is about
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -28,7 +31,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.survey":   func(d *Desk, a ViewArg) (any, error) { return d.Survey(a.Now), nil },
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
-	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.Prove(a.Now, a.Run), nil },
+	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
 }
 

@@ -307,7 +307,12 @@ func StopsOf(findings []rules.Finding) []keypad.Stop {
 }
 
 // Prove lays out the prove stage: of the named run, or of the open or newest one.
-func (d *Desk) Prove(now time.Time, id string) Prove {
+func (d *Desk) Prove(now time.Time, id string) Prove { return d.proving(now, ViewArg{Run: id}) }
+
+// proving is Prove for the pages. A scope asks for the plan of a run that is not open yet; families are those that a call
+// to the station is about.
+func (d *Desk) proving(now time.Time, a ViewArg) Prove {
+	id := a.Run
 	s := d.State.Site
 	run := d.State.Run(id)
 	if id == "" {
@@ -319,15 +324,32 @@ func (d *Desk) Prove(now time.Time, id string) Prove {
 	for _, f := range prove.Families() {
 		v.Families = append(v.Families, Choice{Value: f.ID, Say: upperFirst(f.Say)})
 	}
+	if a.Scope != nil {
+		run = nil
+	}
 	v.Run = run
 	if run == nil {
-		v.Steps = d.Plan(prove.Options{})
+		scope := prove.Options{}
+		if a.Scope != nil {
+			scope = *a.Scope
+		}
+		v.Steps = d.Plan(scope)
 		v.Outcome = prove.Match(v.Steps, prove.Observations{Account: s.Account.Number}, prove.Clocks{}, now)
 	} else {
 		v.Steps, v.Outcome, v.Window = d.Plan(run.Scope), d.outcome(run, now), run.Window
 	}
 	v.State = string(v.Window.State(now))
-	v.Call = prove.CallScript(s, v.Window, v.Window.Families, now, d.zone())
+	families := v.Window.Families
+	if a.Families != nil {
+		families = a.Families
+	}
+	v.Call = prove.CallScript(s, v.Window, families, now, d.zone())
+	v.Tasks, v.ReadLines, v.Fills, v.Wanted, v.Zones = d.tasks(v, now), d.readLines(v), fills(v), wanted(v.Steps), d.zoneChoices()
+	v.Account, v.ExtendNow, v.Clock = s.Account.Number, v.Window.ExtendNow(now), now.In(d.zone()).Format("15:04")
+	v.SuggestEnd = d.suggestEnd(now).UTC().Format(time.RFC3339)
+	if run == nil {
+		v.Fingerprint, _ = prove.Fingerprint(v.Steps) // a plan is made of plain values and can always be written
+	}
 	for _, r := range slices.Backward(d.State.Runs) {
 		row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339)}
 		c := d.outcome(r, now).Counters
@@ -339,6 +361,15 @@ func (d *Desk) Prove(now time.Time, id string) Prove {
 		v.Runs = append(v.Runs, row)
 	}
 	return v
+}
+
+// suggestEnd is until when to ask: as long as the station is used to, else 2 h, to the next five minutes.
+func (d *Desk) suggestEnd(now time.Time) time.Time {
+	long := 2 * time.Hour
+	if t := d.State.Site.Station.TestWindow; !t.IsZero() {
+		long = time.Duration(t.SI() * float64(time.Second))
+	}
+	return now.Add(long + 5*time.Minute - 1).Truncate(5 * time.Minute)
 }
 
 // Log lists the newest entries in plain words, newest first.

@@ -188,6 +188,17 @@ type Prove struct {
 	Call     []prove.CallLine `json:"call"`     // what to say to the station next
 	Plans    []drawing.Plan   `json:"plans"`
 	Runs     []RunRow         `json:"runs"` // earlier runs, newest first
+
+	Tasks       []Task            `json:"tasks"` // one for each step, in the order of the plan
+	ReadLines   []ReadLine        `json:"readLines"`
+	Fills       map[string]string `json:"fills"`  // of the plan's marks, by id
+	Wanted      []string          `json:"wanted"` // families that this plan asks for
+	Zones       []Choice          `json:"zones"`  // that a run can be limited to
+	Account     string            `json:"account"`
+	Fingerprint string            `json:"fingerprint"` // of the plan, to open a run on
+	ExtendNow   bool              `json:"extendNow"`   // the window ends soon
+	SuggestEnd  string            `json:"suggestEnd"`  // end time to ask for, RFC 3339 UTC: as long as the station is used to
+	Clock       string            `json:"clock"`       // time of day on site now, "15:04"
 }
 
 // RunRow is one proving run in a list.

@@ -572,6 +572,16 @@ export interface Prove {
   call: CallLine[] | null;
   plans: Plan[] | null;
   runs: RunRow[] | null;
+  tasks: Task[] | null;
+  readLines: ReadLine[] | null;
+  fills: Record<string, string> | null;
+  wanted: string[] | null;
+  zones: Choice[] | null;
+  account: string;
+  fingerprint: string;
+  extendNow: boolean;
+  suggestEnd: string;
+  clock: string;
 }
 
 export interface PutBack {
@@ -635,6 +645,18 @@ export interface ReadBackLine {
   at?: string;
   notSeen?: boolean;
   expect?: string;
+}
+
+export interface ReadLine {
+  expect: string;
+  step: string;
+  zone: string;
+  label: string;
+  what: string;
+  code: string;
+  qualifier: string;
+  about: string;
+  state: string;
 }
 
 export interface Reason {
@@ -755,6 +777,7 @@ export interface Sheet {
   panel: string;
   version: string;
   site?: string;
+  practice?: boolean;
   keys: string[] | null;
   sheet: ZoneCards[] | null;
   leave?: Card[];
@@ -944,6 +967,18 @@ export interface Survey {
   questions: QuestionRow[] | null;
   missing: string[] | null;
   words: Record<string, Choice[]> | null;
+}
+
+export interface Task {
+  step: string;
+  do: string;
+  refused: string;
+  method: string;
+  sounded: boolean;
+  showed: boolean;
+  cleared: boolean;
+  last: string;
+  lastSay: string;
 }
 
 export interface Terminal {
