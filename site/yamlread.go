@@ -1,57 +1,47 @@
 package site
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 
-	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/lexer"
-	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 )
 
-// readYAML parses a text that checkText has passed. The root is nil for an empty document.
+// readYAML reads a text that checkText has passed. The root is nil for an empty document.
+//
+// The library cuts the text into tokens with their places; the tree is built here, because the library's own parser
+// takes time with the square of the number of members, and a site file needs only the plain part of YAML: block and
+// flow collections of scalars.
 func readYAML(file, text string) (root *node, err error) {
-	// The parser is not ours: should it panic on some text, that text is refused like any other it can not read.
+	// The lexer is not ours: should it panic on some text, that text is refused like any other that can not be read.
 	defer func() {
 		if p := recover(); p != nil {
 			root, err = nil, Faults{{File: file, Line: 1, Column: 1, Say: "the text can not be read as YAML", Try: "look for an odd indentation, quote or bracket"}}
 		}
 	}()
 	tokens := lexer.Tokenize(strings.ReplaceAll(text, "\r\n", "\n"))
-	if f := refuseTokens(tokens); f != nil {
+	r := yamlReader{file: file}
+	for _, t := range tokens {
+		if t.Type == token.InvalidType {
+			p := tokenPlace(t)
+			return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text can not be read as YAML: " + t.Error, Try: lookHere}}
+		}
+		if t.Type != token.CommentType {
+			r.tokens = append(r.tokens, t)
+		}
+	}
+	if f := refuseTokens(r.tokens); f != nil {
 		f.File = file
 		return nil, Faults{*f}
 	}
-	doc, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
-	if err != nil {
-		f := Fault{File: file, Line: 1, Column: 1, Say: "the text can not be read as YAML", Try: "look at the indentation, the colons and the quotes here"}
-		var at interface {
-			GetToken() *token.Token
-			GetMessage() string
-		}
-		if errors.As(err, &at) {
-			f.Say = "the text can not be read as YAML: " + at.GetMessage()
-			if t := at.GetToken(); t != nil && t.Position != nil {
-				f.Line, f.Column = t.Position.Line, t.Position.Column
-			}
-		}
-		return nil, Faults{f}
-	}
-	r := yamlReader{file: file}
-	for _, d := range doc.Docs {
-		if d.Body == nil {
-			continue
-		}
-		if root != nil {
-			r.refuse(tokenPlace(d.Body.GetToken()), "a second document starts here", "keep one site in one file")
-			break
-		}
-		root = r.node(d.Body, 0)
+	if err := r.document(&root); err != nil {
+		return nil, Faults{*err}
 	}
 	return root, r.faults.sorted()
 }
+
+const lookHere = "look at the indentation, the colons and the quotes here"
 
 // refuseTokens tests depth and the parts of YAML that a site file does without, before any tree is built: an alias can
 // make a small text stand for a huge one, and the parser recurses by depth.
@@ -75,11 +65,13 @@ func refuseTokens(tokens token.Tokens) *Fault {
 			return refuse(t, "merge keys (<<) are not used in a site file", "write the members out")
 		case token.DirectiveType:
 			return refuse(t, "directives (%) are not used in a site file", "take the line out")
+		case token.MappingKeyType:
+			return refuse(t, "keys marked with ? are not used in a site file", "write the key before a colon")
 		case token.SequenceStartType, token.MappingStartType:
 			flow++
 		case token.SequenceEndType, token.MappingEndType:
 			flow = max(0, flow-1)
-		case token.SequenceEntryType, token.MappingKeyType:
+		case token.SequenceEntryType:
 			opens = true
 		case token.MappingValueType:
 			if i > 0 {
@@ -106,77 +98,252 @@ func tokenPlace(t *token.Token) place {
 	return place{t.Position.Line, t.Position.Column}
 }
 
+// yamlReader builds the tree. Block collections are told by the columns of their members.
 type yamlReader struct {
 	file   string
+	tokens token.Tokens // without comments
+	next   int
 	faults Faults
 }
 
-func (r *yamlReader) refuse(at place, say, try string) {
-	r.faults = append(r.faults, Fault{File: r.file, Line: at.line, Column: at.column, Say: say, Try: try})
+// peek returns a coming token; nil after the last one.
+func (r *yamlReader) peek(ahead int) *token.Token {
+	if r.next+ahead < len(r.tokens) {
+		return r.tokens[r.next+ahead]
+	}
+	return nil
 }
 
-func (r *yamlReader) node(n ast.Node, depth int) *node {
-	out := &node{place: tokenPlace(n.GetToken())}
-	if depth > MaxDepth {
-		r.refuse(out.place, fmt.Sprintf("collections are nested deeper than %d", MaxDepth), "a site file needs fewer than ten levels")
-		return out
-	}
-	switch n := n.(type) {
-	case *ast.MappingNode:
-		out.kind = mapping
-		for _, v := range n.Values {
-			r.entry(out, v, depth)
-		}
-		if n.IsFlowStyle {
-			out.flow, out.end = true, tokenPlace(n.End)
-		} else if len(out.entries) > 0 {
-			out.place = out.entries[0].place
-		}
-	case *ast.MappingValueNode:
-		out.kind = mapping
-		r.entry(out, n, depth)
-		if len(out.entries) > 0 {
-			out.place = out.entries[0].place
-		}
-	case *ast.SequenceNode:
-		out.kind = sequence
-		if n.IsFlowStyle {
-			out.flow, out.end = true, tokenPlace(n.End)
-		}
-		for _, v := range n.Values {
-			out.items = append(out.items, r.node(v, depth+1))
-		}
-	case *ast.LiteralNode:
-		out.form, out.text = quoted, n.Value.Value
-	case *ast.NullNode:
-		out.form = null
-	case ast.ScalarNode:
-		t := n.GetToken()
-		out.text = t.Value
-		if t.Type == token.SingleQuoteType || t.Type == token.DoubleQuoteType {
-			out.form = quoted
-		}
-	default:
-		r.refuse(out.place, "this part of YAML is not used in a site file", "write plain mappings, lists and texts")
-	}
-	return out
+func (r *yamlReader) is(ahead int, kind token.Type) bool {
+	t := r.peek(ahead)
+	return t != nil && t.Type == kind
 }
 
-func (r *yamlReader) entry(to *node, v *ast.MappingValueNode, depth int) {
-	key, isScalar := v.Key.(ast.ScalarNode)
-	at := tokenPlace(v.Key.GetToken())
-	if !isScalar {
-		r.refuse(at, "a key must be a plain word", "write an id or the name of a member before the colon")
-		return
+// fault stops the reading at the coming token, or at the last one when the text ends too early.
+func (r *yamlReader) fault(say, try string) *Fault {
+	p := place{1, 1}
+	if len(r.tokens) > 0 {
+		p = tokenPlace(r.tokens[min(r.next, len(r.tokens)-1)])
 	}
-	text := key.GetToken().Value
-	value := r.node(v.Value, depth+1)
-	if v.Value.GetToken().Type == token.ImplicitNullType {
-		value.place = at // nothing stands there to point at
+	return &Fault{File: r.file, Line: p.line, Column: p.column, Say: say, Try: try}
+}
+
+func (r *yamlReader) document(root **node) (err *Fault) {
+	between := func() {
+		for r.is(0, token.DocumentHeaderType) || r.is(0, token.DocumentEndType) {
+			r.next++
+		}
 	}
-	if !to.add(text, at, value) {
-		r.refuse(at, fmt.Sprintf("%q stands here a second time", clip(text)), "give it an id of its own, or take one out")
+	if between(); r.peek(0) == nil {
+		return nil
 	}
+	if *root, err = r.block(1); err != nil {
+		return err
+	}
+	if t := r.peek(0); t != nil && t.Type != token.DocumentHeaderType && t.Type != token.DocumentEndType {
+		return r.fault("the text can not be read as YAML: this is not in line with what stands above", lookHere)
+	}
+	if between(); r.peek(0) != nil {
+		return r.fault("a second document starts here", "keep one site in one file")
+	}
+	return nil
+}
+
+// atKey reports whether a key and its colon are coming.
+func (r *yamlReader) atKey() bool {
+	t := r.peek(0)
+	return t != nil && isScalar(t) && r.is(1, token.MappingValueType)
+}
+
+// block reads a value that may be a block collection.
+func (r *yamlReader) block(depth int) (*node, *Fault) {
+	if depth > MaxDepth+1 {
+		return nil, r.fault(fmt.Sprintf("collections are nested deeper than %d", MaxDepth), "a site file needs fewer than ten levels")
+	}
+	switch {
+	case r.is(0, token.SequenceEntryType):
+		return r.blockSequence(depth)
+	case r.atKey():
+		return r.blockMapping(depth)
+	}
+	return r.inline(depth)
+}
+
+func (r *yamlReader) blockSequence(depth int) (*node, *Fault) {
+	out := &node{kind: sequence, place: tokenPlace(r.peek(0))}
+	for r.is(0, token.SequenceEntryType) && tokenPlace(r.peek(0)).column == out.place.column {
+		dash := tokenPlace(r.peek(0))
+		r.next++
+		item := &node{form: null, place: dash}
+		if t := r.peek(0); t != nil && !endsDocument(t) && (tokenPlace(t).line == dash.line || tokenPlace(t).column > dash.column) {
+			var err *Fault
+			if item, err = r.block(depth + 1); err != nil {
+				return nil, err
+			}
+		}
+		out.items = append(out.items, item)
+	}
+	if t := r.peek(0); t != nil && !endsDocument(t) && tokenPlace(t).column > out.place.column {
+		return nil, r.fault("the text can not be read as YAML: this is not in line with the list above", lookHere)
+	}
+	return out, nil
+}
+
+func (r *yamlReader) blockMapping(depth int) (*node, *Fault) {
+	out := &node{kind: mapping, place: tokenPlace(r.peek(0))}
+	column := out.place.column
+	for r.atKey() && tokenPlace(r.peek(0)).column == column {
+		key, colon := r.peek(0), tokenPlace(r.peek(1))
+		if tokenPlace(key).line != colon.line {
+			return nil, r.fault("the text can not be read as YAML: a key stands on one line with its colon", lookHere)
+		}
+		r.next += 2
+		value, err := r.memberValue(key, colon, column, depth)
+		if err != nil {
+			return nil, err
+		}
+		r.member(out, key, value)
+	}
+	if t := r.peek(0); t != nil && !endsDocument(t) && tokenPlace(t).column >= column {
+		return nil, r.fault("the text can not be read as YAML: this is not in line with the members above, or its colon is missing", lookHere)
+	}
+	return out, nil
+}
+
+func (r *yamlReader) memberValue(key *token.Token, colon place, column, depth int) (*node, *Fault) {
+	t := r.peek(0)
+	if t == nil || endsDocument(t) {
+		return &node{form: null, place: tokenPlace(key)}, nil
+	}
+	p := tokenPlace(t)
+	switch {
+	case p.line == colon.line:
+		if t.Type == token.SequenceEntryType || r.atKey() && tokenPlace(r.peek(1)).line == p.line {
+			return nil, r.fault("the text can not be read as YAML: a collection can not start on the line of its key", lookHere)
+		}
+		return r.inline(depth + 1)
+	case p.column > column, p.column == column && t.Type == token.SequenceEntryType:
+		return r.block(depth + 1)
+	}
+	return &node{form: null, place: tokenPlace(key)}, nil // nothing stands there to point at
+}
+
+// inline reads a scalar or a collection between brackets.
+func (r *yamlReader) inline(depth int) (*node, *Fault) {
+	t := r.peek(0)
+	switch {
+	case t == nil:
+		return nil, r.fault("the text can not be read as YAML: it ends too early", lookHere)
+	case t.Type == token.SequenceStartType:
+		return r.flowSequence(depth)
+	case t.Type == token.MappingStartType:
+		return r.flowMapping(depth)
+	case t.Type == token.LiteralType, t.Type == token.FoldedType:
+		out := &node{form: quoted, place: tokenPlace(t)}
+		if r.next++; r.is(0, token.StringType) {
+			out.text = r.peek(0).Value
+			r.next++
+		}
+		return out, nil
+	case isScalar(t):
+		r.next++
+		return scalarNode(t), nil
+	}
+	return nil, r.fault(fmt.Sprintf("the text can not be read as YAML: %q can not stand here", clip(t.Value)), lookHere)
+}
+
+func (r *yamlReader) flowSequence(depth int) (*node, *Fault) {
+	out := &node{kind: sequence, flow: true, place: tokenPlace(r.peek(0))}
+	r.next++
+	for !r.is(0, token.SequenceEndType) {
+		item, err := r.inline(depth + 1)
+		if err != nil {
+			return nil, err
+		}
+		out.items = append(out.items, item)
+		if err := r.comma(token.SequenceEndType, "]", out.place); err != nil {
+			return nil, err
+		}
+	}
+	out.end = tokenPlace(r.peek(0))
+	r.next++
+	return out, nil
+}
+
+func (r *yamlReader) flowMapping(depth int) (*node, *Fault) {
+	out := &node{kind: mapping, flow: true, place: tokenPlace(r.peek(0))}
+	r.next++
+	for !r.is(0, token.MappingEndType) {
+		key := r.peek(0)
+		if key == nil || !isScalar(key) {
+			return nil, r.fault("the text can not be read as YAML: a key is missing", lookHere)
+		}
+		r.next++
+		value := &node{form: null, place: tokenPlace(key)}
+		if r.is(0, token.MappingValueType) {
+			if r.next++; !r.is(0, token.CollectEntryType) && !r.is(0, token.MappingEndType) {
+				var err *Fault
+				if value, err = r.inline(depth + 1); err != nil {
+					return nil, err
+				}
+			}
+		}
+		r.member(out, key, value)
+		if err := r.comma(token.MappingEndType, "}", out.place); err != nil {
+			return nil, err
+		}
+	}
+	out.end = tokenPlace(r.peek(0))
+	r.next++
+	return out, nil
+}
+
+// comma reads the comma after an item between brackets, which the last one may do without.
+func (r *yamlReader) comma(end token.Type, bracket string, opened place) *Fault {
+	switch {
+	case r.is(0, token.CollectEntryType):
+		r.next++
+		if r.peek(0) != nil {
+			return nil
+		}
+	case r.is(0, end):
+		return nil
+	case r.peek(0) != nil:
+		return r.fault(fmt.Sprintf("the text can not be read as YAML: a comma or %s is missing before this", bracket), lookHere)
+	}
+	return &Fault{File: r.file, Line: opened.line, Column: opened.column,
+		Say: fmt.Sprintf("the text can not be read as YAML: the bracket that opens here is never closed by %s", bracket), Try: "close it"}
+}
+
+func (r *yamlReader) member(to *node, key *token.Token, value *node) {
+	if at := tokenPlace(key); !to.add(key.Value, at, value) {
+		r.faults = append(r.faults, Fault{File: r.file, Line: at.line, Column: at.column,
+			Say: fmt.Sprintf("%q stands here a second time", clip(key.Value)), Try: "give it an id of its own, or take one out"})
+	}
+}
+
+func endsDocument(t *token.Token) bool {
+	return t.Type == token.DocumentHeaderType || t.Type == token.DocumentEndType
+}
+
+func isScalar(t *token.Token) bool {
+	switch t.Type {
+	case token.StringType, token.SingleQuoteType, token.DoubleQuoteType, token.NullType, token.BoolType, token.InfinityType, token.NanType,
+		token.IntegerType, token.BinaryIntegerType, token.OctetIntegerType, token.HexIntegerType, token.FloatType:
+		return true
+	}
+	return false
+}
+
+func scalarNode(t *token.Token) *node {
+	n := &node{text: t.Value, place: tokenPlace(t)}
+	switch t.Type {
+	case token.SingleQuoteType, token.DoubleQuoteType:
+		n.form = quoted
+	case token.NullType:
+		n.form, n.text = null, ""
+	}
+	return n
 }
 
 func clip(s string) string {
