@@ -266,7 +266,7 @@ func fits(e Expectation, ev signal.Event, path site.PathID) bool {
 	case e.Path != "" && path != "" && e.Path != path:
 		return false
 	case e.Role == RoleOtherPath:
-		return path == e.Path && ev.Qualifier != signal.StillPresent
+		return path == e.Path && ev.Qualifier == signal.New
 	case e.Zone != "" && ev.Number != e.Number:
 		return false
 	case e.Zone != "" && ev.NumberIs != signal.Zone && e.Role != RoleArm && e.Role != RoleDisarm:
@@ -283,7 +283,7 @@ func fits(e Expectation, ev signal.Event, path site.PathID) bool {
 func says(e Expectation, r ReadBack) bool {
 	switch {
 	case e.Role == RoleOtherPath:
-		return r.Path == e.Path
+		return r.Path == e.Path && r.Qualifier == e.Qualifier
 	case e.Path != "" && r.Path != "" && e.Path != r.Path:
 		return false
 	case e.Zone != "" && !sameZone(e, r.Zone):

@@ -29,13 +29,15 @@ type planner struct {
 	o      Options
 	format signal.Format
 	steps  []Step
+
+	apartFrom map[site.DeviceID]bool // devices whose separate proofs are planned
 }
 
 // Plan derives the steps of a proving run in walking order: one step for each device's terminal, one for each head's test
 // button, and those of the panel itself. p may be nil: then the default times and restores that follow the device hold.
 // What can not be tested is in the plan too, with the reason, so that nobody forgets it.
 func Plan(s *site.Site, p *panel.Profile, o Options) []Step {
-	pl := &planner{s: s, p: p, o: o, format: signal.CID}
+	pl := &planner{s: s, p: p, o: o, format: signal.CID, apartFrom: map[site.DeviceID]bool{}}
 	if s.Account.Format == "sia" {
 		pl.format = signal.SIADCS
 	}

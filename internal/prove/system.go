@@ -10,20 +10,17 @@ import (
 	"proofbell/site"
 )
 
-// separate adds the proofs that are wanted beside the alarm, once for each device.
+// separate adds the proofs that are wanted beside the alarm, once for each device: by its first zone.
 func (pl *planner) separate(id site.ZoneID) {
 	z := pl.s.Zones[id]
 	m := pl.s.Models[pl.s.Devices[z.Device].Model]
-	if pl.why(id) != "" || m.Link == "wired" {
+	if len(pl.o.Also) == 0 || pl.why(id) != "" || m.Link == "wired" {
 		return
 	}
-	for _, other := range sortedKeys(pl.s.Zones) {
-		if pl.s.Zones[other].Device == z.Device && other != id && slices.ContainsFunc(pl.steps, func(s Step) bool {
-			return s.Zone == other && slices.Contains([]Proof{ProofTamper, ProofBattery, ProofLoss}, s.Proof)
-		}) {
-			return
-		}
+	if pl.apartFrom[z.Device] {
+		return
 	}
+	pl.apartFrom[z.Device] = true
 	defaults, _ := signal.ExpectedFor(pl.format, string(z.Kind))
 	for _, proof := range []Proof{ProofTamper, ProofBattery, ProofLoss} {
 		if !slices.Contains(pl.o.Also, proof) {

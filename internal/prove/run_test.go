@@ -1,0 +1,244 @@
+package prove
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"proofbell/demo"
+	"proofbell/evidence"
+	"proofbell/signal"
+)
+
+type entry struct {
+	kind    evidence.Kind
+	id      string
+	s       float64
+	body    any
+	private any
+}
+
+func raw(t testing.TB, v any) json.RawMessage {
+	t.Helper()
+	if v == nil {
+		return nil
+	}
+	b, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func fold(t testing.TB, entries []entry) Run {
+	t.Helper()
+	var r Run
+	for _, e := range entries {
+		next, used, err := r.Fold(e.kind, Meta{ID: e.id, At: at(e.s), By: "tamsin"}, raw(t, e.body), raw(t, e.private))
+		if !used || err != nil {
+			t.Fatalf("%s %s: used %v, %v", e.kind, e.id, used, err)
+		}
+		r = next
+	}
+	return r
+}
+
+func onTest(ev WindowEvent) OnTestBody { return OnTestBody{WindowEvent: ev} }
+
+// course is a run from the call to the close, in which only zone 13 had to be proved.
+func course(practice bool) []entry {
+	acts := goodCall()
+	entries := []entry{{evidence.KindRun, "run1", -10, RunBody{Act: RunOpened, Account: "4816", Practice: practice}, nil}}
+	for i, a := range acts[:4] {
+		entries = append(entries, entry{evidence.KindOnTest, fmt.Sprint("o", i), a.s, onTest(a.ev), a.ev.Private})
+	}
+	body := func(row int64, s float64, data string) SignalBody {
+		return SignalBody{Receiver: "r1", Row: row, Event: cid("4816", data), Received: at(s), Acknowledged: true, Path: "main"}
+	}
+	return append(entries,
+		entry{evidence.KindTick, "f", 140, TickBody{Step: "panel.test", What: Tripped, Method: "forced"}, nil},
+		entry{evidence.KindSignal, "s0", 145, body(1, 145, "1602 00 000"), nil},
+		entry{evidence.KindPutback, "p1", 150, PutBackBody{Act: PutBackMade, What: "door tone off"}, nil},
+		entry{evidence.KindTick, "t1", 200, TickBody{Step: "13.alarm", What: Tripped, Method: "aerosol"}, nil},
+		entry{evidence.KindSignal, "s1", 208, body(2, 208, "1111 01 013"), nil},
+		entry{evidence.KindSignal, "s2", 270, body(3, 270, "3111 01 013"), nil},
+		entry{evidence.KindReadback, "r1", 6000, ReadBackBody{Source: FromPhone, Account: "4816", Lines: []ReadBackLine{
+			{Zone: "", Code: "602", Qualifier: signal.New, At: at(146)},
+			{Zone: "13", Code: "111", Qualifier: signal.New, At: at(209)}, {Zone: "13", Code: "111", Qualifier: signal.Restore, At: at(271)},
+		}}, Private{Operator: "B. Ferrant"}},
+		entry{evidence.KindPutback, "p2", 6100, PutBackBody{Act: PutBackUndone, Item: "p1"}, nil},
+		entry{evidence.KindOnTest, "o5", 7000, onTest(acts[5].ev), nil},
+		entry{evidence.KindOnTest, "o6", 7100, onTest(acts[6].ev), acts[6].ev.Private},
+		entry{evidence.KindRun, "c", 7200, RunBody{Act: RunClosed, Run: "run1"}, nil},
+	)
+}
+
+func TestRunCourse(t *testing.T) {
+	r := fold(t, course(false))
+	plan := Plan(house(), nil, Options{Zones: r.Scope.Zones, NoSystem: true, Families: []string{"fire"}})
+	plan = slices.DeleteFunc(plan, func(s Step) bool { return s.ID != "13.alarm" && s.ID != "panel.test" })
+	out := Match(plan, r.Observations(), r.Clocks, at(7300))
+	if out.Counters.Proved != 2 || len(out.Blockers) != 0 || len(out.Unexpected) != 0 {
+		t.Errorf("%+v\n%+v\n%+v", out.Counters, out.Blockers, out.Unexpected)
+	}
+	if b := r.CertificateBlockers(out); len(b) != 0 {
+		t.Errorf("%q", b)
+	}
+	if r.ReadBacks[1].Operator != "B. Ferrant" || r.Closed != at(7200) {
+		t.Errorf("%+v", r)
+	}
+	if raw := text(t, r.Signals); strings.Contains(raw, "Ferrant") {
+		t.Error("a name outside the personal part")
+	}
+}
+
+func TestPracticeNeverBecomesACertificate(t *testing.T) {
+	r := fold(t, course(true))
+	r.Signals, r.ReadBacks = nil, nil
+	out := Match(nil, r.Observations(), r.Clocks, at(7300))
+	if b := r.CertificateBlockers(out); len(b) != 1 || !strings.Contains(b[0], "practice") {
+		t.Errorf("%q", b)
+	}
+}
+
+func TestPersonalDataStaysOutOfBodies(t *testing.T) {
+	for _, e := range course(false) {
+		if body := string(raw(t, e.body)); strings.Contains(body, "Ferrant") || strings.Contains(body, "T-17") || strings.Contains(body, "private") {
+			t.Errorf("%s: %s", e.kind, body)
+		}
+	}
+}
+
+func TestFoldRefusesAndKeeps(t *testing.T) {
+	r := fold(t, course(false)[:1])
+	for _, e := range []entry{
+		{evidence.KindOnTest, "x", 5, onTest(WindowEvent{Act: ActOpen}), nil},
+		{evidence.KindTick, "x", 5, TickBody{Step: "13.alarm", What: Failed}, nil},
+		{evidence.KindTick, "x", 5, TickBody{Step: "13.alarm", What: "liked"}, nil},
+		{evidence.KindPutback, "x", 5, PutBackBody{Act: PutBackUndone, Item: "none"}, nil},
+		{evidence.KindTick, "x", 5, TickBody{Run: "another", Step: "13.alarm", What: Tripped}, nil},
+		{evidence.KindTick, "x", 5, []int{1}, nil},
+	} {
+		next, used, err := r.Fold(e.kind, Meta{ID: e.id, At: at(e.s)}, raw(t, e.body), nil)
+		if !used || err == nil || len(next.Refused) != 1 {
+			t.Errorf("%s %+v: used %v, %v", e.kind, e.body, used, err)
+		}
+	}
+	if _, used, err := r.Fold(evidence.KindEdit, Meta{}, nil, nil); used || err != nil {
+		t.Errorf("an edit is no part of a run: %v %v", used, err)
+	}
+	if _, _, err := (Run{}).Fold(evidence.KindTick, Meta{ID: "x"}, raw(t, TickBody{What: Tripped}), nil); !errors.Is(err, ErrNoRun) {
+		t.Errorf("%v", err)
+	}
+	open := fold(t, course(false)[:5])
+	if _, err := open.Update(Meta{ID: "c", At: at(400)}, RunBody{Act: RunClosed}); !errors.Is(err, ErrOrder) {
+		t.Errorf("closed while on test: %v", err)
+	}
+}
+
+func TestFoldTwiceCountsOnce(t *testing.T) {
+	entries := course(false)
+	var twice []entry
+	for _, e := range entries {
+		twice = append(twice, e)
+		if e.kind != evidence.KindRun && e.kind != evidence.KindOnTest {
+			twice = append(twice, e)
+		}
+	}
+	if a, b := text(t, fold(t, entries)), text(t, fold(t, twice)); a != b {
+		t.Errorf("%s\n%s", a, b)
+	}
+}
+
+func TestFoldLeavesTheOldRunAlone(t *testing.T) {
+	entries := course(false)
+	r := fold(t, entries[:9])
+	before := text(t, r)
+	for _, e := range entries[9:] {
+		if _, _, err := r.Fold(e.kind, Meta{ID: e.id, At: at(e.s)}, raw(t, e.body), raw(t, e.private)); err != nil && e.kind != evidence.KindRun && e.kind != evidence.KindPutback && e.kind != evidence.KindOnTest {
+			t.Errorf("%s: %v", e.id, err)
+		}
+	}
+	if after := text(t, r); after != before {
+		t.Errorf("a value that was handed out changed:\n%s\n%s", before, after)
+	}
+}
+
+// TestMillProvedWhole trips everything in the demo building, in walking order, and has the station read everything back.
+func TestMillProvedWhole(t *testing.T) {
+	plan := Plan(millSite(t, demo.Corrected), ladder(t), Options{})
+	o := observed()
+	o.Window.Until = at(100 * 3600)
+	n, s := 0, 0.0
+	id := func() string { n++; return fmt.Sprint("x", n) }
+	for _, st := range plan {
+		k := tick(id(), st.ID, Tripped, s)
+		k.Method = st.Methods[0].ID
+		o.Ticks = append(o.Ticks, k)
+		if st.Sounds {
+			o.Ticks = append(o.Ticks, tick(id(), st.ID, Sounded, s+5))
+		}
+		when := s
+		for _, e := range st.Expected {
+			if e.Optional {
+				continue
+			}
+			when += 10
+			code, qualifier := e.Code, byte('1')
+			if e.Qualifier == signal.Restore || e.Qualifier == signal.Closing {
+				qualifier = '3'
+			}
+			if e.Role == RoleOtherPath {
+				code = "601"
+			}
+			area := "00"
+			if e.Area != "" {
+				area = "0" + string(e.Area)
+			}
+			x := sig(id(), when, fmt.Sprintf("%c%s %s %03d", qualifier, code, area, e.Number))
+			if e.Path != "" {
+				x.Path = e.Path
+			}
+			o.Signals = append(o.Signals, x)
+			r := line(id(), e.Zone, code, e.Qualifier, when+2)
+			r.Path = x.Path
+			o.ReadBacks = append(o.ReadBacks, r)
+		}
+		s += 400
+	}
+	out := Match(plan, o, Clocks{}, at(s))
+	for i, r := range out.Steps {
+		if r.Verdict != Proved {
+			t.Errorf("%s: %s %s", plan[i].ID, r.Verdict, r.Say)
+		}
+		if plan[i].ToStation && r.Strip.Station.State != StopProved {
+			t.Errorf("%s: station %s", plan[i].ID, r.Strip.Station.State)
+		}
+	}
+	if len(out.Unexpected) != 0 || len(out.Blockers) != 1 || out.Blockers[0].Kind != BlockOnTest || out.Next != "" {
+		t.Errorf("unexpected %+v\nblockers %+v\nnext %q", out.Unexpected, out.Blockers, out.Next)
+	}
+	if out.Counters.Half != 13 { // the thirteen alarms were pressed by their buttons
+		t.Errorf("%d half proofs", out.Counters.Half)
+	}
+	// Without our receiver's frames the station's evidence is enough; without the station nothing is proved that has to
+	// reach it.
+	alone := o
+	alone.Signals, alone.Locked = nil, true
+	if got := Match(plan, alone, Clocks{}, at(s)); got.Counters.Proved != len(plan) {
+		t.Errorf("by read-back alone: %+v", got.Counters)
+		for _, r := range got.Steps {
+			if !r.Verdict.Good() {
+				t.Errorf("%s", text(t, r))
+			}
+		}
+	}
+	here := o
+	here.ReadBacks = nil
+	if got := Match(plan, here, Clocks{}, at(s)); got.Counters.Proved != 10 { // ten alarms that are not followed
+		t.Errorf("by our frames alone: %+v", got.Counters)
+	}
+}
