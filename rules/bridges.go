@@ -211,7 +211,7 @@ func (c *check) estimate(r *report, head site.Head, m site.Model, distance, loss
 	}
 	wants := ""
 	if m.Listens != nil && m.Listens.Level.SI() > 0 {
-		wants = fmt.Sprintf("; it wants %s", m.Listens.Level)
+		wants = fmt.Sprintf("; the bridge wants %s", m.Listens.Level)
 	}
 	return fmt.Sprintf(": %s at the listener%s (planning estimate, measure on site)", sum, wants)
 }

@@ -264,7 +264,12 @@ func (c *check) zoneSay(id site.ZoneID) string {
 	return fmt.Sprintf("zone %s", id)
 }
 
-// roomSay names a room: "Kitchen (G3)".
+// roomTitle names a room for the first line of a finding: "Room G3 Kitchen".
+func (c *check) roomTitle(id site.RoomID) string {
+	return strings.TrimSpace(fmt.Sprintf("Room %s %s", id, c.Rooms[id].Name))
+}
+
+// roomSay names a room in a sentence: "Kitchen (G3)".
 func (c *check) roomSay(id site.RoomID) string {
 	if name := c.Rooms[id].Name; name != "" {
 		return fmt.Sprintf("%s (%s)", name, id)

@@ -93,7 +93,7 @@ func (c *check) rooms() {
 			fires = append(fires, id)
 			if !c.detectsCO(id, true) {
 				c.add("co.fuel", report{
-					where: c.roomSay(id) + ", carbon monoxide", who: OnSite, places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{fire},
+					where: c.roomTitle(id) + ", carbon monoxide", who: OnSite, places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{fire},
 					say: fmt.Sprintf("There is %s and no carbon monoxide detection in the room.", hazardSay[fire]),
 					do:  "Plan a carbon monoxide detector of the panel in this room, placed as its instructions say.",
 				})
@@ -103,7 +103,7 @@ func (c *check) rooms() {
 			s.sleeping = append(s.sleeping, id)
 			if len(smoke) == 0 {
 				c.add("sleep.detection", report{
-					where: c.roomSay(id) + ", smoke detection", places: []Place{roomAt(id)}, at: c.roomSpot(id),
+					where: c.roomTitle(id) + ", smoke detection", places: []Place{roomAt(id)}, at: c.roomSpot(id),
 					say: "Someone sleeps here and nothing in the room smells smoke: no alarm, no detector, no link to the others.",
 					do:  "Have a mains alarm joined to the group by the electrician, and add a detector of the panel with its own sounder.",
 				})
@@ -144,7 +144,7 @@ func (c *check) rooms() {
 		c.lack("panel.detection", "room of the panel")
 	case room != "" && len(c.smokeIn(room)) == 0:
 		c.add("panel.detection", report{
-			where: c.roomSay(room) + ", panel", places: []Place{roomAt(room), {"panel", "room"}}, at: c.spot(c.Panel.At, room),
+			where: c.roomTitle(room) + ", panel", places: []Place{roomAt(room), {"panel", "room"}}, at: c.spot(c.Panel.At, room),
 			say: "The panel hangs in a room where nothing smells smoke: a fire here takes the panel before anyone is told.",
 			do:  "Add a smoke detector of the panel in its room.",
 		})
@@ -229,7 +229,7 @@ func (c *check) outside(id site.RoomID) {
 		return
 	}
 	r := report{
-		where: c.roomSay(id) + ", smoke detection outside", places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{nearest <= 1e3},
+		where: c.roomTitle(id) + ", smoke detection outside", places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{nearest <= 1e3},
 		say: fmt.Sprintf("Nothing outside the door of this sleeping room smells smoke within %g m of the way out.", reach),
 		do:  "Plan smoke detection outside the room, near its door.",
 	}

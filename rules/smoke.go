@@ -158,7 +158,7 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 		places = append(places, d.place)
 	}
 	c.add("smoke.coverage", report{
-		where: c.roomSay(id) + ", reach of smoke detection", places: places, at: &Spot{r.Storey, math.Round(worst.X*100) / 100, math.Round(worst.Y*100) / 100}, cause: []any{far},
+		where: c.roomTitle(id) + ", reach of smoke detection", places: places, at: &Spot{r.Storey, math.Round(worst.X*100) / 100, math.Round(worst.Y*100) / 100}, cause: []any{far},
 		say: fmt.Sprintf("The ceiling at %.1f, %.1f m is %.1f m from the nearest smoke detection of the room; %g m is the reach counted for a smooth, flat ceiling.", worst.X, worst.Y, far, reach),
 		do:  "Add a detector there, or move one. Beams, slopes and high ceilings need the clause itself.",
 	})

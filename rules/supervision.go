@@ -120,7 +120,11 @@ func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 	wanted := c.figure("window.life-wanted")
 	switch {
 	case life && (window == 0 || window > most):
-		r.say = fmt.Sprintf("Loss window %q: a dead or removed life-safety detector would be missed late or never. %s is wanted, %s at most.", orNone(z.LossWindow), span(wanted), span(most))
+		when := "never be missed"
+		if window > 0 {
+			when = "be missed only after that time"
+		}
+		r.say = fmt.Sprintf("Loss window %q: a dead or removed detector of life safety would %s. %s is wanted, %s at most.", orNone(z.LossWindow), when, span(wanted), span(most))
 		if m.Reports.SI() > 0 {
 			r.say += fmt.Sprintf(" This model reports every %s.", m.Reports)
 		}

@@ -236,7 +236,10 @@ func (c *check) zoneKind(id site.ZoneID, z site.Zone) {
 	}
 	if guards(senses) && right != "" {
 		c.kindPatch(&r, id, z, right, senses)
-		r.do = fmt.Sprintf("Set the kind to %s and the code to %s.", kindSay(right), codeOf(right, senses))
+		r.do = fmt.Sprintf("Set the kind to %s.", kindSay(right))
+		if code := codeOf(right, senses); code != z.Code {
+			r.do = fmt.Sprintf("Set the kind to %s and the code to %s (%s).", kindSay(right), code, codeSay[code])
+		}
 	}
 	c.add("zone.kind.senses", r)
 }
