@@ -54,6 +54,7 @@ func storey(s *site.Site, id site.StoreyID) Plan {
 		}
 	}
 	p.Marks, p.Missing = marks(s, id, p.Missing)
+	placeNames(p.Rooms, p.Marks)
 	p.Min, p.Max = bounds(p)
 	p.Scale = roundLength((p.Max.X - p.Min.X) / 5)
 	return p
