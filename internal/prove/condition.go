@@ -304,12 +304,27 @@ func (m *matcher) assignReadBacks() {
 			m.lost[i] = true
 			continue
 		}
+		if r.Expect != "" && !a.correct(r, e.ID) {
+			continue
+		}
 		if r.NotSeen {
 			a.denied[e.ID] = append(a.denied[e.ID], r)
 		} else {
 			a.reads[e.ID] = append(a.reads[e.ID], r)
 		}
 	}
+}
+
+// correct takes back earlier taps on the same line of the list: a slip of the finger must not stay as evidence. It
+// reports false when a later tap is known already.
+func (a *attempt) correct(r ReadBack, e ExpectationID) bool {
+	same := func(x ReadBack) bool { return x.Expect == r.Expect && x.Source == r.Source }
+	later := func(x ReadBack) bool { return same(x) && x.Entered.After(r.Entered) }
+	if slices.ContainsFunc(a.reads[e], later) || slices.ContainsFunc(a.denied[e], later) {
+		return false
+	}
+	a.reads[e], a.denied[e] = slices.DeleteFunc(a.reads[e], same), slices.DeleteFunc(a.denied[e], same)
+	return true
 }
 
 // readBackFor finds the attempt and the expected signal that a line belongs to; nil when none.

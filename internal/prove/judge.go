@@ -113,9 +113,13 @@ func (m *matcher) untripped(r *StepResult, st *Step) {
 	m.bare(r, st, Unproved, "Not tripped yet.", StopUnproved)
 	if m.ticked(st, Sounded, time.Time{}) {
 		r.Strip.Detector = Stop{StopHalf, "It was heard to sound"}
-		if st.Kind == StepHead && !st.ToStation {
+		switch {
+		case st.Kind == StepSound:
+			r.Strip.Detector.State = StopProved
+			r.Verdict, r.Say = Proved, "It was heard to sound."
+		case st.Kind == StepHead && !st.ToStation:
 			r.Verdict, r.Half, r.Say = Proved, true, "It sounds. "+buttonSay
-		} else {
+		default:
 			r.Verdict, r.Say = Waiting, "It was heard to sound. Tick the trip and name the test."
 		}
 	}
@@ -486,7 +490,7 @@ func (m *matcher) whole(a *attempt) {
 		c := a.found[p.begin.ID]
 		a.open = a.open || c != nil && p.end != nil && !c.closed() && len(a.reads[p.end.ID]) == 0
 	}
-	mustSound := a.step.Kind == StepHead
+	mustSound := a.step.mustSound()
 	sounded := m.ticked(a.step, Sounded, a.at)
 	switch {
 	case mustSound && !sounded && !a.verdict.Bad():

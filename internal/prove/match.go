@@ -145,7 +145,7 @@ func (m *matcher) cleanSignals() {
 		switch {
 		case m.obs.Account != "" && h.Event.Account != m.obs.Account:
 			h.aside = OtherAccount
-		case !h.at.IsZero() && h.at.Before(m.obs.Opened):
+		case !h.at.IsZero() && h.at.Before(m.obs.Opened.Add(-tolerance)):
 			h.aside = BeforeRun
 		case !h.Acknowledged:
 			h.aside = Unanswered

@@ -52,6 +52,7 @@ func Plan(s *site.Site, p *panel.Profile, o Options) []Step {
 	}
 	if !o.NoSystem && len(o.Zones) == 0 && pl.wants(FamilyTrouble) {
 		pl.system()
+		pl.sounders()
 	}
 	return walk(s, pl.steps)
 }

@@ -238,7 +238,32 @@ func TestMillProvedWhole(t *testing.T) {
 	}
 	here := o
 	here.ReadBacks = nil
-	if got := Match(plan, here, Clocks{}, at(s)); got.Counters.Proved != 10 { // ten alarms that are not followed
+	if got := Match(plan, here, Clocks{}, at(s)); got.Counters.Proved != 13 { // ten alarms that are not followed, three sounders
 		t.Errorf("by our frames alone: %+v", got.Counters)
 	}
+}
+
+// FuzzFold feeds bodies that a stranger's client may have written: whatever they hold, the run takes or refuses them, and
+// what it takes can be judged.
+func FuzzFold(f *testing.F) {
+	kinds := []evidence.Kind{evidence.KindRun, evidence.KindOnTest, evidence.KindSignal, evidence.KindReadback, evidence.KindTick, evidence.KindPutback}
+	for _, e := range course(false) {
+		body, err := json.Marshal(e.body)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(uint8(slices.Index(kinds, e.kind)), body)
+	}
+	base := fold(f, course(false)[:9])
+	plan := Plan(house(), nil, Options{})
+	f.Fuzz(func(t *testing.T, kind uint8, body []byte) {
+		r, used, err := base.Fold(kinds[int(kind)%len(kinds)], Meta{ID: "z", At: at(300), By: "x"}, body, nil)
+		if !used {
+			t.Fatal("a kind of a run was not used")
+		}
+		if err != nil && len(r.Refused) != 1 {
+			t.Fatalf("refused and not kept: %v", err)
+		}
+		Match(plan, r.Observations(), r.Clocks, at(400))
+	})
 }

@@ -17,6 +17,7 @@ const (
 	StepZone   StepKind = "zone"   // a device's terminal trips its zone
 	StepHead   StepKind = "head"   // the test button of a self-contained alarm
 	StepSystem StepKind = "system" // panel, battery, paths, tests of the link
+	StepSound  StepKind = "sound"  // a sounder of the system: someone has to hear it
 )
 
 // Strength says how much of the detector a method proves.
@@ -164,8 +165,12 @@ const (
 	ProofMains   Proof = "mains"
 	ProofStandby Proof = "standby" // the panel's battery
 	ProofPath    Proof = "path"
-	ProofTest    Proof = "test" // periodic test, which is also the harmless first signal
+	ProofTest    Proof = "test"  // periodic test, which is also the harmless first signal
+	ProofSound   Proof = "sound" // a sounder is heard
 )
+
+// mustSound reports whether the step is proved only when someone heard it sound.
+func (st *Step) mustSound() bool { return st.Kind == StepHead || st.Kind == StepSound }
 
 // Options choose what a run has to prove. The zero value is the whole system: every zone, every head, every path.
 type Options struct {

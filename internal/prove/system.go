@@ -165,6 +165,28 @@ func (pl *planner) system() {
 	}
 }
 
+// sounders adds the sounders of the system: a person has to hear each of them.
+func (pl *planner) sounders() {
+	for _, id := range sortedKeys(pl.s.Devices) {
+		d := pl.s.Devices[id]
+		m := pl.s.Models[d.Model]
+		if m.Class != "sounder" {
+			continue
+		}
+		st := pl.panelStep(string(id)+".sound", ProofSound, or(m.Name, "Sounder"))
+		st.Kind, st.Device, st.Sounds, st.ToStation = StepSound, id, true, false
+		pl.put(&st, d.Room, d.At)
+		if room := pl.s.Rooms[d.Room].Name; room != "" {
+			st.Title += ": " + room
+		}
+		st.Do = "Let it sound for 5 s by the panel's sounder test, or while a zone is tripped. Someone confirms that this one sounds."
+		st.Methods = []Method{full("burst", "Sounded for 5 s", "Proves that it sounds. How loud it is where people sleep is measured apart.")}
+		st.Restore = "Silence the panel."
+		st.Cautions = append(st.Cautions, "Ear protection; warn people first.")
+		pl.add(st)
+	}
+}
+
 func (pl *planner) path(id site.PathID, all []site.PathID) {
 	name := or(pl.s.Account.Paths[id].Name, string(id))
 	st := pl.panelStep("path."+string(id), ProofPath, "Path: "+name)
