@@ -249,3 +249,14 @@ func wanted(steps []prove.Step) []string {
 	}
 	return out
 }
+
+// callScript is the call that comes next. While it goes on, the lines that open it stay: they are what one reads out.
+func (d *Desk) callScript(v Prove, families []string, now time.Time) []prove.CallLine {
+	lines := prove.CallScript(d.State.Site, v.Window, families, now, d.zone())
+	if v.State != string(prove.WindowCalling) {
+		return lines
+	}
+	opening := prove.CallScript(d.State.Site, prove.Window{}, v.Window.Families, now, d.zone())
+	opening = slices.DeleteFunc(opening, func(l prove.CallLine) bool { return l.Kind != "say" })
+	return append(opening, lines...)
+}

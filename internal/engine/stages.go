@@ -343,7 +343,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	if a.Families != nil {
 		families = a.Families
 	}
-	v.Call = prove.CallScript(s, v.Window, families, now, d.zone())
+	v.Call = d.callScript(v, families, now)
 	v.Tasks, v.ReadLines, v.Fills, v.Wanted, v.Zones = d.tasks(v, now), d.readLines(v), fills(v), wanted(v.Steps), d.zoneChoices()
 	v.Account, v.ExtendNow, v.Clock = s.Account.Number, v.Window.ExtendNow(now), now.In(d.zone()).Format("15:04")
 	v.SuggestEnd = d.suggestEnd(now).UTC().Format(time.RFC3339)
