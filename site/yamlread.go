@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/goccy/go-yaml/lexer"
+	"github.com/goccy/go-yaml/scanner"
 	"github.com/goccy/go-yaml/token"
 )
 
@@ -20,15 +20,24 @@ func readYAML(file, text string) (root *node, err error) {
 			root, err = nil, Faults{{File: file, Line: 1, Column: 1, Say: "the text can not be read as YAML", Try: "look for an odd indentation, quote or bracket"}}
 		}
 	}()
-	tokens := lexer.Tokenize(strings.ReplaceAll(text, "\r\n", "\n"))
 	r := yamlReader{file: file}
-	for _, t := range tokens {
-		if t.Type == token.InvalidType {
-			p := tokenPlace(t)
-			return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text can not be read as YAML: " + t.Error, Try: lookHere}}
+	var scan scanner.Scanner
+	scan.Init(strings.ReplaceAll(text, "\r\n", "\n"))
+	for {
+		tokens, err := scan.Scan()
+		if err != nil { // the end: a bad text makes a token of its own kind
+			break
 		}
-		if t.Type != token.CommentType {
-			r.tokens = append(r.tokens, t)
+		for _, t := range tokens {
+			p := tokenPlace(t)
+			switch {
+			case t.Type == token.InvalidType:
+				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text can not be read as YAML: " + t.Error, Try: lookHere}}
+			case len(r.tokens) == maxTokens:
+				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text has too many parts", Try: "split the job"}}
+			case t.Type != token.CommentType:
+				r.tokens = append(r.tokens, t)
+			}
 		}
 	}
 	if f := refuseTokens(r.tokens); f != nil {
@@ -40,6 +49,9 @@ func readYAML(file, text string) (root *node, err error) {
 	}
 	return root, r.faults.sorted()
 }
+
+// maxTokens bounds the memory that a text can take: a job of 5,000 devices has a fifth of it.
+const maxTokens = 1_000_000
 
 const lookHere = "look at the indentation, the colons and the quotes here"
 
@@ -129,21 +141,22 @@ func (r *yamlReader) fault(say, try string) *Fault {
 }
 
 func (r *yamlReader) document(root **node) (err *Fault) {
-	between := func() {
-		for r.is(0, token.DocumentHeaderType) || r.is(0, token.DocumentEndType) {
-			r.next++
-		}
+	if r.is(0, token.DocumentHeaderType) {
+		r.next++
 	}
-	if between(); r.peek(0) == nil {
+	if r.peek(0) == nil {
 		return nil
 	}
 	if *root, err = r.block(1); err != nil {
 		return err
 	}
-	if t := r.peek(0); t != nil && t.Type != token.DocumentHeaderType && t.Type != token.DocumentEndType {
+	if t := r.peek(0); t != nil && !endsDocument(t) {
 		return r.fault("the text can not be read as YAML: this is not in line with what stands above", lookHere)
 	}
-	if between(); r.peek(0) != nil {
+	for r.is(0, token.DocumentEndType) {
+		r.next++
+	}
+	if r.peek(0) != nil {
 		return r.fault("a second document starts here", "keep one site in one file")
 	}
 	return nil

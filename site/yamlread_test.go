@@ -174,14 +174,3 @@ func compareTrees(t *testing.T, text string) {
 		t.Errorf("%q: %s", text, d)
 	}
 }
-
-func FuzzTree(f *testing.F) {
-	for _, s := range layouts {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, text string) {
-		if s, fault := checkText("f", []byte(text)); fault == nil && len(s) < 2000 {
-			compareTrees(t, s)
-		}
-	})
-}
