@@ -119,6 +119,12 @@ var mutations = []mutation{
 	{"bridge.place", "zone 09", `{"devices":{"bridge":{"room":"F6","at":[7.5,7.0,5.2]}}}`, ""},
 	{"bridge.place", "zone 09", `{"devices":{"bridge":{"at":[10.2,4.7,5.4]}}}`, ""},
 	{"bridge.place", "zone 09", `{"devices":{"bridge":{"room":"G5","at":[7.0,6.0,2.5]}}}`, "bridge.hazard"},
+	{"bridge.place", "zone 09", `{"devices":{"bridge":{"room":"G9","at":[22,7,2.5]}}}`, ""},                                                                                                                            // two doors away
+	{"bridge.place", "zone 09", `{"storeys":{"attic":{"name":"Attic","level":"5.8 m","order":3}},"rooms":{"A1":{"name":"Loft","storey":"attic","use":"loft"}},"devices":{"bridge":{"room":"A1","at":[8,4.7,6]}}}`, ""}, // no head on the storey
+	{"bridge.group", "zone 09", `{"groups":{"N":{"link":"wired"}},"devices":{"bridge":{"hears":"N","beside":null}}}`, "group.unheard"},
+	{"zone.code.life", "zone 11", `{"zones":{"11":{"code":"131"}},"station":{"zoneList":{"11":{"code":"131"}}}}`, ""},
+	{"zone.window.never", "zone 25", `{"zones":{"25":{"lossWindow":null}}}`, ""},
+	{"zone.identity.family", "zone 05", `{"devices":{"hall-motion":{"identity":"HD005550"}}}`, ""},
 	{"bridge.close", "zone 09", `{"devices":{"bridge":{"at":[8.1,4.7,5.5]}}}`, ""},
 	{"bridge.hazard", "zone 09", `{"rooms":{"F1":{"hazards":["machine"]}}}`, ""},
 	{"group.unheard", "group N", `{"heads":{"M1":{"group":"N"}},"groups":{"N":{"name":"Others","link":"wired"}}}`, ""},
