@@ -1,7 +1,9 @@
 package site
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/goccy/go-yaml/scanner"
@@ -25,7 +27,7 @@ func readYAML(file, text string) (root *node, err error) {
 	scan.Init(strings.ReplaceAll(text, "\r\n", "\n"))
 	for {
 		tokens, err := scan.Scan()
-		if err != nil { // the end: a bad text makes a token of its own kind
+		if errors.Is(err, io.EOF) { // any other error comes with a token that tells it
 			break
 		}
 		for _, t := range tokens {
