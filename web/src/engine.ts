@@ -25,6 +25,11 @@ function started(): Worker {
   return worker;
 }
 
+/** Starts the engine ahead of the first question: compiling it takes longer than anything else here. */
+export function warm(): void {
+  started();
+}
+
 /**
  * Asks the engine. Methods, arguments and results: docs/format/wire.md. Starts the engine at the first call.
  * Rejects with a Problem.

@@ -1,6 +1,6 @@
 // One open job: its book on this device, the engine's view of it, its outbox and its event stream.
 import { getContext, setContext, untrack } from "svelte";
-import { call } from "./engine";
+import { call, warm } from "./engine";
 import { Problem } from "./problem";
 import { ask } from "./sync/api";
 import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
@@ -99,6 +99,7 @@ export class OpenJob {
 
   /** Shows what this device holds, then goes on with the server. */
   async open(): Promise<void> {
+    warm();
     try {
       const kept = await store.job(this.id);
       if (kept?.header) this.header = kept.header;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { bar, kept, lines, outline, spread, swing, whole, zoomed } from "./plan";
+import { bar, clearest, kept, lines, outline, spread, swing, whole, zoomed } from "./plan";
 
 const p = (X: number, Y: number) => ({ X, Y });
 
@@ -63,6 +63,17 @@ describe("spread", () => {
       for (const b of out.slice(i + 1)) expect(Math.hypot(a.x - b.x, a.y - b.y)).toBeGreaterThan(20);
     }
   });
+});
+
+it("puts a name where it covers the fewest marks, the first of equals", () => {
+  const box = (top: number) => ({ left: 0, right: 100, top, bottom: top + 20 });
+  const spots = [
+    { x: 50, y: 10 },
+    { x: 60, y: 12 },
+    { x: 50, y: 110 },
+  ];
+  expect(clearest([box(0), box(100), box(200), box(300)], spots, 5)).toBe(2);
+  expect(clearest([box(0), box(100)], spots, 5)).toBe(1);
 });
 
 it("breaks names at spaces", () => {

@@ -82,6 +82,27 @@ export function spread(spots: readonly Spot[], apart: number, rounds = 60): Spot
   return out;
 }
 
+/** A box on the screen. */
+export interface Box {
+  left: number;
+  top: number;
+  right: number;
+  bottom: number;
+}
+
+/** Of several places for a name the first that covers the fewest marks. `r` is the half width of a mark. */
+export function clearest(boxes: readonly Box[], spots: readonly Spot[], r: number): number {
+  let best = 0;
+  let least = Number.POSITIVE_INFINITY;
+  for (const [i, box] of boxes.entries()) {
+    const covered = spots.filter(
+      (s) => s.x > box.left - r && s.x < box.right + r && s.y > box.top - r && s.y < box.bottom + r,
+    ).length;
+    if (covered < least) [best, least] = [i, covered];
+  }
+  return best;
+}
+
 /** Breaks a name into lines of at most `most` letters, at spaces; a longer word stands alone. */
 export function lines(name: string, most: number): string[] {
   const out: string[] = [];
@@ -100,4 +121,29 @@ export function bar(metres: number, imperial: boolean): { metres: number; words:
   const unit = 10 ** Math.floor(Math.log10(feet));
   const round = [5, 2, 1].map((n) => n * unit).find((n) => n <= feet) ?? unit;
   return { metres: round * 0.3048, words: `${round} ft` };
+}
+
+/** The shape of a kind of device about its middle, in pixels at the size of a mark of radius 14. */
+export function shape(kind: string): string {
+  const around = (n: number, size: number, turn: number) =>
+    Array.from({ length: n }, (_, i) => {
+      const a = turn + (i * 2 * Math.PI) / n;
+      return `${(size * Math.cos(a)).toFixed(2)} ${(size * Math.sin(a)).toFixed(2)}`;
+    }).join("L");
+  switch (kind) {
+    case "triangle":
+      return "M0 -17L17 12L-17 12Z";
+    case "square":
+      return `M-13 -13H13V13H-13Z`;
+    case "segment":
+      return "M-17 9A17 17 0 0 1 17 9Z";
+    case "hexagon":
+      return `M${around(6, 16, 0)}Z`;
+    case "pentagon":
+      return `M${around(5, 16, -Math.PI / 2)}Z`;
+    case "cross":
+      return "M-6 -15H6V-6H15V6H6V15H-6V6H-15V-6H-6Z";
+    default:
+      return "M-14 0A14 14 0 1 1 14 0A14 14 0 1 1 -14 0Z";
+  }
 }

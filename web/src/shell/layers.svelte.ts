@@ -1,5 +1,6 @@
 // What lies over the stage. The on-test banner stays above sheets, so sheets are not modal to the browser: the page
 // below them is made inert here instead.
+import { untrack } from "svelte";
 import type { Attachment } from "svelte/attachments";
 
 /** How many sheets are open. The stage is inert while there is one. */
@@ -11,7 +12,10 @@ const selector = "a[href], button:not(:disabled), input:not(:disabled), select, 
 export const sheet: Attachment<HTMLElement> = (element) => {
   const before = document.activeElement;
   document.getElementById("over")?.append(element);
-  layers.sheets += 1;
+  // Counted without being watched: an attachment that changed what it reads would run for ever.
+  untrack(() => {
+    layers.sheets += 1;
+  });
   const first =
     element.querySelector<HTMLElement>("[data-first]") ?? element.querySelector<HTMLElement>("h2[tabindex]");
   (first ?? element.querySelector<HTMLElement>(selector))?.focus({ preventScroll: true });

@@ -1,0 +1,152 @@
+// The proving run as the pages see it: one answer of the engine, and the acts that can be done to it.
+import { getContext, setContext } from "svelte";
+import { type OpenJob, theJob, type View, view } from "../../job.svelte";
+import { Problem } from "../../problem";
+import type { Content, Prove, ReadLine, Step, StepResult, Task } from "../../types.gen";
+
+/** A step with its judgement and with what there is to do at it. */
+export interface Item {
+  step: Step;
+  result: StepResult;
+  task: Task;
+}
+
+/** The states in which the list of steps is folded, in the order in which a person wants them. */
+export type Group = "failed" | "waiting" | "open" | "proved" | "cannot";
+
+export function group({ result }: Item): Group {
+  switch (result.verdict) {
+    case "proved":
+    case "proved-late":
+      return "proved";
+    case "not-testable":
+      return "cannot";
+    case "unproved":
+      return "open";
+    case "waiting":
+      return "waiting";
+    default:
+      return "failed";
+  }
+}
+
+/** What is written largest: the zone, the alarm, or nothing for the panel itself. */
+export const mark = (step: Step) => (step.kind === "head" ? step.head : step.kind === "zone" ? step.zone : "");
+
+/** The step by name, without the mark that stands beside it. */
+export const label = (step: Step) => (step.kind === "head" ? `Alarm ${step.head}` : step.title);
+
+/** Mark and name in one line: "13 Lounge smoke". */
+export const named = (step: Step) => (step.kind === "zone" ? `${step.zone} ${step.title}` : label(step));
+
+export class Proving {
+  readonly job: OpenJob;
+  readonly #view: View<Prove>;
+  /** Another run than the open or newest one. */
+  run = $state("");
+  /** What went wrong with the last act, and where on the page it was tried. */
+  problem = $state.raw<Problem>();
+  tried = $state("");
+
+  readonly items: Item[] = $derived.by(() => {
+    const v = this.value;
+    if (!v) return [];
+    const results = v.outcome.steps ?? [];
+    const tasks = v.tasks ?? [];
+    return (v.steps ?? []).flatMap((step, i) => {
+      const [result, task] = [results[i], tasks[i]];
+      return result && task ? [{ step, result, task }] : [];
+    });
+  });
+  readonly byId: Map<string, Item> = $derived(new Map(this.items.map((item) => [item.step.id, item])));
+  readonly next: Item | undefined = $derived(this.byId.get(this.value?.outcome.next ?? ""));
+  readonly lines: ReadLine[] = $derived(this.value?.readLines ?? []);
+  readonly unread: number = $derived(this.lines.filter((line) => line.state === "").length);
+  /** Time alone changes the answer while something is awaited or the account is on test. */
+  readonly #hurry: boolean = $derived(
+    !!this.value?.run &&
+      !this.value.run.closed &&
+      (this.value.state === "open" || this.value.state === "read-back" || this.value.outcome.counters.waiting > 0),
+  );
+
+  constructor() {
+    this.job = theJob();
+    const hurry = () => this.#hurry;
+    this.#view = view<Prove>("job.prove", {
+      more: () => (this.run ? { run: this.run } : {}),
+      get every() {
+        return hurry() ? 1 : 15;
+      },
+    });
+  }
+
+  get value(): Prove | undefined {
+    return this.#view.value;
+  }
+
+  get fault(): Problem | undefined {
+    return this.#view.problem;
+  }
+
+  /** A run that takes ticks. */
+  get open(): boolean {
+    return !!this.value?.run && !this.value.run.closed;
+  }
+
+  get onTest(): boolean {
+    return this.value?.state === "open" || this.value?.state === "read-back";
+  }
+
+  /** One act. What is wrong with it is kept with `where`, to be shown there. */
+  async act(kind: string, body: object, where: string, personal?: object): Promise<Content | undefined> {
+    this.problem = undefined;
+    this.tried = where;
+    try {
+      const run = this.value?.run?.id;
+      const belongs = kind === "run" || !run ? {} : { run };
+      return await this.job.act(kind, { ...belongs, ...body }, personal);
+    } catch (reason) {
+      this.problem = Problem.of(reason);
+      return undefined;
+    }
+  }
+
+  problemAt(where: string): Problem | undefined {
+    return this.tried === where ? this.problem : undefined;
+  }
+
+  tick(step: string, what: string, more: object = {}): Promise<Content | undefined> {
+    return this.act("tick", { step, what, ...more }, `step/${step}`);
+  }
+
+  /** Takes back the newest statement on a step: instead of asking before each. */
+  takeBack(item: Item): Promise<Content | undefined> {
+    return this.act("tick", { step: item.step.id, what: "withdrawn", of: item.task.last }, `step/${item.step.id}`);
+  }
+
+  /** One line of what the station says. */
+  read(line: ReadLine, notSeen: boolean): Promise<Content | undefined> {
+    const { zone, code, qualifier, expect } = line;
+    return this.readOther([{ zone, code, qualifier, expect, ...(notSeen && { notSeen }) }]);
+  }
+
+  readOther(lines: object[], where = "read"): Promise<Content | undefined> {
+    const { account, operator, reference } = this.value?.window ?? {};
+    return this.act(
+      "readback",
+      { source: "phone", ...(account && { account }), lines },
+      where,
+      operator || reference ? { ...(operator && { operator }), ...(reference && { reference }) } : undefined,
+    );
+  }
+}
+
+const here = Symbol("proving");
+
+export function setProving(): Proving {
+  return setContext(here, new Proving());
+}
+
+export function theProving(): Proving {
+  return getContext<Proving>(here);
+}
