@@ -93,6 +93,19 @@ func (c *checker) heads() {
 			c.fault(fmt.Sprintf("identity.families[%d]", i), "family %q: want %d capital letters", f, p.Identity.Letters)
 		}
 	}
+	numbers := map[string]string{}
+	for _, f := range slices.Sorted(maps.Keys(p.Identity.Numbers)) {
+		n := p.Identity.Numbers[f]
+		switch {
+		case !slices.Contains(p.Identity.Families, f):
+			c.fault("identity.numbers."+f, "number of family %s, which is not in the list of families", f)
+		case !wordPattern.MatchString(n) || len(n) != len(p.Identity.Numbers[p.Identity.Families[0]]) || strings.Trim(n, "0") == "":
+			c.fault("identity.numbers."+f, "family %s: %q: want digits, not all noughts, as many for every family", f, n)
+		case numbers[n] != "":
+			c.fault("identity.numbers."+f, "families %s and %s share the number %s", numbers[n], f, n)
+		}
+		numbers[n] = f
+	}
 	for i, f := range p.Lacks {
 		if !slices.Contains(fields, f) || f == FieldZone || f == FieldKind {
 			c.fault(fmt.Sprintf("lacks[%d]", i), "%q is not a field that a panel can lack", f)

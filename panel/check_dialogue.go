@@ -20,8 +20,8 @@ func (c *checker) nodes() {
 	}
 	if n, ok := d.Nodes[d.Start]; !ok {
 		c.fault("dialogue.start", "start %q is not a node", d.Start)
-	} else if !n.Opens {
-		c.fault("dialogue.start", "start %q does not choose a zone; programming has to begin with the node that opens one", d.Start)
+	} else if !n.Opens && len(n.Keys) == 0 {
+		c.fault("dialogue.start", "start %q does not choose a zone; programming has to begin with the node that opens one, or with keys that lead to it", d.Start)
 	}
 	if d.Refuses == "" {
 		c.fault("dialogue.refuses", "refuses is missing; say what the display shows for an answer it does not take")
@@ -46,6 +46,10 @@ func (c *checker) node(id string, n Node) {
 	}
 	if n.Opens != (n.Field == FieldZone) {
 		c.fault(at+".opens", "node %s: exactly the node that asks for the zone opens one", id)
+	}
+	if len(n.Keys) > 0 {
+		c.picks(at, id, n, target)
+		return
 	}
 	if n.Field == "" {
 		c.confirmation(at, id, n, target)
@@ -87,6 +91,39 @@ func (c *checker) node(id string, n Node) {
 	}
 	if len(n.Next) == 0 || len(n.Next[len(n.Next)-1].When) > 0 {
 		c.fault(at+".next", "node %s is a dead end for some answers; give it a last way without a condition", id)
+	}
+}
+
+// picks checks a node at which keys act at once.
+func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
+	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil {
+		c.fault(at, "node %s has keys that act at once; it asks nothing, so its ways belong to its keys", id)
+	}
+	if len(n.Keys) > 64 {
+		c.fault(at+".keys", "%d keys: want at most 64", len(n.Keys))
+	}
+	seen := map[string]bool{}
+	for i, k := range n.Keys {
+		at := fmt.Sprintf("%s.keys[%d]", at, i)
+		switch {
+		case !slices.Contains(c.p.Keypad.Keys, k.Key):
+			c.fault(at+".key", "the keypad has no key %q", k.Key)
+		case k.Key == c.p.Keypad.Accept || k.Key == c.p.Keypad.Back:
+			c.fault(at+".key", "key %s has a meaning of its own everywhere; use another", k.Key)
+		case seen[k.Key]:
+			c.fault(at+".key", "node %s has the key %s twice; it would be ambiguous", id, k.Key)
+		}
+		seen[k.Key] = true
+		target(at+".go", k.Go)
+		switch k.Does {
+		case "", DeedSum:
+		case DeedKeep, DeedDrop:
+			if k.Go != c.p.Dialogue.Start {
+				c.fault(at+".go", "after %s the zone is no longer in hand; go on at %q", k.Does, c.p.Dialogue.Start)
+			}
+		default:
+			c.fault(at+".does", "%q: want keep, drop, sum or nothing", k.Does)
+		}
 	}
 }
 
@@ -135,6 +172,12 @@ func (c *checker) form(at, id string, n Node) {
 			if n.Width != 3 {
 				c.fault(at+".width", "width %d does not fit a station code; make it 3 (DC-05 event codes)", n.Width)
 			}
+		case FieldIdentityHead, FieldIdentityTail:
+			if len(c.p.Identity.Numbers) < len(c.p.Identity.Families) || len(c.p.Identity.Families) == 0 {
+				c.fault("identity.numbers", "identities are keyed in digits; give every family its number")
+			} else if head, tail, _ := c.p.Identity.InDigits(c.p.Identity.Families[0] + strings.Repeat("0", c.p.Identity.Digits)); n.Width != len(head) || n.Width != len(tail) {
+				c.fault(at+".width", "width %d does not fit half an identity of %d digits", n.Width, len(head)+len(tail))
+			}
 		default:
 			c.fault(at+".form", "%s is not a number; want form choice, words or identity", n.Field)
 		}
@@ -143,9 +186,9 @@ func (c *checker) form(at, id string, n Node) {
 			c.fault(at+".form", "node %s has nothing to choose from; list the answers of %s", id, n.Field)
 		}
 		c.typed(at, id, n)
-	case FormWords:
-		if n.Field != FieldWords {
-			c.fault(at+".form", "form words goes with the field words")
+	case FormWords, FormWord:
+		if n.Form == FormWords && n.Field != FieldWords || n.Form == FormWord && !slices.Contains(parts[FieldWords], n.Field) {
+			c.fault(at+".form", "form %s does not go with the field %s", n.Form, n.Field)
 		}
 		if len(n.End) != n.Width {
 			c.fault(at+".end", "end %q does not have the width %d of a word", n.End, n.Width)
@@ -170,7 +213,7 @@ func (c *checker) form(at, id string, n Node) {
 			}
 		}
 	default:
-		c.fault(at+".form", "form %q: want number, choice, words or identity", n.Form)
+		c.fault(at+".form", "form %q: want number, choice, words, word or identity", n.Form)
 	}
 }
 
@@ -225,6 +268,9 @@ func (c *checker) ways() {
 	}
 }
 
+// anyKind stands for the kinds of a dialogue whose questions come in any order.
+const anyKind = ""
+
 // anything stands for the answer of a field on which nothing depends.
 const anything = "*"
 
@@ -250,6 +296,10 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 	w.reached[id] = true
 	on = maps.Clone(on)
 	on[id] = true
+	if len(n.Keys) > 0 {
+		w.pick(id, n, answered, on)
+		return
+	}
 	if n.Field == "" {
 		w.confirm(id, n, answered, on)
 		return
@@ -277,6 +327,64 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 			}
 		}
 		w.step(n.After(now), now, on)
+	}
+}
+
+// pick walks from a node at which keys act at once. With a zone in hand it is a hub: every key leads out to questions and
+// back again, in any order, and what is kept can have been told all of them.
+func (w *walker) pick(id string, n Node, answered map[Field]string, on map[string]bool) {
+	d := w.c.p.Dialogue
+	if id == d.Start {
+		for _, k := range n.Keys {
+			if k.Does != "" {
+				w.c.fault(nodePath(id), "key %s of node %s: no zone is in hand here", k.Key, id)
+			} else {
+				w.step(k.Go, answered, on)
+			}
+		}
+		return
+	}
+	if !d.Edits {
+		w.c.fault("dialogue.edits", "node %s takes answers in any order, so some may be missing when the zone is kept; that needs edits: true", id)
+	}
+	told := maps.Clone(answered)
+	for _, k := range n.Keys {
+		if k.Does == "" {
+			w.excursion(id, k, answered, told)
+		}
+	}
+	w.dropped = w.dropped || n.Back == d.Start
+	for _, k := range n.Keys {
+		switch k.Does {
+		case DeedKeep:
+			w.kept = true
+			w.complete(id, told)
+		case DeedDrop:
+			w.dropped = true
+		}
+	}
+}
+
+// excursion follows one key of a hub until it is back, and notes what was asked on the way.
+func (w *walker) excursion(hub string, k Pick, answered, told map[Field]string) {
+	here := map[string]bool{}
+	for id := k.Go; id != hub; {
+		n := w.c.p.Dialogue.Nodes[id]
+		if w.left--; w.left < 0 {
+			return
+		}
+		if here[id] || n.Field == "" || n.Opens || n.Listen != nil {
+			w.c.fault(nodePath(id), "key %s of node %s does not lead back to it through questions alone", k.Key, hub)
+			return
+		}
+		if _, twice := answered[n.Field]; twice {
+			w.c.fault(nodePath(id), "%s is asked before node %s and again from it", n.Field, hub)
+		}
+		if len(n.Next) > 1 {
+			w.c.fault(nodePath(id)+".next", "questions of node %s go back to it without conditions", hub)
+		}
+		here[id], w.reached[id], told[n.Field] = true, true, anything
+		id = n.Next[0].Go // every question has a way: nodes
 	}
 }
 
@@ -327,8 +435,10 @@ func (w *walker) complete(id string, answered map[Field]string) {
 		w.c.fault(nodePath(id), "the dialogue asks for the identity of a zone on a wire, which has none; lead its way round that question")
 	}
 	var missing []string
-	for _, f := range fields {
+	for _, f := range wholes {
 		_, told := answered[f]
+		all := p.Parts(f)
+		told = told || len(all) > 0 && !slices.ContainsFunc(all, func(part Field) bool { _, ok := answered[part]; return !ok })
 		switch {
 		case told || slices.Contains(p.Lacks, f):
 		case f != FieldZone && f != FieldKind && kind == site.Unused:
@@ -338,7 +448,7 @@ func (w *walker) complete(id string, answered map[Field]string) {
 		}
 	}
 	if len(missing) > 0 {
-		name := "any kind"
+		name := anyKind
 		if kind != "" {
 			name = string(kind)
 		}
@@ -358,10 +468,13 @@ func (w *walker) report() {
 		id, missing, _ := strings.Cut(gap, "\x00")
 		names := w.gaps[gap]
 		slices.Sort(names)
-		of := strings.Join(names[:min(len(names), 3)], ", ")
+		of := "zones of kind " + strings.Join(names[:min(len(names), 3)], ", ")
 		if len(names) > 3 {
 			of += fmt.Sprintf(" and %d more", len(names)-3)
 		}
-		w.c.fault(nodePath(id), "the dialogue can not reach %s of zones of kind %s; lead a way through a node that asks for it, or list it under lacks", missing, of)
+		if names[0] == anyKind {
+			of = "any zone"
+		}
+		w.c.fault(nodePath(id), "the dialogue can not reach %s of %s; lead a way through a node that asks for it, or list it under lacks", missing, of)
 	}
 }

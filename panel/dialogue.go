@@ -10,6 +10,7 @@ import (
 type Dialogue struct {
 	Start   string          `json:"start"`
 	Recall  bool            `json:"recall,omitempty"` // a stored zone shows its answers, and the accept key alone takes them
+	Edits   bool            `json:"edits,omitempty"`  // an opened zone holds what is stored, and answers replace it one by one
 	Refuses string          `json:"refuses"`          // what the display says to an answer it does not take
 	Left    string          `json:"left"`             // what it says when programming has ended
 	Dropped string          `json:"dropped"`          // what it says after the idle time
@@ -27,6 +28,7 @@ type Node struct {
 	Opens   bool     `json:"opens,omitempty"` // the answer chooses the zone
 	Listen  *Listen  `json:"listen,omitempty"`
 	Choices []Choice `json:"choices,omitempty"` // of a confirmation
+	Keys    []Pick   `json:"keys,omitempty"`    // keys that act at once; nothing is typed here
 	Next    []Next   `json:"next,omitempty"`
 	Back    string   `json:"back,omitempty"` // "" or BackUp, BackLeave, or a node
 }
@@ -40,6 +42,7 @@ const (
 	FormChoice   Form = "choice"   // one of the field's answers
 	FormWords    Form = "words"    // numbers of Width digits, ended by End
 	FormIdentity Form = "identity" // letters, then digits
+	FormWord     Form = "word"     // the number of one word, or End for none
 )
 
 // What the back key does, besides naming a node.
@@ -62,6 +65,14 @@ type Choice struct {
 	Says   string `json:"says,omitempty"` // short notice on the display afterwards
 }
 
+// Pick is one key of a node at which keys act at once.
+type Pick struct {
+	Key  string `json:"key"`
+	Does Deed   `json:"does,omitempty"`
+	Go   string `json:"go"`
+	Says string `json:"says,omitempty"` // short notice on the display afterwards
+}
+
 // Deed is what a confirmed answer does beyond moving on.
 type Deed string
 
@@ -70,6 +81,7 @@ const (
 	DeedKeep Deed = "keep" // the zone in hand is stored
 	DeedDrop Deed = "drop" // it is thrown away
 	DeedTake Deed = "take" // the identity heard is written
+	DeedSum  Deed = "sum"  // the sum of all answers of the zone in hand, mod 1000, is shown behind Says; of a Pick only
 )
 
 // Next is one way on from a node.

@@ -14,9 +14,10 @@ func (p *Profile) CanNot() []string {
 			out = append(out, "kind "+string(k.Kind))
 		}
 	}
-	for _, f := range fields {
+	for _, f := range wholes {
 		switch {
 		case f == FieldZone:
+		case p.divides(f):
 		case !p.asks(f):
 			out = append(out, "any "+string(f))
 		default:
@@ -39,6 +40,16 @@ func (p *Profile) asks(f Field) bool {
 	return false
 }
 
+// divides reports whether the panel asks for all parts of a field instead of the whole.
+func (p *Profile) divides(f Field) bool {
+	for _, part := range p.Parts(f) {
+		if !p.asks(part) {
+			return false
+		}
+	}
+	return len(p.Parts(f)) > 0
+}
+
 // Unsafe lists the dangerous answers that the panel would take for a life-safety zone without a word. The keypad does not
 // think: the rules have to stop such a zone before it is keyed.
 func (p *Profile) Unsafe() []string {
@@ -53,6 +64,8 @@ func (p *Profile) Unsafe() []string {
 	add(FieldPaths, PathsNone, "a fire or CO zone that tells nobody")
 	add(FieldPaths, PathsMain, "a fire or CO zone that is lost with the main path")
 	add(FieldPaths, PathsBack, "a fire or CO zone that is lost with the back-up path")
+	add(FieldPathMain, No, "a fire or CO zone that the main path does not report")
+	add(FieldPathBackup, No, "a fire or CO zone that is lost with the main path")
 	add(FieldTripLimit, Yes, "a fire or CO zone that falls silent after some trips")
 	for _, w := range p.LossWindows() {
 		if w.Value != LossFire {
@@ -65,7 +78,7 @@ func (p *Profile) Unsafe() []string {
 	if p.asks(FieldCode) {
 		out = append(out, string(FieldCode)+": any three digits with any kind, also a burglary code on a fire zone")
 	}
-	if p.asks(FieldIdentity) {
+	if p.asks(FieldIdentity) || p.divides(FieldIdentity) {
 		out = append(out, string(FieldIdentity)+": one identity and terminal in several zones, and a wrong check digit")
 	}
 	return out

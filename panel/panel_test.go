@@ -20,9 +20,9 @@ func ladder(t testing.TB) *Profile {
 	return p
 }
 
-func source(t testing.TB) string {
+func source(t testing.TB, name string) string {
 	t.Helper()
-	raw, err := os.ReadFile("profiles/ladder.yaml")
+	raw, err := os.ReadFile("profiles/" + name + ".yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func TestJSON(t *testing.T) {
 
 // Each change makes the profile unfit; the checker has to name it, at the line where it was made or nearest to it.
 func TestMutations(t *testing.T) {
-	for name, c := range map[string]struct{ from, to, say string }{
+	mutations(t, "ladder", map[string]mutation{
 		"format":               {"proofbell.panel/1", "proofbell.panel/9", `format is "proofbell.panel/9"`},
 		"unknown member":       {"  back: BACK", "  back: BACK\n  colour: red", `unknown field "colour"`},
 		"wrong type":           {"zones: {first: 1, last: 48}", "zones: seven", "string"},
@@ -246,9 +246,42 @@ func TestMutations(t *testing.T) {
 		"no unit":              {"idleDrop: 120 s", "idleDrop: 120", "the unit is missing"},
 		"back to nowhere":      {"back: leave", "back: home", `"home" is not a node`},
 		"says what it can":     {"sayAs:\n  {CO:", "sayAs:\n  {SMOKE: [FIRE], CO:", "in the spoken list already"},
-	} {
+	})
+}
+
+func TestMutationsOfDrawers(t *testing.T) {
+	mutations(t, "pigeonhole", map[string]mutation{
+		"slot removed":      {"- {key: M, go: code}\n", "\n", "can not reach code of any zone"},
+		"half an identity":  {"- {key: D, go: tail}\n", "\n", "can not reach identity"},
+		"a word less":       {"- {key: Q, go: three}\n", "\n", "can not reach words"},
+		"one path":          {"- {key: H, go: backup}\n", "\n", "can not reach paths"},
+		"key twice":         {"key: B, go", "key: A, go", "has the key A twice"},
+		"no such key":       {"key: R, go", "key: S, go", `no key "S"`},
+		"accept key":        {"key: R, go", "key: OK, go", "a meaning of its own"},
+		"slot to nowhere":   {"go: four}", "go: five}", `"five" is not a node`},
+		"slot that stays":   {"field: word4, form: word, width: 2, end: \"00\", back: drawer, next: [{go: drawer}]", "field: word4, form: word, width: 2, end: \"00\", back: drawer, next: [{go: four}]", "does not lead back"},
+		"slot that leaves":  {"field: word4, form: word, width: 2, end: \"00\", back: drawer, next: [{go: drawer}]", "field: word4, form: word, width: 2, end: \"00\", back: drawer, next: [{go: cabinet}]", "does not lead back"},
+		"not edited":        {"edits: true", "edits: false", "needs edits: true"},
+		"never shut":        {"- {key: SHUT, does: keep, says: STORED, go: cabinet}", "", "no way ends in keeping"},
+		"shut and stay":     {"does: keep, says: STORED, go: cabinet", "does: keep, says: STORED, go: drawer", "no longer in hand"},
+		"shut what":         {"does: keep, says", "does: burn, says", `"burn"`},
+		"nothing dropped":   {"shows: SLOT\n      back: cabinet", "shows: SLOT\n      back: drawer", "no way ends in dropping"},
+		"keep no zone":      {"{key: OPEN, go: number}", "{key: OPEN, go: number}, {key: SHUT, does: keep, go: cabinet}", "no zone is in hand"},
+		"family numbers":    {`BR: "45"`, `BR: "46"`, "share the number"},
+		"family unnumbered": {`BR: "45", `, "", "give every family its number"},
+		"family of three":   {`BR: "45"`, `BR: "045"`, "as many for every family"},
+		"nought family":     {`BR: "45"`, `BR: "00"`, "not all noughts"},
+		"narrow half":       {"field: identityHead, form: number, width: 4", "field: identityHead, form: number, width: 3", "does not fit half an identity"},
+		"asks with keys":    {"shows: SLOT\n", "shows: SLOT\n      field: area\n", "it asks nothing"},
+	})
+}
+
+type mutation struct{ from, to, say string }
+
+func mutations(t *testing.T, profile string, all map[string]mutation) {
+	for name, c := range all {
 		t.Run(name, func(t *testing.T) {
-			text := source(t)
+			text := source(t, profile)
 			if !strings.Contains(text, c.from) {
 				t.Fatalf("the profile has no %q any more", c.from)
 			}
@@ -265,7 +298,7 @@ func TestMutations(t *testing.T) {
 }
 
 func TestPlaces(t *testing.T) {
-	text := source(t)
+	text := source(t, "ladder")
 	bad := strings.Replace(text, `HEAT: "06"`, `HEAT: "05"`, 1)
 	_, err := Decode("p.yaml", []byte(bad))
 	// The later of the two in the alphabet is named: SMOKE, two members before it on the line of FRONT.
@@ -299,7 +332,7 @@ func TestLimits(t *testing.T) {
 }
 
 func FuzzDecode(f *testing.F) {
-	text := source(f)
+	text := source(f, "ladder")
 	f.Add([]byte(text))
 	f.Add([]byte("format: proofbell.panel/1\nname: x\n"))
 	f.Add([]byte(`{"format":"proofbell.panel/1","dialogue":{"nodes":{"a":{"next":[{"go":"a"}]}}}}`))

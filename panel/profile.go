@@ -93,13 +93,43 @@ const (
 	FieldTerminal  Field = "terminal"
 	FieldLoss      Field = "lossWindow"
 	FieldTripLimit Field = "tripLimit"
+
+	// Parts, for panels that ask for them one by one.
+	FieldIdentityHead Field = "identityHead" // first half of the identity in digits
+	FieldIdentityTail Field = "identityTail"
+	FieldPathMain     Field = "pathMain"
+	FieldPathBackup   Field = "pathBackup"
+	FieldWord1        Field = "word1"
+	FieldWord2        Field = "word2"
+	FieldWord3        Field = "word3"
+	FieldWord4        Field = "word4"
 )
+
+// parts names the fields that together say the same as one other.
+var parts = map[Field][]Field{
+	FieldIdentity: {FieldIdentityHead, FieldIdentityTail},
+	FieldPaths:    {FieldPathMain, FieldPathBackup},
+	FieldWords:    {FieldWord1, FieldWord2, FieldWord3, FieldWord4},
+}
+
+// Parts returns the fields that together say the same as f; for words as many as a label has. nil when f has no parts.
+func (p *Profile) Parts(f Field) []Field {
+	all := parts[f]
+	if f == FieldWords {
+		all = all[:min(len(all), p.Label.Words)]
+	}
+	return slices.Clone(all)
+}
 
 // fields is in the order in which tables show them.
 var fields = []Field{
 	FieldZone, FieldArea, FieldWords, FieldKind, FieldPaths, FieldCode, FieldBypass, FieldDoorTone, FieldTripLimit,
 	FieldLink, FieldIdentity, FieldTerminal, FieldLoss,
+	FieldIdentityHead, FieldIdentityTail, FieldPathMain, FieldPathBackup, FieldWord1, FieldWord2, FieldWord3, FieldWord4,
 }
+
+// wholes are the fields that a zone has, without the parts into which a panel may divide them.
+var wholes = fields[:13]
 
 // Fields returns every field of a zone, the zone's number first, in the order in which tables show them.
 func Fields() []Field { return slices.Clone(fields) }
@@ -123,19 +153,44 @@ const (
 // valuesOf gives the neutral values that a field may have; nil for fields that are not listed in Answers and for
 // area and terminal, whose values the site names.
 var valuesOf = map[Field][]string{
-	FieldPaths:     {PathsNone, PathsMain, PathsBack, PathsBoth},
-	FieldBypass:    {Yes, No},
-	FieldDoorTone:  {Yes, No},
-	FieldTripLimit: {Yes, No},
-	FieldLink:      {LinkRadio, LinkWired},
-	FieldLoss:      {LossNever, LossFire, LossMiddle, LossDay},
+	FieldPaths:      {PathsNone, PathsMain, PathsBack, PathsBoth},
+	FieldPathMain:   {Yes, No},
+	FieldPathBackup: {Yes, No},
+	FieldBypass:     {Yes, No},
+	FieldDoorTone:   {Yes, No},
+	FieldTripLimit:  {Yes, No},
+	FieldLink:       {LinkRadio, LinkWired},
+	FieldLoss:       {LossNever, LossFire, LossMiddle, LossDay},
 }
 
 // Identity says how the identity of a radio device is built.
 type Identity struct {
-	Letters  int      `json:"letters"` // letters of the device family, in front
-	Digits   int      `json:"digits"`  // digits behind them, the check digit included
-	Families []string `json:"families,omitempty"`
+	Letters  int               `json:"letters"` // letters of the device family, in front
+	Digits   int               `json:"digits"`  // digits behind them, the check digit included
+	Families []string          `json:"families,omitempty"`
+	Numbers  map[string]string `json:"numbers,omitempty"` // family -> its digits, for panels without letters
+}
+
+// InDigits writes an identity for a panel without letters: the number of the family, then the digits, cut in two halves.
+// ok is false when the family has no number.
+func (i Identity) InDigits(identity string) (head, tail string, ok bool) {
+	if len(identity) < i.Letters {
+		return "", "", false
+	}
+	number, ok := i.Numbers[identity[:i.Letters]]
+	text := number + identity[i.Letters:]
+	return text[:len(text)/2], text[len(text)/2:], ok
+}
+
+// FromDigits is InDigits backwards. ok is false when no family has that number: a zone without a radio device.
+func (i Identity) FromDigits(head, tail string) (identity string, ok bool) {
+	text := head + tail
+	for family, number := range i.Numbers {
+		if rest, found := strings.CutPrefix(text, number); found && len(rest) == i.Digits {
+			return family + rest, true // numbers are distinct and equally long: Check
+		}
+	}
+	return "", false
 }
 
 // Keypad is the plain keypad: names of keys and the letters on them.
@@ -251,6 +306,9 @@ func (p *Profile) Can(f Field, value string) bool {
 	if list, listed := p.Answers[f]; listed {
 		_, ok := list[value]
 		return ok
+	}
+	if f == FieldPaths && len(p.Answers[FieldPathMain]) > 0 {
+		return len(p.Answers[FieldPathBackup]) > 0 || value == PathsNone || value == PathsMain
 	}
 	return valuesOf[f] == nil
 }

@@ -73,7 +73,7 @@ func (p *Profile) Letters(n Node) int {
 // Longest returns the most characters that an answer of this node can have.
 func (p *Profile) Longest(n Node) int {
 	switch n.Form {
-	case FormNumber:
+	case FormNumber, FormWord:
 		return n.Width
 	case FormWords:
 		return n.Width*p.Label.Words + len(n.End)

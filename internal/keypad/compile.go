@@ -117,7 +117,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 		default:
 			k := keyer{p: p, zone: number, z: z, slots: table[number]}
 			zc.Cards = k.cards()
-			if opt.ReadBack && zc.LifeSafety && p.Dialogue.Recall {
+			if opt.ReadBack && zc.LifeSafety {
 				zc.Check = k.check()
 			}
 		}
@@ -194,47 +194,83 @@ type keyer struct {
 	slots Slots
 }
 
-// cards walks the zone's way through the dialogue and answers every question.
+// cards walks the zone's way through the dialogue and answers every question. A key that only leads to a question shares its card.
 func (k keyer) cards() []Card {
-	nodes, err := way(k.p, k.slots)
+	steps, err := way(k.p, k.slots)
 	if err != nil {
 		return nil // Wanted went the same way before
 	}
-	out := make([]Card, len(nodes))
-	for i, id := range nodes {
-		n := k.p.Dialogue.Nodes[id]
-		c := Card{Zone: k.zone, N: i + 1, Of: len(nodes), Shows: n.Shows, Field: n.Field, Why: n.Why, Caution: k.caution(n)}
-		typed := k.typed(n)
-		c.Answer, c.Means = k.shown(n, typed), k.means(n)
-		c.keys, c.Press = k.press(n, typed)
-		if i+1 < len(nodes) {
-			c.Then = k.p.Dialogue.Nodes[nodes[i+1]].Shows
-		} else {
-			c.Then = k.afterwards(n, typed)
+	var out []Card
+	for i := 0; i < len(steps); i++ {
+		c := k.card(steps[i])
+		if st := steps[i]; st.pick != nil && i+1 < len(steps) && steps[i+1].pick == nil {
+			i++
+			question := k.card(steps[i])
+			question.Shows = c.Shows
+			question.keys, question.Press = append(c.keys, question.keys...), append(c.Press, question.Press...)
+			c = question
 		}
-		out[i] = c
+		if i+1 < len(steps) {
+			c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
+		}
+		out = append(out, c)
 	}
-	return out
+	return numbered(out)
 }
 
-// check opens the zone again, takes every stored answer as it stands and drops the zone, so that nothing changes.
-func (k keyer) check() []Card {
-	nodes, err := way(k.p, k.slots)
-	if err != nil {
-		return nil
+// card makes the card of one step. What is shown afterwards is filled in where the step keeps the zone.
+func (k keyer) card(st step) Card {
+	n := k.p.Dialogue.Nodes[st.node]
+	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: n.Why, Caution: k.caution(n, st)}
+	if st.pick != nil {
+		c.keys, c.Press = []string{st.pick.Key}, []string{st.pick.Key}
+		c.Then = Display{Notice: st.pick.Says, Prompt: k.p.Dialogue.Nodes[st.pick.Go].Shows}.String()
+		return c
 	}
+	typed := k.typed(n)
+	c.Answer, c.Means = k.shown(n, typed), k.means(n)
+	c.keys, c.Press = k.press(n, typed)
+	c.Then = k.afterwards(n, typed)
+	return c
+}
+
+func numbered(cards []Card) []Card {
+	for i := range cards {
+		cards[i].N, cards[i].Of = i+1, len(cards)
+	}
+	return cards
+}
+
+const otherwise = "If anything else stands there: go on to the end, do not keep, and key the zone again."
+
+// check opens the zone again and reads it without changing anything; nil where the panel shows nothing of what it holds.
+func (k keyer) check() []Card {
+	steps, err := way(k.p, k.slots)
+	switch {
+	case err != nil:
+		return nil
+	case k.p.Dialogue.Recall:
+		return k.checkAnswers(steps)
+	case k.p.Dialogue.Edits:
+		return k.checkSum(steps)
+	}
+	return nil
+}
+
+// checkAnswers takes every stored answer as it stands and drops the zone.
+func (k keyer) checkAnswers(steps []step) []Card {
 	var out []Card
 	ok := k.p.Keypad.Accept
-	for i, id := range nodes {
-		n := k.p.Dialogue.Nodes[id]
+	for i, st := range steps {
+		n := k.p.Dialogue.Nodes[st.node]
 		c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field}
-		if i+1 < len(nodes) {
-			c.Then = k.p.Dialogue.Nodes[nodes[i+1]].Shows
+		if i+1 < len(steps) {
+			c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
 		}
 		typed := ""
 		switch {
 		case n.Opens:
-			typed = string(k.zone)
+			typed = k.typed(n)
 			c.Why = "Opens the zone again to read it."
 		case n.Field == "":
 			typed = dropAnswer(n)
@@ -242,8 +278,7 @@ func (k keyer) check() []Card {
 		case k.slots[n.Field] == "":
 			typed = k.typed(n) // nothing is shown and the accept key alone would be refused
 		default:
-			c.Sees = k.slots[n.Field]
-			c.Caution = "If anything else stands there: go on to the end, do not keep, and key the zone again."
+			c.Sees, c.Caution = k.slots[n.Field], otherwise
 		}
 		c.Answer = k.shown(n, typed)
 		c.keys, c.Press = k.press(n, typed)
@@ -252,10 +287,33 @@ func (k keyer) check() []Card {
 		}
 		out = append(out, c)
 	}
-	for i := range out {
-		out[i].N, out[i].Of = i+1, len(out)
+	return numbered(out)
+}
+
+// checkSum opens the zone, asks for the sum of its answers and leaves it.
+func (k keyer) checkSum(steps []step) []Card {
+	var out []Card
+	for i, st := range steps {
+		n := k.p.Dialogue.Nodes[st.node]
+		total := pickThat(n, panel.DeedSum)
+		if total == nil {
+			c := k.card(st)
+			if i+1 < len(steps) {
+				c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
+			}
+			c.Why = "Opens the zone again to read it."
+			out = append(out, c)
+			continue
+		}
+		sees := fmt.Sprintf("%s %03d", total.Says, k.slots.Sum())
+		back := k.p.Keypad.Back
+		out = append(out,
+			Card{Zone: k.zone, Shows: n.Shows, Press: []string{total.Key}, Then: Display{Notice: sees, Prompt: k.p.Dialogue.Nodes[total.Go].Shows}.String(),
+				Why: "The sum of all answers: one wrong digit changes it. Two mistakes can hide each other.", Caution: otherwise, keys: []string{total.Key}},
+			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: "Nothing was changed; what is stored stays.", keys: []string{back}})
+		return numbered(out)
 	}
-	return out
+	return nil
 }
 
 func dropAnswer(n panel.Node) string {
@@ -347,6 +405,8 @@ func (k keyer) means(n panel.Node) string {
 		return ""
 	case panel.FieldIdentity:
 		return string(k.z.Device)
+	case panel.FieldIdentityHead, panel.FieldIdentityTail:
+		return strings.TrimSpace(string(k.z.Device) + " " + identityOf(k.p, k.slots))
 	case panel.FieldKind:
 		for _, e := range site.ZoneKinds {
 			if e.Kind == k.z.Kind {
@@ -363,13 +423,20 @@ func (k keyer) means(n panel.Node) string {
 		v, _ := k.p.Value(n.Field, k.slots[n.Field])
 		return "area " + v
 	}
+	if n.Form == panel.FormWord {
+		return cmp.Or(k.p.Word(k.slots[n.Field]), "no word")
+	}
 	v, _ := k.p.Value(n.Field, k.slots[n.Field])
 	return v
 }
 
 // caution is what has to be said at one prompt of this zone.
-func (k keyer) caution(n panel.Node) string {
+func (k keyer) caution(n panel.Node, st step) string {
 	switch {
+	case st.pick != nil && st.pick.Does == panel.DeedKeep:
+		return "Only now is the zone stored."
+	case st.pick != nil:
+		return ""
 	case n.Listen != nil:
 		return "Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N."
 	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":

@@ -16,9 +16,11 @@ import (
 	"proofbell/site"
 )
 
-func ladder(t testing.TB) *panel.Profile {
+func ladder(t testing.TB) *panel.Profile { return profile(t, "ladder") }
+
+func profile(t testing.TB, name string) *panel.Profile {
 	t.Helper()
-	p, err := panel.Builtin("ladder")
+	p, err := panel.Builtin(name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +96,12 @@ func TestZone09ByHand(t *testing.T) {
 
 // Every card shows before and after what the simulated panel shows, and means what it takes.
 func TestCardsAgreeWithThePanel(t *testing.T) {
-	p := ladder(t)
+	for _, name := range panel.Names() {
+		t.Run(name, func(t *testing.T) { cardsAgree(t, profile(t, name)) })
+	}
+}
+
+func cardsAgree(t *testing.T, p *panel.Profile) {
 	for seed := range uint64(50) {
 		s := keypadtest.Site(seed, p)
 		sheet := Compile(s, p, nil, Options{ReadBack: true})
@@ -129,12 +136,19 @@ func TestCardsAgreeWithThePanel(t *testing.T) {
 	}
 }
 
-// A thousand sites: what the keys leave in the panel is what the site wants, from an empty panel and from one that holds
+// Generated sites, a thousand for Ladder: what the keys leave in the panel is what the site wants, from an empty panel and from one that holds
 // something else; and the table read backwards gives the site's zones again.
 func TestGeneratedSites(t *testing.T) {
-	p := ladder(t)
+	for _, name := range panel.Names() {
+		t.Run(name, func(t *testing.T) {
+			generatedSites(t, profile(t, name), map[bool]uint64{true: 1000, false: 300}[name == "ladder"])
+		})
+	}
+}
+
+func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 	cover := keypadtest.Coverage{}
-	for seed := range uint64(1000) {
+	for seed := range sites {
 		s := keypadtest.Site(seed, p)
 		want, problems := Wanted(s, p)
 		blocked := map[site.ZoneID]bool{}
@@ -145,7 +159,7 @@ func TestGeneratedSites(t *testing.T) {
 			t.Fatalf("seed %d: %d zones wanted, %d blocked, %d in the site", seed, len(want), len(blocked), len(s.Zones))
 		}
 		rehearse(t, p, s, nil, want, seed)
-		found := asFound(seed, want)
+		found := asFound(p, seed, want)
 		sheet := rehearse(t, p, s, found, overlay(found, want), seed)
 		for _, id := range sheet.Same {
 			if !maps.Equal(found[id], want[id]) {
@@ -155,16 +169,20 @@ func TestGeneratedSites(t *testing.T) {
 		backwards(t, s, p, want, blocked, seed)
 		count(cover, s, p, want, sheet, len(blocked))
 	}
-	t.Logf("1000 sites:\n%s", cover)
+	t.Logf("%d sites:\n%s", sites, cover)
 	for _, k := range p.Kinds {
 		if cover["kind "+string(k.Kind)] == 0 {
 			t.Errorf("no zone of kind %s was generated", k.Kind)
 		}
 	}
-	for _, must := range []string{"link R", "link W", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked", "skip unused", "words 0", "words 4", "lossWindow 0", "paths 0", "paths 1", "paths 2", "wait true"} {
+	for _, must := range []string{"device radio", "device wired", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked", "skip unused",
+		"words 0", "words 4", "lossWindow never", "lossWindow 200 s", "lossWindow 24 h", "paths 0", "paths 1", "paths 2"} {
 		if cover[must] == 0 {
 			t.Errorf("%s never occurred", must)
 		}
+	}
+	if len(p.Keypad.Letters) > 0 && cover["wait true"] == 0 {
+		t.Error("two letters on one key never occurred")
 	}
 }
 
@@ -192,7 +210,8 @@ func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, want ZoneTabl
 }
 
 // asFound makes a panel that holds some zones as wanted, some with one answer wrong, some not at all, and a stranger.
-func asFound(seed uint64, want ZoneTable) ZoneTable {
+func asFound(p *panel.Profile, seed uint64, want ZoneTable) ZoneTable {
+	other, _ := p.Kind(site.Observe)
 	r := rand.New(rand.NewPCG(seed, 7))
 	out := ZoneTable{}
 	for _, id := range slices.Sorted(maps.Keys(want)) {
@@ -201,7 +220,7 @@ func asFound(seed uint64, want ZoneTable) ZoneTable {
 			out[id] = maps.Clone(want[id])
 		case 1:
 			out[id] = maps.Clone(want[id])
-			out[id][panel.FieldKind] = "O"
+			out[id][panel.FieldKind] = other
 		}
 	}
 	return out
@@ -254,17 +273,23 @@ func backwards(t *testing.T, s *site.Site, p *panel.Profile, table ZoneTable, bl
 }
 
 func count(cover keypadtest.Coverage, s *site.Site, p *panel.Profile, table ZoneTable, sheet Sheet, blocked int) {
-	for _, slots := range table {
-		kind, _ := p.KindOf(slots[panel.FieldKind], slots[panel.FieldCode])
-		cover.Add("kind", kind)
-		cover.Add("words", len(strings.Fields(slots[panel.FieldWords])))
-		if kind == site.Unused {
+	for _, z := range Zones(s, p, table) {
+		cover.Add("kind", z.Kind)
+		cover.Add("words", len(z.Words))
+		if z.Kind == site.Unused {
 			cover.Add("skip", "unused")
+			continue
 		}
-		for _, f := range []panel.Field{panel.FieldLink, panel.FieldTerminal, panel.FieldLoss, panel.FieldPaths, panel.FieldBypass, panel.FieldDoorTone, panel.FieldArea} {
-			if slots[f] != "" {
-				cover.Add(string(f), slots[f])
-			}
+		cover.Add("area", z.Area)
+		cover.Add("bypass", z.Bypass)
+		cover.Add("doorTone", z.DoorTone)
+		cover.Add("terminal", z.Terminal)
+		cover.Add("paths", len(z.Paths))
+		if z.Device == "" {
+			cover.Add("device", "wired")
+		} else {
+			cover.Add("device", "radio")
+			cover.Add("lossWindow", z.LossWindow)
 		}
 	}
 	for range sheet.Same {
@@ -457,22 +482,40 @@ func TestTheDraft(t *testing.T) {
 // Every way of the dialogue, bent to every other node: either the checker names the profile unfit, or every zone can still
 // be programmed with it.
 func TestEveryEdgeOfTheDialogue(t *testing.T) {
-	base := ladder(t)
+	for _, name := range panel.Names() {
+		t.Run(name, func(t *testing.T) { everyEdge(t, name) })
+	}
+}
+
+func everyEdge(t *testing.T, name string) {
+	base := profile(t, name)
+	raw, err := json.Marshal(base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var sites []*site.Site
+	var plain []ZoneTable
+	for seed := range uint64(2) {
+		s := keypadtest.Site(seed, base)
+		table, _ := Wanted(s, base)
+		sites, plain = append(sites, s), append(plain, table)
+	}
 	refused, fit := 0, 0
 	try := func(what string, bend func(*panel.Profile)) {
-		p := ladder(t)
+		p := new(panel.Profile)
+		if err := json.Unmarshal(raw, p); err != nil {
+			t.Fatal(err)
+		}
 		bend(p)
 		if len(p.Check()) > 0 {
 			refused++
 			return
 		}
 		fit++
-		for seed := range uint64(3) {
-			s := keypadtest.Site(seed, p)
+		for i, s := range sites {
 			want, _ := Wanted(s, p)
-			plain, _ := Wanted(s, base)
-			if len(want) != len(plain) {
-				t.Errorf("%s: passes the checker, and %d of %d zones can not be programmed", what, len(plain)-len(want), len(plain))
+			if len(want) != len(plain[i]) {
+				t.Errorf("%s: passes the checker, and %d of %d zones can not be programmed", what, len(plain[i])-len(want), len(plain[i]))
 				return
 			}
 			if got, _, err := Rehearse(p, Compile(s, p, nil, Options{}).Keys, nil); err != nil || !got.Equal(want) {
@@ -486,6 +529,9 @@ func TestEveryEdgeOfTheDialogue(t *testing.T) {
 		for to := range base.Dialogue.Nodes {
 			for i := range n.Next {
 				try(id+" to "+to, func(p *panel.Profile) { p.Dialogue.Nodes[id].Next[i].Go = to })
+			}
+			for i := range n.Keys {
+				try(id+" by "+n.Keys[i].Key+" to "+to, func(p *panel.Profile) { p.Dialogue.Nodes[id].Keys[i].Go = to })
 			}
 			for i := range n.Choices {
 				try(id+" by "+n.Choices[i].Answer+" to "+to, func(p *panel.Profile) { p.Dialogue.Nodes[id].Choices[i].Next = to })
@@ -502,6 +548,13 @@ func TestEveryEdgeOfTheDialogue(t *testing.T) {
 			try(id+" without a choice", func(p *panel.Profile) {
 				n := p.Dialogue.Nodes[id]
 				n.Choices = slices.Delete(n.Choices, i, i+1)
+				p.Dialogue.Nodes[id] = n
+			})
+		}
+		for i := range n.Keys {
+			try(id+" without a key", func(p *panel.Profile) {
+				n := p.Dialogue.Nodes[id]
+				n.Keys = slices.Delete(n.Keys, i, i+1)
 				p.Dialogue.Nodes[id] = n
 			})
 		}

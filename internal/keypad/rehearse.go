@@ -55,7 +55,7 @@ func Rehearse(p *panel.Profile, keys []string, held ZoneTable) (ZoneTable, []Lin
 	var lines []Line
 	for i, key := range keys {
 		var before Display
-		ends := key == p.Keypad.Accept || key == p.Keypad.Back
+		ends := key == p.Keypad.Accept || key == p.Keypad.Back || s.acts()
 		if ends {
 			before = s.Display()
 		}

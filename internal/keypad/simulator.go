@@ -3,6 +3,7 @@ package keypad
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -96,7 +97,7 @@ func (s *Simulator) Display() Display {
 		return Display{Prompt: s.p.Dialogue.Left}
 	}
 	d := Display{Notice: s.notice, Prompt: s.at().Shows, Entered: s.entry.text, Stored: s.recalled(), Zone: s.zone}
-	if s.at().Field == "" && d.Entered == "" {
+	if n := s.at(); n.Field == "" && len(n.Choices) > 0 && d.Entered == "" {
 		d.Entered = s.heard
 	}
 	return d
@@ -104,10 +105,13 @@ func (s *Simulator) Display() Display {
 
 func (s *Simulator) at() panel.Node { return s.p.Dialogue.Nodes[s.node] }
 
+// acts reports whether keys act at once here.
+func (s *Simulator) acts() bool { return !s.ended && len(s.at().Keys) > 0 }
+
 // recalled is the answer that the accept key alone would take here.
 func (s *Simulator) recalled() string {
 	f := s.at().Field
-	if f == "" || f == panel.FieldZone || !s.p.Dialogue.Recall {
+	if f == "" || f == panel.FieldZone || !s.p.Dialogue.Recall && !s.p.Dialogue.Edits {
 		return ""
 	}
 	if a, ok := s.hand[f]; ok {
@@ -137,7 +141,39 @@ func (s *Simulator) Press(key string) (Outcome, error) {
 		s.back()
 		return Taken, nil
 	}
+	if n := s.at(); len(n.Keys) > 0 {
+		return s.pick(n, key), nil
+	}
 	return s.typeKey(key), nil
+}
+
+// pick is a key that acts at once.
+func (s *Simulator) pick(n panel.Node, key string) Outcome {
+	i := slices.IndexFunc(n.Keys, func(k panel.Pick) bool { return k.Key == key })
+	if i < 0 {
+		return Ignored
+	}
+	k := n.Keys[i]
+	notice := k.Says
+	switch k.Does {
+	case panel.DeedKeep:
+		s.keep()
+	case panel.DeedSum:
+		notice = fmt.Sprintf("%s %03d", k.Says, s.hand.Sum())
+	}
+	s.arrive(k.Go)
+	s.notice = notice
+	return Taken
+}
+
+// keep stores the zone in hand.
+func (s *Simulator) keep() {
+	kept := maps.Clone(s.hand)
+	if !s.p.Dialogue.Edits {
+		kept = s.onTheWay()
+	}
+	delete(kept, panel.FieldZone)
+	s.stored[s.zone] = kept
 }
 
 // Hear is a device that is tripped while the panel listens. It reports whether the panel took notice.
@@ -225,7 +261,7 @@ func (s *Simulator) arrive(node string) {
 	s.node, s.entry, s.listening, s.heard = node, entry{}, 0, ""
 	n := s.at()
 	s.room, s.alpha = s.p.Longest(n), s.p.Letters(n)
-	if n.Opens {
+	if n.Opens || node == s.p.Dialogue.Start {
 		s.release()
 	} else if n.Listen != nil {
 		s.listening = n.Listen.For.SI()
@@ -264,6 +300,9 @@ func (s *Simulator) accept() Outcome {
 			return s.refuse()
 		}
 		s.zone = s.p.ZoneID(number)
+		if s.p.Dialogue.Edits && s.stored[s.zone] != nil {
+			s.hand = maps.Clone(s.stored[s.zone])
+		}
 	}
 	s.hand[n.Field] = answer
 	s.path = append(s.path, s.node)
@@ -279,9 +318,7 @@ func (s *Simulator) confirm(n panel.Node) Outcome {
 	c := n.Choices[i]
 	switch c.Does {
 	case panel.DeedKeep:
-		kept := s.onTheWay()
-		delete(kept, panel.FieldZone)
-		s.stored[s.zone] = kept
+		s.keep()
 	case panel.DeedTake:
 		if !s.wellFormed(s.heard) {
 			return s.refuse()
@@ -312,6 +349,8 @@ func (s *Simulator) understood(n panel.Node, text string) (answer string, ok boo
 	switch n.Form {
 	case panel.FormNumber:
 		return text, len(text) == n.Width
+	case panel.FormWord:
+		return text, text == n.End || len(text) == n.Width && s.p.Word(text) != ""
 	case panel.FormChoice:
 		return text, slices.Contains(s.p.Takes(n), text)
 	case panel.FormIdentity:

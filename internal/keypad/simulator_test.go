@@ -289,6 +289,38 @@ func FuzzSimulator(f *testing.F) {
 	})
 }
 
+// Drawers may be shut half filled; that is the panel's way. What they hold is always something that the slots take.
+func FuzzDrawers(f *testing.F) {
+	f.Add([]byte{26, 0, 8, 29, 10, 0, 9, 29, 27})
+	p, err := panel.Builtin("pigeonhole")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		s := NewSimulator(p, nil)
+		for _, b := range raw {
+			if int(b) < len(p.Keypad.Keys) {
+				s.Press(p.Keypad.Keys[b])
+			} else {
+				s.Advance(float64(b))
+			}
+			s.Display()
+		}
+		for id, slots := range s.Table() {
+			if _, ok := p.ZoneNumber(id); !ok {
+				t.Errorf("zone %q", id)
+			}
+			for f, a := range slots {
+				if _, listed := p.Answers[f]; listed {
+					if _, ok := p.Value(f, a); !ok {
+						t.Errorf("zone %s: %s holds %q", id, f, a)
+					}
+				}
+			}
+		}
+	})
+}
+
 // whole lists by hand what a kept zone of Ladder has.
 func whole(t *testing.T, table ZoneTable) {
 	t.Helper()

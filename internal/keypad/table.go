@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 
 	"proofbell/panel"
 	"proofbell/site"
@@ -22,6 +23,17 @@ import (
 // Slots are the answers that a panel holds for one zone: field -> answer, in the panel's own terms. Fields that the zone's
 // way through the dialogue does not ask for are absent. Spoken words are their numbers with spaces between, without the end.
 type Slots map[panel.Field]string
+
+// Sum adds all answers that are numbers, the zone's own number apart, mod 1000: what panels with a sum key show.
+func (s Slots) Sum() int {
+	total := 0
+	for f, a := range s {
+		if n, err := strconv.Atoi(a); err == nil && f != panel.FieldZone {
+			total += n
+		}
+	}
+	return total % 1000
+}
 
 // ZoneTable is what a panel holds. Zones that were never programmed are absent.
 type ZoneTable map[site.ZoneID]Slots

@@ -100,8 +100,8 @@ func (t *translator) answers() Slots {
 	t.paths(full)
 	t.listed(full, panel.FieldBypass, yesNo(z.Bypass), "bypass")
 	t.listed(full, panel.FieldDoorTone, yesNo(z.DoorTone), "door tone")
+	t.listed(full, panel.FieldTripLimit, yesNo(limited(t.s, z)), "trip limit")
 	if z.TripLimit != nil {
-		t.listed(full, panel.FieldTripLimit, yesNo(*z.TripLimit), "trip limit")
 		if slices.Contains(p.Lacks, panel.FieldTripLimit) {
 			t.remark(panel.FieldTripLimit, "this panel has no trip limit for single zones", "See the panel-wide settings.")
 		}
@@ -125,9 +125,32 @@ func (t *translator) harmless(full Slots) {
 		}
 	}
 	full[panel.FieldCode], full[panel.FieldWords] = "000", ""
+	t.noIdentity(full)
+	t.pathByPath(full, panel.PathsNone)
+	t.wordByWord(full, nil)
 	if codes, missing := t.p.SayZone(t.z); len(missing) == 0 && len(codes) <= t.p.Label.Words {
+		t.wordByWord(full, codes)
 		full[panel.FieldWords] = strings.Join(codes, " ") // "Spare" is for people; a word that can not be said is no reason to stop
 	}
+}
+
+// noIdentity gives the answers of panels that take an identity in two halves and know a wired zone by noughts.
+func (t *translator) noIdentity(full Slots) {
+	for _, f := range t.p.Parts(panel.FieldIdentity) {
+		for _, n := range t.p.Dialogue.Nodes {
+			if n.Field == f {
+				full[f] = strings.Repeat("0", n.Width)
+			}
+		}
+	}
+}
+
+// limited reports whether the trip limit applies to a zone: as the zone says, else as the settings say for its family.
+func limited(s *site.Site, z site.Zone) bool {
+	if z.TripLimit != nil {
+		return *z.TripLimit
+	}
+	return s.Settings.TripLimit.Trips > 0 && slices.Contains(s.Settings.TripLimit.Applies, z.Kind.Family())
 }
 
 func yesNo(b bool) string {
@@ -157,6 +180,26 @@ func (t *translator) words(full Slots) {
 		t.block(panel.FieldWords, fmt.Sprintf("the label has %d words, the panel says at most %d", n, t.p.Label.Words), "Shorten it.")
 	}
 	full[panel.FieldWords] = strings.Join(codes, " ")
+	t.wordByWord(full, codes)
+}
+
+// wordByWord gives the answers of panels that take the words one by one.
+func (t *translator) wordByWord(full Slots, codes []string) {
+	for i, f := range t.p.Parts(panel.FieldWords) {
+		if full[f] = t.end(f); i < len(codes) {
+			full[f] = codes[i]
+		}
+	}
+}
+
+// end is the answer that means no word.
+func (t *translator) end(f panel.Field) string {
+	for _, n := range t.p.Dialogue.Nodes {
+		if n.Field == f {
+			return n.End
+		}
+	}
+	return ""
 }
 
 func (t *translator) code(full Slots) {
@@ -184,8 +227,17 @@ func (t *translator) paths(full Slots) {
 		t.block(panel.FieldPaths, fmt.Sprintf("path %q is neither the main nor the back-up path of the account", id), "Name a path of the account.")
 	}
 	if len(unknown) == 0 {
-		t.listed(full, panel.FieldPaths, value, "reporting by")
+		t.pathByPath(full, value)
+		if full[panel.FieldPathMain] == "" || !t.p.Can(panel.FieldPaths, value) {
+			t.listed(full, panel.FieldPaths, value, "reporting by")
+		}
 	}
+}
+
+// pathByPath gives the answers of panels that ask for each path.
+func (t *translator) pathByPath(full Slots, value string) {
+	full[panel.FieldPathMain], _ = t.p.Answer(panel.FieldPathMain, yesNo(value == panel.PathsMain || value == panel.PathsBoth))
+	full[panel.FieldPathBackup], _ = t.p.Answer(panel.FieldPathBackup, yesNo(value == panel.PathsBack || value == panel.PathsBoth))
 }
 
 // PathsOf reduces the paths of a zone to the four ways that panels know: none, main, backup, both. Paths that the account
@@ -256,6 +308,7 @@ func (t *translator) device(full Slots) {
 		t.listed(full, panel.FieldTerminal, terminal, "terminal")
 	}
 	if link != panel.LinkRadio {
+		t.noIdentity(full)
 		if never, ok := p.Answer(panel.FieldLoss, panel.LossNever); ok {
 			full[panel.FieldLoss] = never // for panels that ask this of wired zones too
 		}
@@ -265,6 +318,7 @@ func (t *translator) device(full Slots) {
 		t.block(panel.FieldIdentity, fmt.Sprintf("device %s: identity %q %s", z.Device, d.Identity, why), "Read the label again.")
 	}
 	full[panel.FieldIdentity] = d.Identity
+	full[panel.FieldIdentityHead], full[panel.FieldIdentityTail], _ = p.Identity.InDigits(d.Identity)
 	if z.LossWindow == "" {
 		t.block(panel.FieldLoss, "the loss window is not chosen", "Choose how long the device may be silent.")
 	} else {
@@ -288,49 +342,17 @@ func badIdentity(p *panel.Profile, id string) string {
 
 // asked keeps those answers that the dialogue asks for on the way of this zone.
 func asked(p *panel.Profile, full Slots) (Slots, error) {
-	nodes, err := way(p, full)
+	steps, err := way(p, full)
 	if err != nil {
 		return nil, err
 	}
 	slots := Slots{}
-	for _, id := range nodes {
-		if f := p.Dialogue.Nodes[id].Field; f != "" && f != panel.FieldZone {
+	for _, st := range steps {
+		if f := p.Dialogue.Nodes[st.node].Field; f != "" && f != panel.FieldZone {
 			slots[f] = full[f]
 		}
 	}
 	return slots, nil
-}
-
-// way returns the nodes from choosing the zone to keeping it when the answers are these.
-func way(p *panel.Profile, full Slots) ([]string, error) {
-	var nodes []string
-	for id := p.Dialogue.Start; ; {
-		if slices.Contains(nodes, id) {
-			return nil, fmt.Errorf("the dialogue comes round to %s", id) // Check has excluded it
-		}
-		nodes = append(nodes, id)
-		n := p.Dialogue.Nodes[id]
-		if n.Field == "" {
-			if keepAnswer(n) == "" {
-				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
-			}
-			return nodes, nil
-		}
-		if _, ok := full[n.Field]; !ok && n.Field != panel.FieldZone {
-			return nil, fmt.Errorf("the panel asks %s and there is no answer for it", n.Shows)
-		}
-		id = n.After(full)
-	}
-}
-
-// keepAnswer is the answer of a confirmation that stores the zone, "" when none does.
-func keepAnswer(n panel.Node) string {
-	for _, c := range n.Choices {
-		if c.Does == panel.DeedKeep {
-			return c.Answer
-		}
-	}
-	return ""
 }
 
 // Zones reads a zone table backwards: the zones that a site would have to describe to get it. Devices are found by their
@@ -352,7 +374,7 @@ func Zones(s *site.Site, p *panel.Profile, t ZoneTable) map[site.ZoneID]site.Zon
 		z := site.Zone{
 			Area:       site.AreaID(value(panel.FieldArea)),
 			Code:       slots[panel.FieldCode],
-			Device:     devices[slots[panel.FieldIdentity]],
+			Device:     devices[identityOf(p, slots)],
 			Terminal:   value(panel.FieldTerminal),
 			LossWindow: value(panel.FieldLoss),
 			Bypass:     value(panel.FieldBypass) == panel.Yes,
@@ -360,11 +382,41 @@ func Zones(s *site.Site, p *panel.Profile, t ZoneTable) map[site.ZoneID]site.Zon
 			Keyed:      true,
 		}
 		z.Kind, _ = p.KindOf(slots[panel.FieldKind], z.Code)
-		for _, n := range strings.Fields(slots[panel.FieldWords]) {
+		for _, n := range wordsOf(p, slots) {
 			z.Words = append(z.Words, p.Word(n))
 		}
-		z.Paths = pathsFor(s, value(panel.FieldPaths))
+		paths := value(panel.FieldPaths)
+		if paths == "" {
+			paths = bothPaths[value(panel.FieldPathMain)+value(panel.FieldPathBackup)]
+		}
+		z.Paths = pathsFor(s, paths)
+		if limit := value(panel.FieldTripLimit); limit != "" {
+			yes := limit == panel.Yes
+			z.TripLimit = &yes
+		}
 		out[id] = z
+	}
+	return out
+}
+
+var bothPaths = map[string]string{panel.Yes + panel.Yes: panel.PathsBoth, panel.Yes + panel.No: panel.PathsMain, panel.No + panel.Yes: panel.PathsBack}
+
+// identityOf is the identity in a zone's answers, whole or from its halves; "" for a zone on a wire.
+func identityOf(p *panel.Profile, slots Slots) string {
+	if tag := slots[panel.FieldIdentity]; tag != "" {
+		return tag
+	}
+	tag, _ := p.Identity.FromDigits(slots[panel.FieldIdentityHead], slots[panel.FieldIdentityTail])
+	return tag
+}
+
+// wordsOf are the numbers of the words that a zone says.
+func wordsOf(p *panel.Profile, slots Slots) []string {
+	out := strings.Fields(slots[panel.FieldWords])
+	for _, f := range p.Parts(panel.FieldWords) {
+		if p.Word(slots[f]) != "" {
+			out = append(out, slots[f])
+		}
 	}
 	return out
 }

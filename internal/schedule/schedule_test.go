@@ -41,7 +41,19 @@ func TestNothingToDo(t *testing.T) {
 // The mill with all zones but the entry doors forgotten: allocation has to come back to what its people settled on, except
 // where that is a person's choice.
 func TestTheMillAgain(t *testing.T) {
-	p, s, want := ladder(t), mill(t), mill(t).Zones
+	for _, name := range panel.Names() {
+		t.Run(name, func(t *testing.T) {
+			p, err := panel.Builtin(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			millAgain(t, p)
+		})
+	}
+}
+
+func millAgain(t *testing.T, p *panel.Profile) {
+	s, want := mill(t), mill(t).Zones
 	keep := map[site.ZoneID]bool{"01": true, "02": true, "19": true, "29": true, "30": true} // one zone of each area, keyed
 	for id := range s.Zones {
 		if !keep[id] {
