@@ -2,7 +2,6 @@ package site
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"reflect"
 	"regexp"
@@ -371,9 +370,4 @@ func (b *binder) references(s *Site) {
 		}
 		b.refuse(r.at, r.path, fmt.Sprintf("there is no %s %q", what, clip(r.id)), try)
 	}
-}
-
-// sortedKeys returns the ids of a collection in natural order.
-func sortedKeys[K ~string, V any](m map[K]V) []K {
-	return slices.SortedFunc(maps.Keys(m), func(a, b K) int { return NaturalOrder(string(a), string(b)) })
 }

@@ -4,13 +4,13 @@ import (
 	"proofbell/geom"
 )
 
-// SortedKeys returns the ids of a collection in natural order: "2" before "10".
-func SortedKeys[K ~string, V any](m map[K]V) []K { return sortedKeys(m) }
+// SortedKeys is SortedIDs.
+func SortedKeys[K ~string, V any](m map[K]V) []K { return SortedIDs(m) }
 
 // ZonesOf returns the zones that a device carries, in natural order.
 func (s *Site) ZonesOf(device DeviceID) []ZoneID {
 	var zones []ZoneID
-	for _, id := range sortedKeys(s.Zones) {
+	for _, id := range SortedIDs(s.Zones) {
 		if device != "" && s.Zones[id].Device == device {
 			zones = append(zones, id)
 		}
@@ -22,7 +22,7 @@ func (s *Site) ZonesOf(device DeviceID) []ZoneID {
 // called for each device.
 func (s *Site) ZonesByDevice() map[DeviceID][]ZoneID {
 	zones := map[DeviceID][]ZoneID{}
-	for _, id := range sortedKeys(s.Zones) {
+	for _, id := range SortedIDs(s.Zones) {
 		if d := s.Zones[id].Device; d != "" {
 			zones[d] = append(zones[d], id)
 		}
@@ -81,7 +81,7 @@ func (s *Site) storeyOf(room RoomID, at Coordinates) (id StoreyID, ok bool) {
 
 // StoreyAt returns the highest storey whose floor is not above height z in metres. ok is false when there is none.
 func (s *Site) StoreyAt(z float64) (id StoreyID, ok bool) {
-	for _, k := range sortedKeys(s.Storeys) {
+	for _, k := range SortedIDs(s.Storeys) {
 		level := s.Storeys[k].Level
 		if level.SI() <= z+geom.Near && (!ok || level.SI() > s.Storeys[id].Level.SI()) {
 			id, ok = k, true
@@ -92,7 +92,7 @@ func (s *Site) StoreyAt(z float64) (id StoreyID, ok bool) {
 
 // RoomAt returns the room of a storey whose outline holds p, the first in natural order when p lies between two.
 func (s *Site) RoomAt(storey StoreyID, p geom.Point) (id RoomID, ok bool) {
-	for _, k := range sortedKeys(s.Rooms) {
+	for _, k := range SortedIDs(s.Rooms) {
 		if r := s.Rooms[k]; r.Storey == storey && r.Outline.Polygon().Contains(p) {
 			return k, true
 		}
@@ -123,7 +123,7 @@ type Way struct {
 // Windows are left out; openings that name no room too.
 func (s *Site) Ways() []Way {
 	var ways []Way
-	for _, id := range sortedKeys(s.Openings) {
+	for _, id := range SortedIDs(s.Openings) {
 		o := s.Openings[id]
 		if o.Kind == "window" || len(o.Rooms) == 0 {
 			continue
@@ -141,7 +141,7 @@ func (s *Site) Ways() []Way {
 // HeadsOf returns the heads of an interconnect group, in natural order.
 func (s *Site) HeadsOf(group GroupID) []HeadID {
 	var heads []HeadID
-	for _, id := range sortedKeys(s.Heads) {
+	for _, id := range SortedIDs(s.Heads) {
 		if group != "" && s.Heads[id].Group == group {
 			heads = append(heads, id)
 		}

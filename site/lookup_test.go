@@ -145,7 +145,7 @@ var spokenWords = strings.Fields(`FRONT BACK DOOR DOORS SMOKE HEAT CARBON MONOXI
 func TestTheCorrectedSiteIsInOrder(t *testing.T) {
 	s := read(t, demo.Corrected)
 	labels, identities := map[string]site.ZoneID{}, map[string]site.DeviceID{}
-	for _, id := range site.SortedKeys(s.Zones) {
+	for _, id := range site.SortedIDs(s.Zones) {
 		z := s.Zones[id]
 		if other, twice := labels[z.Label]; twice {
 			t.Errorf("zones %s and %s are both %q", other, id, z.Label)
@@ -167,7 +167,7 @@ func TestTheCorrectedSiteIsInOrder(t *testing.T) {
 			t.Errorf("zone %s has no sense", id)
 		}
 	}
-	for _, id := range site.SortedKeys(s.Devices) {
+	for _, id := range site.SortedIDs(s.Devices) {
 		d := s.Devices[id]
 		if d.Identity == "" {
 			continue

@@ -13,10 +13,10 @@ import (
 // meanings tests what a single value can not show: outlines, coordinates, and members that must agree with each other.
 func (b *binder) meanings(s *Site, root *node) {
 	b.coordinates(root.find("panel", "at"), s.Panel.At, "/panel/at")
-	for _, id := range sortedKeys(s.Rooms) {
+	for _, id := range SortedIDs(s.Rooms) {
 		b.outline(s.Rooms[id], root.find("rooms", string(id), "outline"), pointer("/rooms", string(id))+"/outline")
 	}
-	for _, id := range sortedKeys(s.Walls) {
+	for _, id := range SortedIDs(s.Walls) {
 		w, n, path := s.Walls[id], root.find("walls", string(id)), pointer("/walls", string(id))
 		from := b.coordinates(n.get("from"), w.From, path+"/from")
 		to := b.coordinates(n.get("to"), w.To, path+"/to")
@@ -26,7 +26,7 @@ func (b *binder) meanings(s *Site, root *node) {
 			b.refuse(n, path, fmt.Sprintf("wall %s starts and ends in the same place", id), "mend from or to")
 		}
 	}
-	for _, id := range sortedKeys(s.Openings) {
+	for _, id := range SortedIDs(s.Openings) {
 		o, n, path := s.Openings[id], root.find("openings", string(id)), pointer("/openings", string(id))
 		b.coordinates(n.get("at"), o.At, path+"/at")
 		if len(o.Rooms) > 2 || len(o.Rooms) == 2 && o.Rooms[0] == o.Rooms[1] {
@@ -36,13 +36,13 @@ func (b *binder) meanings(s *Site, root *node) {
 			b.refuse(n.get("swing"), path+"/swing", fmt.Sprintf("there is no room %q for the leaf to swing into", clip(o.Swing)), `write the id of a room, or "out"`)
 		}
 	}
-	for _, id := range sortedKeys(s.Devices) {
+	for _, id := range SortedIDs(s.Devices) {
 		b.coordinates(root.find("devices", string(id), "at"), s.Devices[id].At, pointer("/devices", string(id))+"/at")
 	}
-	for _, id := range sortedKeys(s.Heads) {
+	for _, id := range SortedIDs(s.Heads) {
 		b.coordinates(root.find("heads", string(id), "at"), s.Heads[id].At, pointer("/heads", string(id))+"/at")
 	}
-	for _, id := range sortedKeys(s.Zones) {
+	for _, id := range SortedIDs(s.Zones) {
 		b.zone(s, s.Zones[id], root.find("zones", string(id)), "zone "+string(id), pointer("/zones", string(id)))
 	}
 	if r := s.Premises.RiskAssessment; r != "" && r != "none" && r != "asked" {
@@ -101,7 +101,7 @@ func (b *binder) zone(s *Site, z Zone, n *node, name, path string) {
 	}
 	if _, ok := model.Terminals[z.Terminal]; !ok {
 		terminals := make([]string, 0, len(model.Terminals))
-		for _, t := range sortedKeys(model.Terminals) {
+		for _, t := range SortedIDs(model.Terminals) {
 			terminals = append(terminals, t)
 		}
 		slices.Sort(terminals)

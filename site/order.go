@@ -2,8 +2,15 @@ package site
 
 import (
 	"cmp"
+	"maps"
+	"slices"
 	"strings"
 )
+
+// SortedIDs returns the ids of a collection in natural order.
+func SortedIDs[K ~string, V any](m map[K]V) []K {
+	return slices.SortedFunc(maps.Keys(m), func(a, b K) int { return NaturalOrder(string(a), string(b)) })
+}
 
 // NaturalOrder compares ids as people do: runs of digits count as numbers, so that "2" comes before "10" and "M9"
 // before "M10". Texts that differ only in leading zeros are ordered by their bytes, so that no two ids are equal.
