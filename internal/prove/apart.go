@@ -21,7 +21,7 @@ func (m *matcher) apart() {
 		}
 	}
 	for i, r := range m.reads {
-		if m.lost[i] && !r.NotSeen {
+		if m.lost[i] && !r.NotSeen && !m.background(r) {
 			u := m.lostLine(r)
 			u.ReadBack, u.Zone, u.At = r.ID, r.Zone, m.stationTime(r)
 			m.out.Unexpected = append(m.out.Unexpected, u)
@@ -30,6 +30,23 @@ func (m *matcher) apart() {
 	slices.SortStableFunc(m.out.Unexpected, func(a, b Unexpected) int {
 		return cmp.Or(compareBool(b.PossiblyReal, a.PossiblyReal), b.At.Compare(a.At), cmp.Compare(a.Signal, b.Signal), cmp.Compare(a.ReadBack, b.ReadBack))
 	})
+}
+
+// background reports whether a line of an imported history is one that a run does not ask about: older than the run, or no
+// alarm at all. Lines that a person read out are never background.
+func (m *matcher) background(r ReadBack) bool {
+	if r.Source != FromHistory {
+		return false
+	}
+	if at := m.stationTime(r); !at.IsZero() && at.Before(m.obs.Opened.Add(-tolerance)) {
+		return true
+	}
+	format := signal.CID
+	if len(r.Code) == 2 {
+		format = signal.SIADCS
+	}
+	meaning, known := signal.Lookup(format, r.Code)
+	return known && meaning.Kind != signal.KindAlarm || r.Qualifier == signal.Restore
 }
 
 // urgent reports whether an event is one that people come for.
@@ -115,7 +132,7 @@ func (m *matcher) stranger(h *heard) (Unexpected, bool) {
 		ev.Kind == signal.KindSystem, ev.Kind == signal.KindMaintenance, ev.Kind == signal.KindSupervisory:
 		u.Kind, u.Say, u.Try = TroubleSignal, what+".", "Clear it before the run is closed."
 		return u, true
-	case ev.Kind.Ends() || ev.Kind == signal.KindTest || ev.Kind == signal.KindProgramming || ev.Kind == signal.KindOpen || ev.Kind == signal.KindLog:
+	case ev.Kind.Ends() || ev.Kind == signal.KindTest || ev.Kind == signal.KindTestBegin || ev.Kind == signal.KindProgramming || ev.Kind == signal.KindOpen || ev.Kind == signal.KindLog:
 		return u, false // the end of a trouble, an extra test, arming for the walk: nothing to do
 	}
 	u.Say, u.Try = what+".", "Look up what the panel means by it."

@@ -294,8 +294,8 @@ func (m *matcher) blame() {
 	}
 }
 
-// assignReadBacks gives each line of the station to the attempt it belongs to. Every line is decided by itself: one line
-// more never takes anything from another.
+// assignReadBacks gives each line of the station to the attempt it belongs to. Every line is decided by itself, so that one
+// line more never takes anything from another; only a later tap on the same line of the list corrects the tap before.
 func (m *matcher) assignReadBacks() {
 	m.lost = make([]bool, len(m.reads))
 	for i, r := range m.reads {

@@ -159,7 +159,10 @@ func compareHeard(a, b *heard) int {
 	return cmp.Or(a.at.Compare(b.at), compareBool(ends(a.Event), ends(b.Event)), cmp.Compare(a.ID, b.ID))
 }
 
-func ends(e signal.Event) bool { return e.Qualifier == signal.Restore || e.Kind.Ends() }
+// ends reports whether an event is the end of a condition. Closing is not: it arms.
+func ends(e signal.Event) bool {
+	return e.Qualifier == signal.Restore || e.Kind.Ends() && e.Kind != signal.KindClose
+}
 
 func compareBool(a, b bool) int {
 	switch {

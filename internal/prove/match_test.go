@@ -260,6 +260,22 @@ func TestUnexpected(t *testing.T) {
 	}
 }
 
+// TestHistory: a history that was pasted whole holds days of other things. Only alarms in the time of the run stand apart.
+func TestHistory(t *testing.T) {
+	plan := Plan(house(), nil, Options{})
+	history := []ReadBack{line("h1", "13", "111", signal.New, -90000), line("h2", "", "602", signal.New, 100), line("h3", "01", "401", signal.Closing, 200),
+		line("h4", "14", "111", signal.New, 300), line("h5", "14", "111", signal.Restore, 350)}
+	o := observed()
+	for _, r := range history {
+		r.Source = FromHistory
+		o.ReadBacks = append(o.ReadBacks, r)
+	}
+	out := Match(plan, o, Clocks{}, at(1000))
+	if len(out.Unexpected) != 1 || out.Unexpected[0].ReadBack != "h4" {
+		t.Errorf("%+v", out.Unexpected)
+	}
+}
+
 func TestRepeatsAndPaths(t *testing.T) {
 	plan := Plan(house(), nil, Options{})
 	again := sig("s1b", 9, "1111 01 013")
