@@ -227,6 +227,7 @@ func (e *editor) blockEnd(en entry, limit int) int {
 		case line == "":
 		case indent >= column, en.value.kind == sequence && !en.value.flow && indent == column-1 && strings.HasPrefix(line[indent:], "-"):
 			end = next
+		case line[indent] == '#': // a comment further left may stand in the middle: what follows decides
 		default:
 			return min(end, limit)
 		}

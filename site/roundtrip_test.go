@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"reflect"
 	"strings"
 	"testing"
@@ -70,6 +71,62 @@ func TestEditInPlaceDoesWhatThePatchSays(t *testing.T) {
 			t.Fatal(d)
 		}
 	})
+}
+
+// People put comments and blank lines anywhere. An edit must cope with all of them, and keep those that stand at the
+// left margin, because no edit touches them.
+func TestEditCopesWithCommentsAnywhere(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		from, to := anySite().Draw(t, "from"), anySite().Draw(t, "to")
+		text, err := site.EncodeYAML(from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var messy strings.Builder
+		var margin []string
+		for i, line := range strings.Split(strings.TrimSuffix(string(text), "\n"), "\n") {
+			indent := line[:len(line)-len(strings.TrimLeft(line, " "))]
+			switch rapid.IntRange(0, 5).Draw(t, "mess") {
+			case 0:
+				messy.WriteString("\n")
+			case 1:
+				fmt.Fprintf(&messy, "%s# above %d\n", indent, i)
+			case 2:
+				margin = append(margin, fmt.Sprintf("\n# margin %d\n", i))
+				fmt.Fprintf(&messy, "\n# margin %d\n", i)
+			case 3:
+				line += fmt.Sprintf(" # beside %d", i)
+			}
+			messy.WriteString(line + "\n")
+		}
+		edited, err := site.EditYAML([]byte(messy.String()), diff(t, from, to))
+		if err != nil {
+			t.Fatalf("%v\n%s\n%s", err, messy.String(), diff(t, from, to))
+		}
+		got, err := site.DecodeYAML("edited", edited)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(to, got, exact); d != "" {
+			t.Fatal(d)
+		}
+		for _, m := range margin {
+			if within := strings.Index(messy.String(), m); inTopLevelGap(messy.String(), within+1) && !bytes.Contains(edited, []byte(m)) {
+				t.Fatalf("%q is gone:\n%s\n%s", m, messy.String(), edited)
+			}
+		}
+	})
+}
+
+// inTopLevelGap reports whether the next line of content after a place stands at the left margin: then a comment there
+// belongs to no entry.
+func inTopLevelGap(text string, at int) bool {
+	for line := range strings.Lines(text[at:]) {
+		if trimmed := strings.TrimSpace(line); trimmed != "" && trimmed[0] != '#' {
+			return line[0] != ' '
+		}
+	}
+	return true
 }
 
 func diff(t interface{ Fatal(...any) }, from, to *site.Site) site.Patch {
