@@ -437,7 +437,7 @@ func (m *matcher) whole(a *attempt) {
 		c := a.found[p.begin.ID]
 		a.open = a.open || c != nil && p.end != nil && !c.closed() && len(a.reads[p.end.ID]) == 0
 	}
-	mustSound := a.step.mustSound()
+	mustSound := a.step.Kind == StepHead
 	sounded := m.ticked(a.step, Sounded, a.at)
 	switch {
 	case mustSound && !sounded && !a.verdict.Bad():
@@ -445,7 +445,7 @@ func (m *matcher) whole(a *attempt) {
 		if asked > 0 && slices.ContainsFunc(a.results, func(r SignalResult) bool { return r.Here }) {
 			a.say = "The signal came. Someone has to confirm that it sounds."
 		}
-	case asked == 0 && mustSound:
+	case asked == 0:
 		a.say = "It sounds."
 	}
 	if a.verdict.Good() && a.method.Proves == Half {

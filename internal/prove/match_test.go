@@ -367,3 +367,16 @@ func TestBlockersNextAndNewest(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+func TestSounder(t *testing.T) {
+	s := house()
+	s.Models["bell"] = site.Model{Name: "Bell box", Class: "sounder", Link: "wired"}
+	s.Devices["bell"] = site.Device{Model: "bell", Room: "hall", At: metres(2, 4)}
+	plan := Plan(s, nil, Options{})
+	for name, k := range map[string]Tick{"tripped": {ID: "t", Step: "bell.sound", What: Tripped, Method: "heard", At: at(0)}, "sounded": tick("t", "bell.sound", Sounded, 0)} {
+		r := result(t, Match(plan, observed(k), Clocks{}, at(10)), "bell.sound")
+		if r.Verdict != Proved || r.Half || stops(r) != "proved unproved unproved unproved" {
+			t.Errorf("%s: %s %s %s", name, r.Verdict, stops(r), r.Say)
+		}
+	}
+}

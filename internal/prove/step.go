@@ -169,9 +169,6 @@ const (
 	ProofSound   Proof = "sound" // a sounder is heard
 )
 
-// mustSound reports whether the step is proved only when someone heard it sound.
-func (st *Step) mustSound() bool { return st.Kind == StepHead || st.Kind == StepSound }
-
 // Options choose what a run has to prove. The zero value is the whole system: every zone, every head, every path.
 type Options struct {
 	Zones      []site.ZoneID `json:"zones,omitempty"`      // only these zones and what they oblige; empty: all

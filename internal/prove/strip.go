@@ -82,7 +82,7 @@ func (m *matcher) strip(a *attempt) {
 		}
 	}
 	showed := m.ticked(a.step, PanelShowed, a.at)
-	sounded := m.ticked(a.step, Sounded, a.at)
+	sounded := m.ticked(a.step, Sounded, a.at) || a.step.Kind == StepSound // its trip is to be heard
 
 	filled := StopHalf
 	filledSay := buttonOr(a)

@@ -174,13 +174,13 @@ func (pl *planner) sounders() {
 			continue
 		}
 		st := pl.panelStep(string(id)+".sound", ProofSound, or(m.Name, "Sounder"))
-		st.Kind, st.Device, st.Sounds, st.ToStation = StepSound, id, true, false
+		st.Kind, st.Device, st.ToStation = StepSound, id, false
 		pl.put(&st, d.Room, d.At)
 		if room := pl.s.Rooms[d.Room].Name; room != "" {
 			st.Title += ": " + room
 		}
-		st.Do = "Let it sound for 5 s by the panel's sounder test, or while a zone is tripped. Someone confirms that this one sounds."
-		st.Methods = []Method{full("burst", "Sounded for 5 s", "Proves that it sounds. How loud it is where people sleep is measured apart.")}
+		st.Do = "Let it sound for 5 s by the panel's sounder test, or while a zone is tripped. Tick it when someone heard this one."
+		st.Methods = []Method{full("heard", "Heard to sound for 5 s", "Proves that it sounds. How loud it is where people sleep is measured apart.")}
 		st.Restore = "Silence the panel."
 		st.Cautions = append(st.Cautions, "Ear protection; warn people first.")
 		pl.add(st)
