@@ -137,10 +137,8 @@ func (t *translator) harmless(full Slots) {
 // noIdentity gives the answers of panels that take an identity in two halves and know a wired zone by noughts.
 func (t *translator) noIdentity(full Slots) {
 	for _, f := range t.p.Parts(panel.FieldIdentity) {
-		for _, n := range t.p.Dialogue.Nodes {
-			if n.Field == f {
-				full[f] = strings.Repeat("0", n.Width)
-			}
+		if n, ok := t.asking(f); ok {
+			full[f] = strings.Repeat("0", n.Width)
 		}
 	}
 }
@@ -192,14 +190,20 @@ func (t *translator) wordByWord(full Slots, codes []string) {
 	}
 }
 
-// end is the answer that means no word.
-func (t *translator) end(f panel.Field) string {
-	for _, n := range t.p.Dialogue.Nodes {
-		if n.Field == f {
-			return n.End
+// asking is the first node, by name, that asks for a field.
+func (t *translator) asking(f panel.Field) (n panel.Node, ok bool) {
+	for _, id := range slices.Sorted(maps.Keys(t.p.Dialogue.Nodes)) {
+		if n := t.p.Dialogue.Nodes[id]; n.Field == f {
+			return n, true
 		}
 	}
-	return ""
+	return n, false
+}
+
+// end is the answer that means no word.
+func (t *translator) end(f panel.Field) string {
+	n, _ := t.asking(f)
+	return n.End
 }
 
 func (t *translator) code(full Slots) {

@@ -211,6 +211,9 @@ func (c *candidate) because(member, say string) { c.why = append(c.why, Reason{m
 
 // makesFour reports whether a head of the group makes the CO pattern.
 func makesFour(s *site.Site, group site.GroupID) bool {
+	if group == "" {
+		return false // heads that stand alone are heard by nobody
+	}
 	for _, id := range s.HeadsOf(group) {
 		if k := s.Heads[id].Kind; k == "co" || k == "smoke-co" {
 			return true

@@ -300,6 +300,13 @@ func TestLeftOver(t *testing.T) {
 	if len(want) > 0 {
 		t.Errorf("not left out: %v", want)
 	}
+	// A CO alarm that stands alone is heard by nobody, whatever the bridge is set to.
+	s.Heads["C1"] = site.Head{Kind: "co"}
+	s.Devices["bridge"] = site.Device{Model: "bridge"}
+	if plan := Allocate(s, p); len(plan.Choices) != 1 {
+		t.Errorf("with a CO alarm that stands alone: %+v", plan.Choices)
+	}
+	s.Devices["bridge"] = site.Device{Model: "bridge", Hears: "M"}
 	// A CO head joins the group: now the four-pulse pattern can be heard.
 	s.Heads["M2"] = site.Head{Kind: "co", Group: "M"}
 	if plan := Allocate(s, p); len(plan.Choices) != 2 || plan.Choices[1].Value.Kind != site.CO || plan.Choices[1].Value.Code != "162" {
