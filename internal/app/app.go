@@ -44,9 +44,12 @@ type App struct {
 	jobs  map[evidence.JobID]*openJob
 	gates atomic.Pointer[map[string][]gate] // by account in capitals; replaced whole, so that a signal waits for no book
 
+	admit    sync.RWMutex  // read while a signal is judged and stored; written while a run opens, closes or is erased
 	drain    sync.Mutex    // one sequencer at a time
 	arrivals chan struct{} // wakes the sequencer; one place, so that a wake-up is never lost
 }
+
+// Locks are taken in this order: admit, drain, openJob.mu, App.mu.
 
 // openJob is a job with its book folded. mu is held while entries are added, so that the book has one writer.
 type openJob struct {
@@ -74,7 +77,6 @@ func New(ctx context.Context, c Config) (*App, error) {
 		if a.jobs[j.ID], err = a.fold(ctx, j); err != nil {
 			return nil, fmt.Errorf("opening job %s: %w", j.ID, err)
 		}
-		a.jobs[j.ID].gate = gateOf(a.jobs[j.ID].state)
 	}
 	a.regate()
 	return a, nil
@@ -86,20 +88,29 @@ func (a *App) fold(ctx context.Context, j Job) (*openJob, error) {
 		return nil, err
 	}
 	o := &openJob{created: j.Created, key: key, state: book.New(j.ID)}
-	open := book.WithKey(key)
 	for {
-		entries, err := a.store.Entries(ctx, j.ID, o.state.Seq, 1000)
+		entries, err := a.store.Entries(ctx, j.ID, o.state.Seq, page)
 		if err != nil {
 			return nil, err
 		}
-		for i := range entries {
-			o.state.Apply(entries[i], open)
-			o.newest = &entries[i]
-		}
-		if len(entries) < 1000 {
+		o.apply(entries)
+		if len(entries) < page {
+			o.gate = gateOf(o)
 			return o, nil
 		}
 	}
+}
+
+// page is how many entries are read from the store at once.
+const page = 1000
+
+func (o *openJob) apply(entries []evidence.Entry) {
+	if len(entries) == 0 {
+		return
+	}
+	o.state.Apply(book.WithKey(o.key), entries...)
+	newest := entries[len(entries)-1]
+	o.newest = &newest
 }
 
 func (a *App) job(id evidence.JobID) (*openJob, error) {
@@ -185,12 +196,8 @@ func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, ke
 		return fmt.Errorf("storing job %s: %w", id, err)
 	}
 	o := &openJob{created: created, key: key, state: book.New(id)}
-	open := book.WithKey(key)
-	for i := range entries {
-		o.state.Apply(entries[i], open)
-		o.newest = &entries[i]
-	}
-	o.gate = gateOf(o.state)
+	o.apply(entries)
+	o.gate = gateOf(o)
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	a.jobs[id] = o
@@ -257,9 +264,11 @@ func (a *App) Append(ctx context.Context, job evidence.JobID, contents []evidenc
 		return nil, err
 	}
 	if slices.ContainsFunc(contents, func(c evidence.Content) bool { return c.Kind == evidence.KindRun }) {
-		if err := a.Drain(ctx); err != nil {
+		reopen, err := a.settle(ctx)
+		if err != nil {
 			return nil, err
 		}
+		defer reopen()
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -290,12 +299,18 @@ func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c e
 	if i, ok := fresh[c.ID]; ok {
 		return batch[i], true, evidence.CheckRepeat(batch[i], c)
 	}
-	stored, err := a.store.Entry(ctx, o.state.Job, c.ID)
-	if err != nil {
-		return e, false, err
-	}
-	if stored != nil {
+	if o.state.Has(c.ID) {
+		stored, err := a.store.Entry(ctx, o.state.Job, c.ID)
+		if err == nil && stored == nil {
+			err = fmt.Errorf("entry %s of job %s: %w", c.ID, c.Job, ErrNotFound)
+		}
+		if err != nil {
+			return e, false, err
+		}
 		return *stored, true, evidence.CheckRepeat(*stored, c)
+	}
+	if o.key == nil && !o.state.Erased {
+		return e, false, &Problem{Code: ErasedJob, Say: "This job came from a file, without its key: it can be read, not carried on.", Try: "Carry it on where it was made."}
 	}
 	if o.key == nil {
 		return e, false, evidence.ErrErased
@@ -313,22 +328,32 @@ func (a *App) commit(ctx context.Context, o *openJob, entries []evidence.Entry, 
 		return nil
 	}
 	if err := a.store.Append(ctx, entries, taken); err != nil {
+		if errors.Is(err, ErrStale) { // the store knows more than this memory, after a commit that failed halfway, say
+			err = errors.Join(err, a.refold(ctx, o))
+		}
 		return fmt.Errorf("adding %d entries: %w", len(entries), err)
 	}
-	open := book.WithKey(o.key)
-	for i := range entries {
-		o.state.Apply(entries[i], open)
-		o.newest = &entries[i]
-	}
+	o.apply(entries)
 	if len(entries) > 0 {
 		a.changed(o)
 	}
 	return nil
 }
 
+// refold makes a job's state anew from the store. o.mu is held.
+func (a *App) refold(ctx context.Context, o *openJob) error {
+	again, err := a.fold(ctx, Job{ID: o.state.Job, Created: o.created})
+	if err != nil {
+		return fmt.Errorf("opening job %s again: %w", o.state.Job, err)
+	}
+	o.key, o.newest, o.state = again.key, again.newest, again.state
+	a.changed(o)
+	return nil
+}
+
 // changed lets the receiver and those who watch know what became of a job. o.mu is held.
 func (a *App) changed(o *openJob) {
-	if g := gateOf(o.state); !g.same(o.gate) {
+	if g := gateOf(o); !g.same(o.gate) {
 		a.mu.Lock()
 		o.gate = g
 		a.regate()
@@ -343,8 +368,16 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 	if err != nil {
 		return err
 	}
+	reopen, err := a.settle(ctx)
+	if err != nil {
+		return err
+	}
+	defer reopen()
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	if o.state.Erased {
+		return nil
+	}
 	now := a.now()
 	c, err := a.content(job, nil, evidence.KindKey, by, o.state.Seq, now, book.KeyBody{Act: "erased"}, nil)
 	if err != nil {
@@ -354,15 +387,9 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 	if err != nil {
 		return err
 	}
-	if err := a.store.Erase(ctx, e); err != nil {
+	if err := errors.Join(a.store.Erase(ctx, e), a.refold(ctx, o)); err != nil {
 		return fmt.Errorf("erasing job %s: %w", job, err)
 	}
-	erased, err := a.fold(ctx, Job{ID: job, Created: o.created})
-	if err != nil {
-		return err
-	}
-	o.key, o.newest, o.state = nil, erased.newest, erased.state
-	a.changed(o)
 	return nil
 }
 
@@ -409,7 +436,7 @@ func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error
 	}
 	_, err := evidence.WriteExport(w, a.signing, job, "", a.now(), func(yield func(evidence.Entry, error) bool) {
 		for after := int64(0); ; {
-			entries, err := a.store.Entries(ctx, job, after, 1000)
+			entries, err := a.store.Entries(ctx, job, after, page)
 			if err != nil {
 				yield(evidence.Entry{}, err)
 				return
@@ -419,7 +446,7 @@ func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error
 					return
 				}
 			}
-			if len(entries) < 1000 {
+			if len(entries) < page {
 				return
 			}
 		}

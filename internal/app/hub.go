@@ -70,11 +70,13 @@ func (a *App) Fault(f Fault) { a.hub.each(func(w *Watcher) { offer(w.Faults, f) 
 
 func (h *hub) trouble(say string) {
 	h.mu.Lock()
-	changed := h.last != say
+	defer h.mu.Unlock()
+	if h.last == say {
+		return
+	}
 	h.last = say
-	h.mu.Unlock()
-	if changed {
-		h.each(func(w *Watcher) { offer(w.Trouble, say) })
+	for w := range h.watchers {
+		offer(w.Trouble, say)
 	}
 }
 

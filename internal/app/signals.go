@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -11,7 +10,6 @@ import (
 	"time"
 
 	"proofbell/evidence"
-	"proofbell/internal/book"
 	"proofbell/internal/prove"
 	"proofbell/signal"
 	"proofbell/site"
@@ -36,13 +34,9 @@ type Arrival struct {
 	Job       evidence.JobID `json:"job,omitempty"`
 }
 
-func (a *App) arrival(r InboxRow) Arrival {
-	out := Arrival{Row: r.Row, Receiver: a.inbox.Receiver(), At: r.At, Remote: r.Remote, Transport: r.Transport, Account: r.Account,
-		Raw: hex.EncodeToString(r.Raw), Events: signal.Judge(r.Raw).Events, Answered: r.Answered, Duplicate: r.Duplicate != 0, Why: r.Why, Job: r.Job}
-	if out.Events == nil {
-		out.Events = []signal.Event{}
-	}
-	return out
+func (a *App) arrival(r InboxRow, events []signal.Event) Arrival {
+	return Arrival{Row: r.Row, Receiver: a.inbox.Receiver(), At: r.At, Remote: r.Remote, Transport: r.Transport, Account: r.Account,
+		Raw: hex.EncodeToString(r.Raw), Events: append([]signal.Event{}, events...), Answered: r.Answered, Duplicate: r.Duplicate != 0, Why: r.Why, Job: r.Job}
 }
 
 // Deliver keeps a signal in the inbox and decides its answer. It is a signal.Deliver.
@@ -51,8 +45,10 @@ func (a *App) arrival(r InboxRow) Arrival {
 // watched, or in a practice run; at any other time the signal is stored, shown, and not answered, so that the panel
 // takes its next path.
 func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, error) {
+	a.admit.RLock()
+	defer a.admit.RUnlock()
 	now := a.now()
-	job, answer, why := a.admit(r.Frame.Account, now)
+	g, answer, why := a.judge(r.Frame.Account, now)
 	verdict := signal.StaySilent
 	if answer {
 		verdict = r.Proposed
@@ -60,13 +56,15 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 			why = r.Err.Error()
 		}
 	}
-	row := InboxRow{At: now, Remote: r.Remote, Transport: r.Transport, Account: r.Frame.Account, Answered: verdict == signal.Acknowledge, Why: why, Job: job, Raw: r.Raw}
+	row := InboxRow{At: now, Remote: r.Remote, Transport: r.Transport, Account: r.Frame.Account, Answered: verdict == signal.Acknowledge, Why: why, Job: g.job, Run: g.run, Raw: r.Raw}
 	if r.Err == nil {
 		row.Repeat = signal.DuplicateKey(r.Frame)
 	}
 	row, err := a.inbox.Put(ctx, row)
 	if err != nil {
-		a.hub.trouble(AsProblem(err).Say)
+		if ctx.Err() == nil {
+			a.hub.trouble(AsProblem(err).Say)
+		}
 		return signal.StaySilent, fmt.Errorf("storing a signal of account %s: %w", row.Account, err)
 	}
 	a.hub.trouble("")
@@ -75,7 +73,7 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 	default: // the sequencer is awake already
 	}
 	if !row.Answered && (len(r.Events) > 0 || r.Err != nil) {
-		a.hub.alarm(a.arrival(row))
+		a.hub.alarm(a.arrival(row, r.Events))
 	}
 	return verdict, nil
 }
@@ -89,11 +87,12 @@ type gate struct {
 	run      prove.RunID // open run; "" none
 }
 
-func gateOf(s *book.State) gate {
-	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number)}
-	if s.Erased {
-		g.account = ""
+func gateOf(o *openJob) gate {
+	s := o.state
+	if o.key == nil { // erased, or read from a file: nothing of it is watched here
+		return gate{job: s.Job}
 	}
+	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number)}
 	if run := s.OpenRun(); run != nil {
 		g.run, g.practice, g.window = run.ID, run.Practice, run.Window
 	}
@@ -119,27 +118,40 @@ func (a *App) regate() {
 	a.gates.Store(&table)
 }
 
-// admit finds the job of an account and whether its signals may be answered now.
-func (a *App) admit(account string, now time.Time) (job evidence.JobID, answer bool, why string) {
+// judge finds the job and open run of an account, and whether its signals may be answered now.
+func (a *App) judge(account string, now time.Time) (g gate, answer bool, why string) {
 	if account == "" {
-		return "", false, "the frame names no account"
+		return gate{}, false, "the frame names no account"
 	}
 	gates := (*a.gates.Load())[strings.ToUpper(account)]
-	why = "no job here has account " + account
 	for _, g := range gates {
 		if g.run != "" && prove.MayAcknowledge(g.window, strings.ToUpper(account), g.practice, now) {
-			return g.job, true, ""
+			return g, true, ""
 		}
 	}
 	for _, g := range gates {
-		switch {
-		case g.run != "":
-			return g.job, false, "account " + account + " is not on test: nobody watches"
-		case job == "":
-			job, why = g.job, "no test window is open for account "+account
+		if g.run != "" {
+			return g, false, "account " + account + " is not on test: nobody watches"
 		}
 	}
-	return job, false, why
+	if len(gates) > 0 {
+		return gates[0], false, "no test window is open for account " + account
+	}
+	return gate{}, false, "no job here has account " + account
+}
+
+// settle waits until what was received is in the books, and holds back what arrives until reopen is called: a signal
+// belongs to the run that was open when it arrived, and a run is closed with all that belongs to it.
+func (a *App) settle(ctx context.Context) (reopen func(), err error) {
+	if err := a.Drain(ctx); err != nil { // most of it, while signals still come in
+		return nil, err
+	}
+	a.admit.Lock()
+	if err := a.Drain(ctx); err != nil {
+		a.admit.Unlock()
+		return nil, err
+	}
+	return a.admit.Unlock, nil
 }
 
 // Run takes signals from the inbox into the books until ctx ends.
@@ -186,10 +198,7 @@ func (a *App) Drain(ctx context.Context) error {
 			return nil
 		}
 		for len(rows) > 0 {
-			n := 1
-			for n < len(rows) && rows[n].Job == rows[0].Job {
-				n++
-			}
+			n := sameBook(rows)
 			if err := a.take(ctx, receiver, rows[:n]); err != nil {
 				return err
 			}
@@ -198,23 +207,39 @@ func (a *App) Drain(ctx context.Context) error {
 	}
 }
 
-// take puts rows of one job into its book. Rows of no job, and of a job without a run, only move the mark.
+// sameBook counts the rows from the first on that go into one book or into none.
+func sameBook(rows []InboxRow) int {
+	var job evidence.JobID
+	for i, r := range rows {
+		switch {
+		case r.Run == "":
+		case job == "":
+			job = r.Job
+		case job != r.Job:
+			return i
+		}
+	}
+	return len(rows)
+}
+
+// take puts rows into the book of the one job that they name. Rows of no run only move the mark.
 func (a *App) take(ctx context.Context, receiver string, rows []InboxRow) error {
 	mark := &Taken{Receiver: receiver, Row: rows[len(rows)-1].Row}
+	rows = slices.DeleteFunc(slices.Clone(rows), func(r InboxRow) bool { return r.Run == "" })
+	if len(rows) == 0 {
+		return a.store.Append(ctx, nil, mark)
+	}
 	o, err := a.job(rows[0].Job)
-	if errors.Is(err, ErrNotFound) {
+	if err != nil {
+		a.log.Error("signals of a job that is not here stay in the inbox", "job", rows[0].Job, "row", rows[0].Row)
 		return a.store.Append(ctx, nil, mark)
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	run := o.state.OpenRun()
-	if run == nil || o.key == nil {
-		return a.store.Append(ctx, nil, mark)
-	}
 	var entries []evidence.Entry
 	newest := o.newest
 	for _, row := range rows {
-		contents, err := a.signals(ctx, receiver, row, o.state.Site, string(run.ID), o.state.Job, o.state.Seq)
+		contents, err := a.signals(ctx, receiver, row, o.state.Site, o.state.Seq)
 		if err != nil {
 			return err
 		}
@@ -227,22 +252,18 @@ func (a *App) take(ctx context.Context, receiver string, rows []InboxRow) error 
 				return fmt.Errorf("entry of inbox row %d: %w", row.Row, err)
 			}
 			entries = append(entries, e)
-			newest = &entries[len(entries)-1]
+			newest = &e
 		}
 	}
 	return a.commit(ctx, o, entries, mark)
 }
 
 // signals makes the contents of one inbox row: one for each event in it.
-func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *site.Site, run string, job evidence.JobID, base int64) ([]evidence.Content, error) {
+func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *site.Site, base int64) ([]evidence.Content, error) {
 	r := signal.Judge(row.Raw)
-	var first InboxRow
-	if row.Duplicate != 0 {
-		rows, err := a.inbox.After(ctx, row.Duplicate-1, 1)
-		if err != nil {
-			return nil, err
-		}
-		first = rows[0]
+	first, err := a.first(ctx, row)
+	if err != nil {
+		return nil, err
 	}
 	var out []evidence.Content
 	for i, event := range r.Events {
@@ -250,25 +271,37 @@ func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *sit
 		if err != nil {
 			return nil, err
 		}
-		body := prove.SignalBody{Run: prove.RunID(run), Receiver: receiver, Row: row.Row, Index: i, Event: event, Received: row.At,
+		body := prove.SignalBody{Run: row.Run, Receiver: receiver, Row: row.Row, Index: i, Event: event, Received: row.At,
 			Acknowledged: row.Answered, Path: pathOf(s, r.Frame), Raw: hex.EncodeToString(row.Raw)}
 		if stamp, ok := r.Frame.Time(); ok {
 			body.Stamp = stamp
 		}
-		if row.Duplicate != 0 {
-			of, err := signalID(receiver, first, i)
+		if first != nil {
+			of, err := signalID(receiver, *first, i)
 			if err != nil {
 				return nil, err
 			}
 			body.DuplicateOf = prove.SignalID(of)
 		}
-		c, err := evidence.NewContent(job, id, row.At, receiverPerson, evidence.KindSignal, base, body)
+		c, err := evidence.NewContent(row.Job, id, row.At, receiverPerson, evidence.KindSignal, base, body)
 		if err != nil {
 			return nil, fmt.Errorf("entry of inbox row %d: %w", row.Row, err)
 		}
 		out = append(out, c)
 	}
 	return out, nil
+}
+
+// first finds the row that this one repeats, if the same run has it: a signal that came before its run is not in its book.
+func (a *App) first(ctx context.Context, row InboxRow) (*InboxRow, error) {
+	if row.Duplicate == 0 {
+		return nil, nil
+	}
+	rows, err := a.inbox.After(ctx, row.Duplicate-1, 1)
+	if err != nil || len(rows) == 0 || rows[0].Row != row.Duplicate || rows[0].Run != row.Run {
+		return nil, err
+	}
+	return &rows[0], nil
 }
 
 func signalID(receiver string, row InboxRow, index int) (evidence.EntryID, error) {
@@ -300,7 +333,7 @@ func (a *App) Arrivals(ctx context.Context, after int64, limit int) ([]Arrival, 
 	}
 	out := make([]Arrival, len(rows))
 	for i, r := range rows {
-		out[i] = a.arrival(r)
+		out[i] = a.arrival(r, signal.Judge(r.Raw).Events)
 	}
 	return out, nil
 }

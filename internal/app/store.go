@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/prove"
 )
 
 // Errors that a Store returns, to match with errors.Is.
@@ -66,10 +67,12 @@ type InboxRow struct {
 	Answered  bool           // whether it was to be acknowledged
 	Why       string         // why it was not
 	Job       evidence.JobID // the job whose account it was, when one was known
+	Run       prove.RunID    // the run that was open then; empty: this row belongs into no book
 	Raw       []byte
 }
 
-// Inbox is a receiver's own store: what an acknowledgement rests on.
+// Inbox is a receiver's own store: what an acknowledgement rests on. Of rows that belong into no book it may drop the
+// oldest, so that strangers can not fill the disk.
 type Inbox interface {
 	Receiver() string // this receiver's id, made once per data folder
 	// Put returns the row's number once it is on disk. ErrFull when there is no room.

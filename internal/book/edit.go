@@ -78,18 +78,17 @@ func cut(tree map[string]any, keys []string) (any, bool) {
 	return v, ok
 }
 
-// change is the last change of one place.
-type change struct {
-	seq     int64
-	from    string
-	deleted bool
-}
-
 // assignment is one leaf of a merge patch: a value put at a place, or nothing (nil) where it is deleted.
 type assignment struct {
 	pointer string
 	before  any
 	after   any
+}
+
+// edit is what an edit did, for undo.
+type edit struct {
+	done []assignment
+	made []string // objects that it made on the way to its leaves, outer ones first
 }
 
 // leaves lists the assignments of a merge patch, in order of their places.
@@ -110,15 +109,14 @@ func leaves(patch map[string]any) []assignment {
 	return out
 }
 
+// applyEdit takes a merge patch leaf by leaf. Where nothing was changed meanwhile that is RFC 7396 to the letter; where
+// two writers met, each place is decided by itself.
 func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 	var body EditBody
 	if err := json.Unmarshal(e.Body, &body); err != nil {
 		return s.trouble(e, "its body can not be read: "+err.Error())
 	}
-	var todo []assignment
-	if body.Undo != "" {
-		todo = s.undo(body.Undo)
-	}
+	todo, emptied := s.undo(body.Undo)
 	for _, raw := range []json.RawMessage{body.Patch, private} {
 		if len(raw) == 0 {
 			continue
@@ -127,84 +125,96 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 		if err != nil {
 			return s.trouble(e, "its patch can not be read: "+err.Error())
 		}
+		if _, err := decodeSite(tree); err != nil { // types hold leaf by leaf: a patch that is typed leaves a site that is
+			return s.trouble(e, "it would leave a site that can not be read: "+err.Error())
+		}
 		todo = append(todo, leaves(tree)...)
 	}
 	seq := e.Seq
 	if seq == 0 {
 		seq = s.Seq + 1 // not ordered yet: it stands behind all that is
 	}
-	next := cloneTree(s.tree).(map[string]any)
-	var done []assignment
+	next := newDraft(s.tree, s.trail)
+	var did edit
 	var met []Conflict
 	for _, a := range todo {
-		before, _ := get(next, split(a.pointer))
-		a.before = before
-		hit, held := s.meets(a.pointer, a.after, e.Base, body.From)
-		if (hit || held) && !reflect.DeepEqual(before, a.after) {
+		keys := split(a.pointer)
+		a.before, _ = get(next.tree, keys)
+		if isEmpty(a.after) && isObject(a.before) {
+			continue // an empty object of a patch leaves an object as it is
+		}
+		hit, held := s.meets(keys, a.after, e.Base, body.From)
+		if (hit || held) && !reflect.DeepEqual(a.before, a.after) {
 			met = append(met, Conflict{Key: "conflict:" + string(e.ID) + ":" + a.pointer, Entry: e.ID, Seq: seq, Path: a.pointer,
-				Before: toJSON(before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held})
+				Before: toJSON(a.before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held})
 		}
 		if held {
 			continue
 		}
-		set(next, split(a.pointer), a.after)
-		done = append(done, a)
+		did.made = append(did.made, next.set(a, change{seq: seq, from: body.From})...)
+		did.done = append(did.done, a)
 	}
-	typed, err := decodeSite(next)
-	if err != nil {
-		return s.trouble(e, "it would leave a site that can not be read: "+err.Error())
+	for _, pointer := range slices.Backward(emptied) {
+		if now, _ := get(next.tree, split(pointer)); isEmpty(now) {
+			a := assignment{pointer: pointer, before: now}
+			next.set(a, change{seq: seq, from: body.From})
+			did.done = append(did.done, a)
+		}
 	}
-	s.tree, s.Site = next, typed
-	s.Conflicts = slices.DeleteFunc(s.Conflicts, func(c Conflict) bool {
-		return slices.ContainsFunc(done, func(a assignment) bool {
-			return a.pointer == c.Path && (e.Base >= c.Seq || body.From != "" && body.From == s.changes[c.Path].from)
+	s.tree, s.trail, s.stale = next.tree, next.trail, true
+	s.Conflicts = slices.DeleteFunc(slices.Clone(s.Conflicts), func(c Conflict) bool { // who has seen both values has decided
+		return e.Base >= c.Seq && slices.ContainsFunc(did.done, func(a assignment) bool {
+			return a.pointer == c.Path || strings.HasPrefix(c.Path, a.pointer+"/")
 		})
 	})
 	s.Conflicts = append(s.Conflicts, met...)
-	for _, a := range done {
-		s.changes[a.pointer] = change{seq: seq, from: body.From, deleted: a.after == nil}
-	}
 	if seq > 1 {
-		s.edits[e.ID] = done
+		s.edits[e.ID] = did
 	}
-	return sayEdit(s, body, done, met)
+	return sayEdit(s, body, did.done, met)
 }
 
 // meets reports whether the place was changed by another writer after base, and whether what it belongs to was deleted
 // since then, so that setting it would bring back a part of a thing that is gone.
-func (s *State) meets(pointer string, value any, base int64, from string) (hit, held bool) {
+func (s *State) meets(keys []string, value any, base int64, from string) (hit, held bool) {
 	late := func(c change) bool { return c.seq > base && (from == "" || c.from != from) }
-	if c, ok := s.changes[pointer]; ok && late(c) {
-		hit = true
-	}
-	for p := parent(pointer); p != ""; p = parent(p) {
-		if c, ok := s.changes[p]; ok && late(c) && c.deleted {
-			return true, value != nil
+	t := s.trail
+	for i, k := range keys {
+		if t = t.below[k]; t == nil {
+			return false, false
+		}
+		if i < len(keys)-1 && t.last.deleted && late(t.last) {
+			return true, true
 		}
 	}
-	if _, isObject := value.(map[string]any); value == nil || !isObject {
-		for p, c := range s.changes {
-			if late(c) && !c.deleted && strings.HasPrefix(p, pointer+"/") {
-				hit = true
-			}
-		}
-	}
-	return hit, false
+	return late(t.last) || !isObject(value) && t.anyBelow(func(c change) bool { return late(c) && !c.deleted }), false
 }
 
-// undo returns what takes an edit back where its values still stand.
-func (s *State) undo(id evidence.EntryID) []assignment {
-	var out []assignment
-	for _, a := range slices.Backward(s.edits[id]) {
-		if now, _ := get(s.tree, split(a.pointer)); reflect.DeepEqual(now, a.after) {
-			out = append(out, assignment{pointer: a.pointer, after: a.before})
+// undo returns what takes an edit back where its values still stand, and the objects that it made, which go when they are
+// left empty.
+func (s *State) undo(id evidence.EntryID) (out []assignment, emptied []string) {
+	e := s.edits[id]
+	back := map[string]bool{}
+	for _, a := range slices.Backward(e.done) {
+		keys := split(a.pointer)
+		now, _ := get(s.tree, keys)
+		if !reflect.DeepEqual(now, a.after) || reflect.DeepEqual(a.before, a.after) {
+			continue
 		}
+		if in, _ := get(s.tree, keys[:len(keys)-1]); !isObject(in) && !back[parent(a.pointer)] {
+			continue // what it was a part of is gone
+		}
+		back[a.pointer] = true
+		out = append(out, assignment{pointer: a.pointer, after: a.before})
 	}
-	return out
+	return out, e.made
 }
 
 // Undoable reports whether an edit still has values that stand, so that undoing it would change something.
-func (s *State) Undoable(id evidence.EntryID) bool { return len(s.undo(id)) > 0 }
+func (s *State) Undoable(id evidence.EntryID) bool {
+	out, _ := s.undo(id)
+	return len(out) > 0
+}
 
 func decodeSite(tree map[string]any) (*site.Site, error) {
 	raw, err := json.Marshal(tree)
@@ -232,26 +242,22 @@ func parseTree(raw json.RawMessage) (map[string]any, error) {
 	return tree, nil
 }
 
+func isObject(v any) bool {
+	_, ok := v.(map[string]any)
+	return ok
+}
+
+func isEmpty(v any) bool {
+	m, ok := v.(map[string]any)
+	return ok && len(m) == 0
+}
+
 func toJSON(v any) json.RawMessage {
 	raw, err := json.Marshal(v)
 	if err != nil {
 		return json.RawMessage("null")
 	}
 	return raw
-}
-
-func cloneTree(v any) any {
-	switch t := v.(type) {
-	case map[string]any:
-		c := make(map[string]any, len(t))
-		for k, below := range t {
-			c[k] = cloneTree(below)
-		}
-		return c
-	case []any: // replaced whole, never changed in place
-		return t
-	}
-	return v
 }
 
 func get(tree any, keys []string) (any, bool) {
@@ -265,34 +271,6 @@ func get(tree any, keys []string) (any, bool) {
 		}
 	}
 	return tree, true
-}
-
-// set puts a value at a place as a merge patch would: nil deletes, objects on the way are made.
-func set(tree map[string]any, keys []string, v any) {
-	m := tree
-	for _, k := range keys[:len(keys)-1] {
-		below, ok := m[k].(map[string]any)
-		if !ok {
-			if v == nil {
-				return
-			}
-			below = map[string]any{}
-			m[k] = below
-		}
-		m = below
-	}
-	last := keys[len(keys)-1]
-	if v == nil {
-		delete(m, last)
-		return
-	}
-	if o, ok := v.(map[string]any); ok { // an empty object of a patch leaves an object as it is
-		if _, there := m[last].(map[string]any); there && len(o) == 0 {
-			return
-		}
-		v = cloneTree(o)
-	}
-	m[last] = v
 }
 
 func put(tree map[string]any, keys []string, v any) {

@@ -23,6 +23,9 @@ func WithKey(key *evidence.JobKey) Open {
 	}
 }
 
+// withoutKey stands for a personal part that nobody can open any more, where what happened depends on there being one.
+var withoutKey = map[evidence.Kind]json.RawMessage{evidence.KindOnTest: json.RawMessage(`{"operator":"not readable any more"}`)}
+
 // Bodies of the kinds that do not belong to a run.
 type (
 	// AcceptBody takes on a finding or a conflict. An empty reason withdraws it.
@@ -64,24 +67,28 @@ type (
 	}
 )
 
-// Apply takes the next entry of the book. Entries must come in order; one that is known already changes nothing.
-// It never fails: what can not be used is kept in Troubles.
-func (s *State) Apply(e evidence.Entry, open Open) {
-	if e.Seq != 0 && e.Seq <= s.Seq {
-		return
+// Apply takes the next entries of the book. They must come in order; those that are known already change nothing.
+// It never fails: what can not be used is kept in Troubles. Many at once cost less than one by one.
+func (s *State) Apply(open Open, entries ...evidence.Entry) {
+	for _, e := range entries {
+		if e.Seq <= s.Seq {
+			continue
+		}
+		s.apply(e, open)
+		s.Seq, s.Head = e.Seq, e.Hash
 	}
-	s.apply(e, open)
-	s.Seq, s.Head = e.Seq, e.Hash
+	s.sync()
 }
 
 // Lay puts contents that the server has not ordered yet over the state, in the order in which they were made. Contents
 // that the book holds already are left out.
-func (s *State) Lay(contents []evidence.Content, open Open) {
+func (s *State) Lay(open Open, contents ...evidence.Content) {
 	for _, c := range contents {
 		if !s.seen[c.ID] {
 			s.apply(evidence.Entry{Content: c}, open)
 		}
 	}
+	s.sync()
 }
 
 // Has reports whether the book holds an entry.
@@ -93,7 +100,10 @@ func (s *State) apply(e evidence.Entry, open Open) {
 		s.Opened = e.At.Time
 	}
 	private, err := open(e.Content)
-	if err != nil && !errors.Is(err, evidence.ErrErased) {
+	switch {
+	case errors.Is(err, evidence.ErrErased):
+		private = withoutKey[e.Kind]
+	case err != nil:
 		s.trouble(e, "its personal part can not be opened: "+err.Error())
 	}
 	say := s.use(e, private)

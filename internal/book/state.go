@@ -35,10 +35,11 @@ type State struct {
 	Log       []Line    // every entry, oldest first
 	Troubles  []Trouble // entries that could not be used
 
-	tree    map[string]any // the site as JSON, numbers as written
-	changes map[string]change
-	edits   map[evidence.EntryID][]assignment // what each edit changed, for undo
-	seen    map[evidence.EntryID]bool
+	tree  map[string]any // the site as JSON, numbers as written; never changed in place
+	trail *trail
+	stale bool                      // tree was changed and Site not yet
+	edits map[evidence.EntryID]edit // what each edit changed, for undo
+	seen  map[evidence.EntryID]bool
 }
 
 // Acceptance is a finding that a person took on.
@@ -122,10 +123,21 @@ type Line struct {
 	Say  string
 }
 
+// sync makes the typed site anew after the tree was changed.
+func (s *State) sync() {
+	if !s.stale {
+		return
+	}
+	s.stale = false
+	if typed, err := decodeSite(s.tree); err == nil { // applyEdit sees to it that it can be decoded
+		s.Site = typed
+	}
+}
+
 // New returns the state of a book without entries.
 func New(job evidence.JobID) *State {
-	return &State{Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{},
-		changes: map[string]change{}, edits: map[evidence.EntryID][]assignment{}, seen: map[evidence.EntryID]bool{}}
+	return &State{Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}}
 }
 
 // Clone returns a copy that can be changed without touching s.
@@ -136,8 +148,7 @@ func (s *State) Clone() *State {
 	c.Conflicts = slices.Clone(s.Conflicts)
 	c.Notes, c.Readings, c.Blobs, c.Issued = slices.Clone(s.Notes), slices.Clone(s.Readings), slices.Clone(s.Blobs), slices.Clone(s.Issued)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
-	c.tree = cloneTree(s.tree).(map[string]any)
-	c.changes, c.edits, c.seen = maps.Clone(s.changes), maps.Clone(s.edits), maps.Clone(s.seen)
+	c.edits, c.seen = maps.Clone(s.edits), maps.Clone(s.seen)
 	return &c
 }
 

@@ -116,7 +116,7 @@ func (e *Engine) book(job evidence.JobID) (*held, error) {
 func (h *held) current() *Desk {
 	if h.desk == nil {
 		state := h.state.Clone()
-		state.Lay(h.outbox, h.open)
+		state.Lay(h.open, h.outbox...)
 		waiting := 0
 		for _, c := range h.outbox {
 			if !h.state.Has(c.ID) {
@@ -178,12 +178,15 @@ func (e *Engine) append(argument []byte) (any, error) {
 // take adds ordered entries. Known ones are passed over; a gap stops it.
 func (h *held) take(entries []evidence.Entry) error {
 	h.desk = nil
-	for _, entry := range entries {
-		if entry.Seq > h.state.Seq+1 {
-			return &Problem{Code: "gap", Say: "Entries are missing in between.", Try: fmt.Sprintf("Fetch them from %d on.", h.state.Seq+1)}
+	next := h.state.Seq + 1
+	for i, entry := range entries {
+		if entry.Seq > next {
+			h.state.Apply(h.open, entries[:i]...)
+			return &Problem{Code: "gap", Say: "Entries are missing in between.", Try: fmt.Sprintf("Fetch them from %d on.", next)}
 		}
-		h.state.Apply(entry, h.open)
+		next = max(next, entry.Seq+1)
 	}
+	h.state.Apply(h.open, entries...)
 	return nil
 }
 
@@ -263,7 +266,7 @@ func sealProblem(err error) error {
 func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	trial := d.State.Clone()
 	before := len(trial.Troubles)
-	trial.Lay([]evidence.Content{c}, book.WithKey(key))
+	trial.Lay(book.WithKey(key), c)
 	if len(trial.Troubles) == before {
 		return nil
 	}

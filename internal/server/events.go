@@ -10,7 +10,10 @@ import (
 	"proofbell/evidence"
 )
 
-const beat = 15 * time.Second
+const (
+	beat = 15 * time.Second
+	slow = 30 * time.Second // a client that takes no event for so long is let go; it comes back with its cursor
+)
 
 // events streams what happens to a job: entries behind the cursor, each once and in order, and what the receiver stored
 // without answering, of whatever account.
@@ -27,37 +30,43 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 	if last, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64); err == nil && last >= 0 {
 		cursor = last
 	}
-	watcher, stop := s.App.Watch(job)
-	defer stop()
+	watcher, unwatch := s.App.Watch(job)
+	defer unwatch()
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("Cache-Control", "no-store")
 	w.Header().Set("X-Accel-Buffering", "no")
 	stream := &stream{w: w, c: http.NewResponseController(w)}
 	ticker := time.NewTicker(beat)
 	defer ticker.Stop()
-	for first := true; ; first = false {
-		if first {
-			cursor = s.catchUp(r, stream, job, cursor)
-		} else {
-			select {
-			case <-r.Context().Done():
-				return
-			case <-watcher.Grown:
-				cursor = s.catchUp(r, stream, job, cursor)
-			case alarm := <-watcher.Alarms:
-				stream.send("alarm", "", alarm)
-			case fault := <-watcher.Faults:
-				stream.send("fault", "", fault)
-			case say := <-watcher.Trouble:
-				stream.send("receiver", "", map[string]any{"listening": len(s.Signals) > 0, "say": say})
-			case <-ticker.C:
-				stream.beat()
-			}
-		}
-		if stream.err != nil {
+	stop, _ := r.Context().Value(ending{}).(<-chan struct{}) // nil in tests: never
+	cursor = s.catchUp(r, stream, job, cursor)
+	for stream.err == nil {
+		select {
+		case <-r.Context().Done():
 			return
+		case <-stop:
+			return
+		case <-watcher.Grown:
+			cursor = s.catchUp(r, stream, job, cursor)
+		case alarm := <-watcher.Alarms:
+			stream.send("alarm", "", alarm)
+		case fault := <-watcher.Faults:
+			stream.send("fault", "", fault)
+		case say := <-watcher.Trouble:
+			state, err := s.receiver(r, say)
+			if stream.err = err; err == nil {
+				stream.send("receiver", "", state)
+			}
+		case <-ticker.C:
+			stream.beat()
 		}
 	}
+}
+
+// receiver is the state of the signal receiver.
+func (s *server) receiver(r *http.Request, trouble string) (map[string]any, error) {
+	stored, err := s.App.LastArrival(r.Context())
+	return map[string]any{"listening": len(s.Signals) > 0, "stored": stored, "say": trouble}, err
 }
 
 func (s *server) catchUp(r *http.Request, stream *stream, job evidence.JobID, cursor int64) int64 {
@@ -102,6 +111,7 @@ func (s *stream) beat() { s.write(": still here\n\n") }
 
 func (s *stream) write(text string) {
 	if s.err == nil {
+		_ = s.c.SetWriteDeadline(time.Now().Add(slow)) // not every writer has one: then there is none
 		_, s.err = s.w.Write([]byte(text))
 	}
 	s.flush()

@@ -8,6 +8,7 @@ import (
 	"mime"
 	"net/http"
 	"path"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -82,20 +83,34 @@ func files(built fs.FS) http.Handler {
 }
 
 func (f *file) serve(w http.ResponseWriter, r *http.Request) {
-	h := w.Header()
-	h.Set("Content-Type", f.media)
-	h.Set("Cache-Control", f.cache)
-	h.Set("ETag", f.etag)
-	h.Set("Vary", "Accept-Encoding")
-	body := f.plain
+	body, etag, coding := f.plain, f.etag, ""
 	accepts := r.Header.Get("Accept-Encoding")
 	switch {
-	case f.brotli != nil && strings.Contains(accepts, "br"):
-		h.Set("Content-Encoding", "br")
-		body = f.brotli
-	case f.gzip != nil && strings.Contains(accepts, "gzip"):
-		h.Set("Content-Encoding", "gzip")
-		body = f.gzip
+	case f.brotli != nil && takes(accepts, "br"):
+		body, coding = f.brotli, "br"
+	case f.gzip != nil && takes(accepts, "gzip"):
+		body, coding = f.gzip, "gzip"
 	}
+	h := w.Header()
+	if coding != "" {
+		h.Set("Content-Encoding", coding)
+		etag = strings.TrimSuffix(etag, `"`) + "-" + coding + `"` // other bytes, another tag (RFC 9110, 8.8.3)
+	}
+	h.Set("Content-Type", f.media)
+	h.Set("Cache-Control", f.cache)
+	h.Set("ETag", etag)
+	h.Set("Vary", "Accept-Encoding")
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+}
+
+// takes reports whether an Accept-Encoding header names a coding and does not refuse it (RFC 9110, 12.5.3).
+func takes(header, coding string) bool {
+	for part := range strings.SplitSeq(header, ",") {
+		name, weight, _ := strings.Cut(part, ";")
+		if strings.EqualFold(strings.TrimSpace(name), coding) {
+			q, err := strconv.ParseFloat(strings.TrimPrefix(strings.TrimSpace(weight), "q="), 64)
+			return err != nil || q > 0
+		}
+	}
+	return false
 }

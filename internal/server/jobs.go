@@ -19,15 +19,14 @@ import (
 const anyone evidence.PersonID = "someone"
 
 func (s *server) hello(w http.ResponseWriter, r *http.Request) {
-	rows, err := s.App.LastArrival(r.Context())
+	receiver, err := s.receiver(r, s.App.ReceiverTrouble())
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	s.answer(w, r, http.StatusOK, map[string]any{
 		"product": "proofbell", "version": s.Version, "demo": s.Demo != nil, "signals": append([]string{}, s.Signals...),
-		"receiver": map[string]any{"listening": len(s.Signals) > 0, "stored": rows, "say": s.App.ReceiverTrouble()},
-		"signer":   s.App.SigningFingerprint(), "now": evidence.TimeOf(time.Now()),
+		"receiver": receiver, "signer": s.App.SigningFingerprint(), "now": evidence.TimeOf(time.Now()),
 	})
 }
 
@@ -56,7 +55,7 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) {
 	}
 	var faults site.Faults
 	if errors.As(err, &faults) {
-		p := &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("The site file has %d faults.", len(faults)), Try: "Mend them and send it again; nothing was opened."}
+		p := &app.Problem{Code: app.BadRequest, Say: "The site file has faults.", Try: "Mend them and send it again; nothing was opened."}
 		s.answer(w, r, http.StatusBadRequest, map[string]any{"problem": p, "faults": faults})
 		return
 	}
@@ -181,7 +180,7 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) imports(w http.ResponseWriter, r *http.Request) {
-	job, err := s.App.Import(r.Context(), http.MaxBytesReader(w, r.Body, maxBook))
+	job, err := s.App.Import(r.Context(), limited(w, r, maxBook))
 	if err != nil {
 		s.fail(w, r, err)
 		return

@@ -60,8 +60,11 @@ func New(c Config) http.Handler {
 	}
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, app.ErrNotFound) })
 	mux.Handle("/", files(c.Files))
-	var h http.Handler = http.NewCrossOriginProtection().Handler(mux)
-	return s.guard(h)
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "Another page tried to change something here.", Try: "Open Proofbell by its own address."})
+	}))
+	return s.guard(cross.Handler(mux))
 }
 
 type server struct{ Config }
@@ -78,6 +81,7 @@ func (s *server) guard(next http.Handler) http.Handler {
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		next.ServeHTTP(w, r)
 	})
 }
@@ -134,16 +138,27 @@ func (s *server) answer(w http.ResponseWriter, r *http.Request, code int, v any)
 }
 
 func readBody(w http.ResponseWriter, r *http.Request, limit int64) ([]byte, error) {
-	return io.ReadAll(http.MaxBytesReader(w, r.Body, limit))
+	return io.ReadAll(limited(w, r, limit))
 }
 
-// Serve runs the handler on a listener until ctx ends, then lets requests finish for a while.
+// limited is a body that may be so long, and must come within patience.
+func limited(w http.ResponseWriter, r *http.Request, limit int64) io.ReadCloser {
+	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(patience)) // not every writer has one: then there is none
+	return http.MaxBytesReader(w, r.Body, limit)
+}
+
+// patience is how long a client may take to send a request or to take an answer.
+const patience = 10 * time.Minute
+
+// ending is the key of a context value: a channel that closes when the server is to end.
+type ending struct{}
+
+// Serve runs the handler on a listener until ctx ends. Event streams end then at once; other requests may finish for a while.
 func Serve(ctx context.Context, l net.Listener, h http.Handler, log *slog.Logger) error {
-	streams, stop := context.WithCancel(ctx) // event streams end at once, other requests may finish
-	defer stop()
+	base := context.WithValue(context.WithoutCancel(ctx), ending{}, ctx.Done())
 	srv := &http.Server{
-		Handler: h, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
-		BaseContext: func(net.Listener) context.Context { return streams },
+		Handler: h, ReadHeaderTimeout: 10 * time.Second, WriteTimeout: patience, IdleTimeout: 2 * time.Minute,
+		BaseContext: func(net.Listener) context.Context { return base },
 		ErrorLog:    slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
@@ -153,7 +168,6 @@ func Serve(ctx context.Context, l net.Listener, h http.Handler, log *slog.Logger
 		return err
 	case <-ctx.Done():
 	}
-	stop()
 	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
 	err := srv.Shutdown(grace)

@@ -184,8 +184,7 @@ func (b *Books) Erase(ctx context.Context, e evidence.Entry) error {
 	if err != nil {
 		return err
 	}
-	_, err = b.write.ExecContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`)
-	return err
+	return b.foldLog(ctx)
 }
 
 // PutBlob keeps sealed bytes under their address. The same again is no error.

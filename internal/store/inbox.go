@@ -18,6 +18,9 @@ import (
 	"proofbell/signal"
 )
 
+// strays is how many rows that belong into no book are kept, newest first: what strangers send has a bound on disk.
+const strays = 100_000
+
 // maxBatch is how many rows one commit takes at most. While one commit syncs, the next batch gathers.
 const maxBatch = 1000
 
@@ -27,10 +30,13 @@ type Inbox struct {
 	db       *sql.DB
 	read     *sql.DB
 	receiver string
+	unlock   func() error
 	puts     chan put
 	stop     chan struct{}
-	done     sync.WaitGroup
+	done     chan struct{} // closed when the writer has ended
 	once     sync.Once
+	strays   int64
+	pruned   int64 // newest row at the last pruning; the writer's own
 }
 
 var _ app.Inbox = (*Inbox)(nil)
@@ -58,32 +64,56 @@ CREATE TABLE IF NOT EXISTS inbox (
   answered  INTEGER NOT NULL,
   why       TEXT NOT NULL,
   job       TEXT NOT NULL,
+  run       TEXT NOT NULL,
   raw       BLOB NOT NULL
 );
-CREATE INDEX IF NOT EXISTS inbox_repeat ON inbox (repeat, at) WHERE repeat <> '';`
+CREATE INDEX IF NOT EXISTS inbox_repeat ON inbox (repeat, at) WHERE repeat <> '';
+CREATE INDEX IF NOT EXISTS inbox_stray ON inbox (row) WHERE run = '';`
 
-// OpenInbox opens or makes the inbox in folder dir.
-func OpenInbox(ctx context.Context, dir string, o Options) (*Inbox, error) {
+// OpenInbox opens or makes the inbox in folder dir and locks it against other processes. app.ErrInUse when it is taken.
+func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("making the data folder: %w", err)
 	}
+	in := &Inbox{puts: make(chan put, maxBatch), stop: make(chan struct{}), done: make(chan struct{}), strays: strays}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, in.release())
+		}
+	}()
+	if in.unlock, err = lock(filepath.Join(dir, "inbox.lock")); err != nil {
+		return nil, fmt.Errorf("data folder %s: %w", dir, err)
+	}
 	path := filepath.Join(dir, "inbox.db")
-	db, err := open(ctx, path, 1, o)
-	if err != nil {
+	if in.db, err = open(ctx, path, 1, o); err != nil {
 		return nil, err
 	}
-	in := &Inbox{db: db, puts: make(chan put, maxBatch), stop: make(chan struct{})}
-	if _, err := db.ExecContext(ctx, inboxSchema); err != nil {
-		return nil, errors.Join(fmt.Errorf("preparing %s: %w", path, classify(err)), db.Close())
+	if _, err = in.db.ExecContext(ctx, inboxSchema); err == nil {
+		in.receiver, err = receiverID(ctx, in.db)
 	}
-	if in.receiver, err = receiverID(ctx, db); err != nil {
-		return nil, errors.Join(fmt.Errorf("preparing %s: %w", path, err), db.Close())
+	if err != nil {
+		return nil, fmt.Errorf("preparing %s: %w", path, classify(err))
 	}
 	if in.read, err = open(ctx, path, 2, o); err != nil {
-		return nil, errors.Join(err, db.Close())
+		return nil, err
 	}
-	in.done.Go(in.write)
+	go in.write() // ends with Close
 	return in, nil
+}
+
+// release closes what was opened, and gives the folder free.
+func (in *Inbox) release() error {
+	var errs []error
+	for _, db := range []*sql.DB{in.read, in.db} {
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	if in.unlock != nil {
+		errs = append(errs, in.unlock())
+		in.unlock = nil
+	}
+	return errors.Join(errs...)
 }
 
 func receiverID(ctx context.Context, db *sql.DB) (id string, err error) {
@@ -105,8 +135,8 @@ func (in *Inbox) Receiver() string { return in.receiver }
 // Close waits for the commit in hand and closes the file. Rows that still wait get an error and were not stored.
 func (in *Inbox) Close() error {
 	in.once.Do(func() { close(in.stop) })
-	in.done.Wait()
-	return errors.Join(in.read.Close(), in.db.Close())
+	<-in.done
+	return in.release()
 }
 
 var errClosed = errors.New("the inbox is closed")
@@ -124,7 +154,7 @@ func (in *Inbox) Put(ctx context.Context, row app.InboxRow) (app.InboxRow, error
 	select {
 	case a := <-p.answer:
 		return a.row, a.err
-	case <-in.stop:
+	case <-in.done:
 		select { // the last batch may have taken it
 		case a := <-p.answer:
 			return a.row, a.err
@@ -135,6 +165,7 @@ func (in *Inbox) Put(ctx context.Context, row app.InboxRow) (app.InboxRow, error
 }
 
 func (in *Inbox) write() {
+	defer close(in.done)
 	batch := make([]put, 0, maxBatch)
 	for {
 		batch = batch[:0]
@@ -165,7 +196,8 @@ func (in *Inbox) commit(batch []put) error {
 	if err != nil {
 		return fmt.Errorf("storing %d signals: %w", len(batch), classify(err))
 	}
-	if err := store(tx, batch); err != nil {
+	newest, err := in.store(tx, batch)
+	if err != nil {
 		if rollback := tx.Rollback(); rollback != nil && !errors.Is(rollback, sql.ErrTxDone) {
 			err = errors.Join(err, rollback)
 		}
@@ -174,18 +206,21 @@ func (in *Inbox) commit(batch []put) error {
 	if err := tx.Commit(); err != nil {
 		return fmt.Errorf("storing %d signals: %w", len(batch), classify(err))
 	}
+	if newest-in.pruned >= in.strays/10 {
+		in.pruned = newest
+	}
 	return nil
 }
 
-func store(tx *sql.Tx, batch []put) error {
-	insert, err := tx.Prepare(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
+	insert, err := tx.Prepare(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer insert.Close()
 	first, err := tx.Prepare(`SELECT row FROM inbox WHERE repeat = ? AND at >= ? AND duplicate = 0 ORDER BY row DESC LIMIT 1`)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer first.Close()
 	for i := range batch {
@@ -195,29 +230,33 @@ func store(tx *sql.Tx, batch []put) error {
 			repeat = repeatKey(r.Repeat)
 			err := first.QueryRow(repeat, millis(r.At.Add(-signal.DuplicateWindow))).Scan(&r.Duplicate)
 			if err != nil && !errors.Is(err, sql.ErrNoRows) {
-				return err
+				return 0, err
 			}
 		}
-		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), r.Raw)
+		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw)
 		if err != nil {
-			return err
+			return 0, err
 		}
 		if r.Row, err = res.LastInsertId(); err != nil {
-			return err
+			return 0, err
 		}
+		newest = r.Row
 	}
-	return nil
+	if newest-in.pruned >= in.strays/10 {
+		_, err = tx.Exec(`DELETE FROM inbox WHERE run = '' AND row <= ?`, newest-in.strays)
+	}
+	return newest, err
 }
 
 // After returns rows behind number row, in order, at most limit.
 func (in *Inbox) After(ctx context.Context, row int64, limit int) ([]app.InboxRow, error) {
 	scan := func(s interface{ Scan(...any) error }) (r app.InboxRow, err error) {
 		var at int64
-		err = s.Scan(&r.Row, &at, &r.Remote, &r.Transport, &r.Account, &r.Duplicate, &r.Answered, &r.Why, &r.Job, &r.Raw)
+		err = s.Scan(&r.Row, &at, &r.Remote, &r.Transport, &r.Account, &r.Duplicate, &r.Answered, &r.Why, &r.Job, &r.Run, &r.Raw)
 		r.At = time.UnixMilli(at).UTC()
 		return r, err
 	}
-	return collect(ctx, in.read, scan, `SELECT row, at, remote, transport, account, duplicate, answered, why, job, raw FROM inbox WHERE row > ? ORDER BY row LIMIT ?`, row, limit)
+	return collect(ctx, in.read, scan, `SELECT row, at, remote, transport, account, duplicate, answered, why, job, run, raw FROM inbox WHERE row > ? ORDER BY row LIMIT ?`, row, limit)
 }
 
 // Last returns the number of the newest row; 0 when there is none.

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net/url"
 	"os"
 	"path/filepath"
 	"time"
@@ -66,8 +67,23 @@ func Open(ctx context.Context, dir string, o Options) (b *Books, err error) {
 	if err = migrate(ctx, b.write); err != nil {
 		return b, fmt.Errorf("bringing %s up to date: %w", path, err)
 	}
+	if err = b.foldLog(ctx); err != nil { // after a crash: a key that was destroyed may stand in it
+		return b, err
+	}
 	b.read, err = open(ctx, path, 4, o)
 	return b, err
+}
+
+// foldLog moves what the write-ahead log holds into the database, whose free pages are overwritten, and empties the log.
+func (b *Books) foldLog(ctx context.Context) error {
+	var busy, pages, moved int
+	if err := b.write.QueryRowContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`).Scan(&busy, &pages, &moved); err != nil {
+		return fmt.Errorf("emptying the write-ahead log: %w", classify(err))
+	}
+	if busy != 0 {
+		return errors.New("emptying the write-ahead log: somebody reads from it; it is emptied at the next start")
+	}
+	return nil
 }
 
 // Close closes the database and gives the folder free.
@@ -88,7 +104,7 @@ func (b *Books) Close() error {
 // open opens a database file for durable work: write-ahead log, and every commit synced before it returns.
 // secure_delete overwrites what is deleted: a destroyed key must not stay in a free page.
 func open(ctx context.Context, path string, conns int, o Options) (*sql.DB, error) {
-	dsn := "file:" + path + "?_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=secure_delete(1)&_txlock=immediate"
+	dsn := "file:" + (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath() + "?_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=secure_delete(1)&_txlock=immediate"
 	if o.MaxPages > 0 {
 		dsn += fmt.Sprintf("&_pragma=max_page_count(%d)", o.MaxPages)
 	}
@@ -121,11 +137,9 @@ func migrate(ctx context.Context, db *sql.DB) error {
 func classify(err error) error {
 	var se *sqlite.Error
 	if errors.As(err, &se) {
-		switch se.Code() & 0xff {
-		case sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR:
-			return fmt.Errorf("%w: %w", app.ErrFull, err)
-		}
 		switch se.Code() {
+		case sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_SHMSIZE: // the second: no room for the index of the log
+			return fmt.Errorf("%w: %w", app.ErrFull, err)
 		case sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY, sqlite3.SQLITE_CONSTRAINT_UNIQUE:
 			return fmt.Errorf("%w: %w", app.ErrExists, err)
 		}
