@@ -78,8 +78,9 @@ func (f Faults) sorted() error {
 }
 
 // nearest returns the word of list that a mistyped word most likely means: at most a third of it differs. Or "".
+// Words of one or two letters, as short ids are, are near to too many others.
 func nearest(word string, list []string) string {
-	if len(word) > 64 {
+	if len(word) < 3 || len(word) > 64 {
 		return ""
 	}
 	best, bestCost := "", max(1, len([]rune(word))/3)+1

@@ -224,7 +224,7 @@ func TestApplyCheckedRefusesWhatIsNotASite(t *testing.T) {
 	base := draftJSON(t)
 	for patch, want := range map[string]string{
 		`{"zones":{"09":{"kind":"smok"}}}`: `/zones/09/kind: zone 09: kind "smok" is not a known word; did you mean "smoke"?`,
-		`{"rooms":{"F6":null}}`:            `/devices/bridge/room: there is no room "F6"; did you mean "F1"?`,
+		`{"rooms":{"F6":null}}`:            `/devices/bridge/room: there is no room "F6"; add the room, or write the id of one that is described`,
 		`{"rooms":{"X1":{"use":"hall"}}}`:  `/rooms/X1/name: room X1 has no name; add it`,
 		`[]`:                               `patch:1:1: the patch is a list, not a mapping; write the members to change`,
 		`{"a":1,"a":2}`:                    `patch:1:8: "a" stands here a second time; give it an id of its own, or take one out`,
