@@ -222,8 +222,13 @@ func (m *matcher) judge(a *attempt) {
 	m.whole(a)
 	m.strip(a)
 	for _, t := range a.trips {
-		if !t.At.IsZero() && !m.obs.Window.wasOpen(t.At) {
+		w := m.obs.Window
+		switch {
+		case t.At.IsZero():
+		case !w.wasOpen(t.At):
 			a.warnings = append(a.warnings, "Tripped while the account was not on test.")
+		case !w.Opened.IsZero() && !t.At.Before(w.Opened) && !slices.Contains(w.Families, a.step.Family):
+			a.warnings = append(a.warnings, fmt.Sprintf("Tripped while %s was not on test.", sayFamily(a.step.Family)))
 		}
 	}
 	if a.step.Sounds && a.step.Kind == StepZone && !m.ticked(a.step, Sounded, a.at) {

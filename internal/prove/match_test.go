@@ -380,3 +380,28 @@ func TestSounder(t *testing.T) {
 		}
 	}
 }
+
+func TestTrippedOffTest(t *testing.T) {
+	plan := Plan(house(), nil, Options{})
+	o := observed(trip13(0))
+	for _, tt := range []struct {
+		name string
+		w    Window
+		warn string
+	}{
+		{"on test", open(), ""},
+		{"no window", Window{}, "the account was not on test"},
+		{"after its end", Window{Opened: at(-900), Until: at(-1), Families: []string{"fire"}}, "the account was not on test"},
+		{"in an earlier window", Window{Earlier: []Span{{at(-900), at(100)}}}, ""},
+		{"another family", Window{Opened: at(-900), Until: at(900), Families: []string{"burglary"}}, "fire was not on test"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			o.Window = tt.w
+			r := result(t, Match(plan, o, Clocks{}, at(10)), "13.alarm")
+			got := strings.Join(r.Warnings, " ")
+			if tt.warn == "" && strings.Contains(got, "on test") || !strings.Contains(got, tt.warn) {
+				t.Errorf("%q", got)
+			}
+		})
+	}
+}

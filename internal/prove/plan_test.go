@@ -289,3 +289,95 @@ func TestListsAreNeverNull(t *testing.T) {
 		}
 	}
 }
+
+// TestEveryKindHasWords: each kind of zone, with a model that says nothing of itself, gets an act, a method that proves the
+// sensor, a restore, a code with its words and the family of its kind.
+func TestEveryKindHasWords(t *testing.T) {
+	for _, k := range site.ZoneKinds {
+		s := house()
+		z := s.Zones["13"]
+		z.Kind, z.Code = k.Kind, ""
+		s.Zones["13"] = z
+		s.Models["smoke"] = site.Model{Class: "smoke", Link: "radio"}
+		plan := Plan(s, nil, Options{})
+		if k.Kind == site.Unused {
+			if slices.Contains(ids(plan), StepID("13.alarm")) {
+				t.Error("a zone that is not used has nothing to prove")
+			}
+			continue
+		}
+		st := step1(t, plan, "13.alarm")
+		if k.Kind == site.Observe {
+			continue // see TestNotTestable
+		}
+		if st.NotTestable != "" || st.Do == "" || len(st.Methods) == 0 || st.Restore == "" || st.Methods[0].Proves != Full {
+			t.Errorf("%s: %+v", k.Kind, st)
+		}
+		if e := st.Expected[0]; e.Code == "" || e.Words == "" || e.Say == "" || e.Limit() == 0 {
+			t.Errorf("%s: %+v", k.Kind, e)
+		}
+		if want := FamilyOf(k.Kind); st.Family != want {
+			t.Errorf("%s: family %s, want %s", k.Kind, st.Family, want)
+		}
+	}
+}
+
+func TestCOGroup(t *testing.T) {
+	s := house()
+	s.Heads["M4"] = site.Head{Kind: "smoke-co", Group: "M", Room: "lounge", At: metres(5, 1)}
+	s.Heads["M5"] = site.Head{Kind: "co", Room: "hall"}
+	s.Zones["10"] = site.Zone{Label: "Mains alarms CO", Kind: site.CO, Device: "bridge9", Terminal: "B", Code: "162", Paths: []site.PathID{"main"}}
+	plan := Plan(s, nil, Options{})
+	st := step1(t, plan, "M4.press") // drives both patterns; it stands for the CO zone, for smoke M2 does
+	if len(st.Expected) != 4 || !st.Expected[0].Optional || st.Expected[2].Optional || st.Expected[2].Code != "162" || !st.ToStation {
+		t.Errorf("%+v", st.Expected)
+	}
+	seen := map[ExpectationID]bool{}
+	for _, e := range st.Expected {
+		if seen[e.ID] {
+			t.Errorf("%s twice", e.ID)
+		}
+		seen[e.ID] = true
+	}
+	if st := step1(t, plan, "M5.press"); len(st.Expected) != 0 || !strings.Contains(strings.Join(st.Notes, " "), "Stands alone") {
+		t.Errorf("%+v", st)
+	}
+	s.Heads = nil
+	if st := step1(t, Plan(s, nil, Options{}), "09.alarm"); !strings.Contains(st.NotTestable, "no alarm") {
+		t.Errorf("%q", st.NotTestable)
+	}
+	d := s.Devices["bridge9"]
+	d.Hears = ""
+	s.Devices["bridge9"] = d
+	if st := step1(t, Plan(s, nil, Options{}), "09.alarm"); !strings.Contains(st.NotTestable, "names no group") {
+		t.Errorf("%q", st.NotTestable)
+	}
+}
+
+// TestBareSites: a survey that has just begun has a plan too, and nothing in it panics.
+func TestBareSites(t *testing.T) {
+	for _, s := range []*site.Site{
+		{},
+		{Zones: map[site.ZoneID]site.Zone{"1": {}, "x": {Kind: site.Smoke, Device: "gone", Paths: []site.PathID{"main"}}}},
+		{Heads: map[site.HeadID]site.Head{"M1": {Group: "M"}}, Devices: map[site.DeviceID]site.Device{"b": {Hears: "M"}},
+			Zones: map[site.ZoneID]site.Zone{"9": {Kind: site.Smoke, Device: "b", Paths: []site.PathID{"main"}}}},
+		{Rooms: map[site.RoomID]site.Room{"a": {Outline: site.Outline{metres(0, 0), {}}}}, Openings: map[site.OpeningID]site.Opening{"o": {Rooms: []site.RoomID{"a", "b"}}, "p": {At: metres(1, 1), Rooms: []site.RoomID{"a"}}}},
+	} {
+		plan := Plan(s, nil, Options{Also: []Proof{ProofTamper, ProofLoss, ProofBattery}})
+		if len(plan) == 0 || plan[0].ID != "panel.test" {
+			t.Errorf("%v", ids(plan))
+		}
+		Match(plan, Observations{}, Clocks{}, t0)
+	}
+}
+
+// TestRoomIsEnough: a device whose room is drawn is sought in the middle of the room.
+func TestRoomIsEnough(t *testing.T) {
+	s := house()
+	d := s.Devices["smoke13"]
+	d.At = nil
+	s.Devices["smoke13"] = d
+	if st := step1(t, Plan(s, nil, Options{}), "13.alarm"); !st.Placed || st.X != 7 || st.Y != 2 {
+		t.Errorf("%v %v,%v", st.Placed, st.X, st.Y)
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"proofbell/panel"
+	"proofbell/quantity"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -66,16 +67,13 @@ func (pl *planner) separate(id site.ZoneID) {
 	}
 }
 
+// lossSeconds reads a loss window; never is true when silence is not reported.
 func lossSeconds(window string) (s int, never bool) {
-	switch window {
-	case "", "never":
+	d, err := quantity.Parse[quantity.DurationDimension](window)
+	if err != nil || d.SI() <= 0 {
 		return 0, true
-	case "200 s":
-		return 200, false
-	case "4 h":
-		return 4 * 3600, false
 	}
-	return 24 * 3600, false
+	return seconds(d.SI()), false
 }
 
 func (pl *planner) pairOf(step StepID, zone site.ZoneID, pair signal.Pair, begin, end Role, toPanel int, because string) []Expectation {
