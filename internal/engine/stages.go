@@ -285,7 +285,40 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		}
 	}
 	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: StopsOf(findings), ReadBack: true})
+	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
+	for id := range d.State.Site.Zones {
+		ids[id] = id
+		if n, ok := d.profile.ZoneNumber(id); ok {
+			ids[d.profile.ZoneID(n)] = id
+		}
+	}
+	v.Zones = []KeyedZone{}
+	for _, z := range v.Sheet.Zones {
+		id := ids[z.Zone]
+		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.State.Site.Zones[id].Keyed})
+	}
+	v.Lost = lost(d.profile)
 	return v, nil
+}
+
+// lost says what to do when the panel shows something else than the card.
+func lost(p *panel.Profile) []string {
+	out := []string{}
+	if t := p.Timing.IdleDrop; !t.IsZero() {
+		out = append(out, fmt.Sprintf("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
+	}
+	up := false
+	for _, n := range p.Dialogue.Nodes {
+		up = up || n.Back == panel.BackUp
+	}
+	if up {
+		out = append(out, fmt.Sprintf("%s goes one question back.", p.Keypad.Back))
+	}
+	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave {
+		out = append(out, fmt.Sprintf("At %s %s leaves programming.", start.Shows, p.Keypad.Back))
+	}
+	return append(out, "Nothing is stored before the last answer of a zone. When in doubt: do not keep it, begin the zone again.",
+		"A zone that was kept with a wrong answer: begin it again and key all of it.")
 }
 
 // stands reports whether a finding is a stop that nobody has taken on.

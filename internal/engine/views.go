@@ -175,6 +175,14 @@ type Keying struct {
 	Sheet keypad.Sheet    `json:"sheet"`
 	Panel string          `json:"panel"`
 	Stops []rules.Finding `json:"stops"` // stops that stand against keying
+	Zones []KeyedZone     `json:"zones"` // one for each zone of the sheet, in its order
+	Lost  []string        `json:"lost"`  // what to do when the panel shows something else, in order
+}
+
+// KeyedZone says under which id of the site a zone of the sheet is kept, and whether it was keyed.
+type KeyedZone struct {
+	ID    string `json:"id"`
+	Keyed bool   `json:"keyed"`
 }
 
 // Prove is the prove stage.

@@ -332,10 +332,17 @@ export interface Internet {
   standby?: string;
 }
 
+export interface KeyedZone {
+  id: string;
+  keyed: boolean;
+}
+
 export interface Keying {
   sheet: Sheet;
   panel: string;
   stops: Finding[] | null;
+  zones: KeyedZone[] | null;
+  lost: string[] | null;
 }
 
 export interface Leaf {
