@@ -393,6 +393,11 @@ func TestProblems(t *testing.T) {
 		})
 	}
 	s := zone09()
+	s.Account.Format = "sia"
+	if table, problems := Wanted(s, ladder(t)); len(table) != 1 || len(problems) != 1 || !strings.Contains(problems[0].Say, "format sia") {
+		t.Errorf("an account in a format that the panel lacks: %v", problems)
+	}
+	s = zone09()
 	s.Zones["49"] = s.Zones["09"]
 	if _, problems := Wanted(s, ladder(t)); len(problems) != 1 || problems[0].Field != panel.FieldZone {
 		t.Errorf("zone 49 of a panel of 48: %v", problems)

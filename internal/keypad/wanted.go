@@ -25,6 +25,9 @@ type Problem struct {
 func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
 	table := ZoneTable{}
 	var problems []Problem
+	if f := s.Account.Format; f != "" && !slices.Contains(p.Formats, f) {
+		problems = append(problems, Problem{Field: panel.FieldCode, Say: fmt.Sprintf("the account reports in format %s and this panel only in %s", f, strings.Join(p.Formats, ", ")), Do: "Agree the format with the station, then correct the codes."})
+	}
 	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
 		t := translator{s: s, p: p, id: id, z: s.Zones[id]}
 		n, ok := p.ZoneNumber(id)

@@ -55,14 +55,21 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 	}
 	most := l.p.Label.Words
 	danger = danger[:min(len(danger), most)]
+	if o, ok := opening(s, c); ok && c.senses == site.SensesOpening {
+		if words := strings.Fields(strings.ToUpper(o.Name)); len(words) > 0 && len(words) <= most && l.free(words) {
+			l.take(words)
+			c.because("label", "The name of the opening, which the panel can say.")
+			return written(words)
+		}
+	}
 	for _, extra := range l.extras(s, c.room) {
 		room := most - len(danger) - len(extra)
 		if room < 0 {
 			continue
 		}
 		words := slices.Concat(place[:min(len(place), room)], danger, extra)
-		if codes, missing := l.p.SayWords(words); len(missing) == 0 && !l.inUse[strings.Join(codes, " ")] {
-			l.inUse[strings.Join(codes, " ")] = true
+		if l.free(words) {
+			l.take(words)
 			why := "Place and danger in the panel's own words, unlike every other label."
 			if len(place) == 0 && c.senses != site.SensesThree && c.senses != site.SensesFour {
 				c.remarks = append(c.remarks, "The panel has no words for the room. Say where it is if another word fits.")
@@ -74,6 +81,17 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 	}
 	c.remarks = append(c.remarks, "Every label that the panel could say is taken. Choose one.")
 	return ""
+}
+
+// free reports whether the panel can say these words and no zone says them yet.
+func (l *labeller) free(words []string) bool {
+	codes, missing := l.p.SayWords(words)
+	return len(missing) == 0 && !l.inUse[strings.Join(codes, " ")]
+}
+
+func (l *labeller) take(words []string) {
+	codes, _ := l.p.SayWords(words)
+	l.inUse[strings.Join(codes, " ")] = true
 }
 
 // written is a label as people read it: "Landing smoke".

@@ -361,9 +361,9 @@ func TestDoors(t *testing.T) {
 	for _, id := range []site.ZoneID{"01", "02", "03", "04", "22"} {
 		delete(s.Zones, id)
 	}
-	kinds := map[site.DeviceID]site.ZoneKind{}
+	kinds, labels := map[site.DeviceID]site.ZoneKind{}, map[site.DeviceID]string{}
 	for _, c := range Allocate(s, ladder(t)).Choices {
-		kinds[c.Device] = c.Value.Kind
+		kinds[c.Device], labels[c.Device] = c.Value.Kind, c.Value.Label
 	}
 	entries := 0
 	for _, d := range []site.DeviceID{"front-door", "kitchen-door", "lounge-doors", "escape-door"} {
@@ -374,6 +374,9 @@ func TestDoors(t *testing.T) {
 		default:
 			t.Errorf("%s became %s", d, kinds[d])
 		}
+	}
+	if labels["front-door"] != "Front door" {
+		t.Errorf("the front door is called %q", labels["front-door"])
 	}
 	if entries != 1 || kinds["wheel-hatch"] != site.Perimeter {
 		t.Errorf("%d entry doors, want 1; hatch %s, want perimeter: %v", entries, kinds["wheel-hatch"], kinds)
