@@ -434,7 +434,10 @@ func (m *matcher) newest() {
 	for i, r := range m.out.Steps {
 		for _, s := range r.Signals {
 			if slices.Contains(s.Signals, last.ID) {
-				m.out.Newest += " " + m.plan[i].Title + ": " + s.Say
+				if !strings.Contains(m.out.Newest, m.plan[i].Title) {
+					m.out.Newest += " " + m.plan[i].Title + ":"
+				}
+				m.out.Newest += " " + strings.TrimSuffix(s.Say, ".") + "."
 				return
 			}
 		}

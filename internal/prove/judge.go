@@ -3,6 +3,7 @@ package prove
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -85,7 +86,7 @@ func (m *matcher) statement(st *Step) Tick {
 func (m *matcher) bare(r *StepResult, st *Step, v Verdict, text string, detector StopState) {
 	r.Verdict, r.Say = v, text
 	r.Strip = emptyStrip()
-	r.Strip.Detector = Stop{detector, text}
+	r.Strip.Detector = Stop{detector, strings.TrimSuffix(text, ".")}
 	r.Signals = []SignalResult{}
 	for _, e := range st.Expected {
 		verdict := Unproved
@@ -377,6 +378,9 @@ func (m *matcher) overdue(r *SignalResult, a *attempt, from time.Time, e Expecta
 		return
 	}
 	r.Verdict, r.Say = Waiting, fmt.Sprintf("Waiting, at most %d s.", e.Worst)
+	if missing == RestoreMissing {
+		r.Say = fmt.Sprintf("Waiting for the restore, at most %d s.", e.Worst)
+	}
 	if a.due.IsZero() || due.Before(a.due) {
 		a.due = due
 	}
@@ -426,15 +430,20 @@ func (m *matcher) whole(a *attempt) {
 	grave := []Verdict{WrongZone, WrongCode, NotReceived, RestoreMissing, Waiting, Unproved, ProvedLate, Proved}
 	worst := len(grave) - 1
 	asked := 0
+	var told SignalResult
 	for i, e := range a.step.Expected {
 		if e.Optional {
 			continue
 		}
 		asked++
-		if k := slices.Index(grave, a.results[i].Verdict); k < worst {
-			worst, a.say = k, a.results[i].Say
-		} else if k == worst && a.say == "" {
-			a.say = a.results[i].Say
+		r := a.results[i]
+		k := slices.Index(grave, r.Verdict)
+		switch {
+		case k < worst || k == worst && a.say == "":
+			worst, a.say, told = k, r.Say, r
+		case k == worst && r.Verdict == Waiting && told.Here && !r.Here:
+			a.say = join2(a.say, r.Say) // the alarm is here; what is still to come says what to do
+			told = r
 		}
 	}
 	a.verdict = grave[worst]

@@ -1,6 +1,9 @@
 package prove
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 func emptyStrip() PathStrip {
 	s := PathStrip{
@@ -59,6 +62,9 @@ func hops(s *PathStrip) {
 func (m *matcher) strip(a *attempt) {
 	s := emptyStrip()
 	defer func() {
+		for _, stop := range []*Stop{&s.Detector, &s.Panel, &s.Line, &s.Station} {
+			stop.Say = strings.TrimSuffix(stop.Say, ".")
+		}
 		hops(&s)
 		a.strip = s
 	}()
@@ -91,6 +97,8 @@ func (m *matcher) strip(a *attempt) {
 	}
 	bad := a.verdict.Bad()
 	switch {
+	case a.wrong != nil && a.results[0].Verdict == WrongZone && !here && !station && !showed && !sounded:
+		s.Detector = Stop{StopWaiting, fmt.Sprintf("Something reacted, as zone %d", a.wrong.Event.Number)}
 	case here || station || showed || sounded || a.wrong != nil:
 		s.Detector = Stop{filled, filledSay}
 	case bad:
@@ -198,7 +206,7 @@ func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64)
 
 func sayseconds(s float64) string {
 	if s < 10 {
-		return fmt.Sprintf("%.1f s", s)
+		return strings.TrimSuffix(fmt.Sprintf("%.1f", s), ".0") + " s"
 	}
 	return fmt.Sprintf("%.0f s", s)
 }
