@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/signal"
+	"proofbell/site"
 )
 
 // condition is one thing that began and, perhaps, ended: an alarm with its restore.
@@ -91,24 +92,14 @@ func (m *matcher) assign() {
 			byNumber[h.Event.Number] = append(byNumber[h.Event.Number], h)
 		}
 	}
-	for _, k := range sortedKeys(typed(all)) {
-		p := all[string(k)]
+	for _, k := range site.SortedIDs(all) {
+		p := all[k]
 		candidates := m.heard
 		if p.begin.Zone != "" {
 			candidates = byNumber[p.begin.Number]
 		}
-		m.give(m.conditions(p, candidates, wants[string(k)]), wants[string(k)])
+		m.give(m.conditions(p, candidates, wants[k]), wants[k])
 	}
-}
-
-type keyText string
-
-func typed(m map[string]pair) map[keyText]bool {
-	out := make(map[keyText]bool, len(m))
-	for k := range m {
-		out[keyText(k)] = true
-	}
-	return out
 }
 
 // conditions reads the signals that fit a pair as a row of conditions. A second beginning is a repeat, unless something

@@ -31,7 +31,7 @@ func (pl *planner) whyGroup(z site.Zone, d site.Device, senses string) string {
 	if d.Hears == "" {
 		return "The device names no group of alarms that it hears."
 	}
-	for _, id := range sortedKeys(pl.s.Heads) {
+	for _, id := range site.SortedIDs(pl.s.Heads) {
 		if h := pl.s.Heads[id]; h.Group == d.Hears && drives(h, senses, z.Kind) {
 			return ""
 		}
@@ -55,14 +55,14 @@ func (pl *planner) heads(scope []site.ZoneID) {
 		}
 	}
 	followed := map[site.HeadID][]site.ZoneID{}
-	for _, group := range sortedKeys(listening) {
+	for _, group := range site.SortedIDs(listening) {
 		for _, zone := range listening[group] {
 			for _, head := range pl.follow(group, zone) {
 				followed[head] = append(followed[head], zone)
 			}
 		}
 	}
-	for _, id := range sortedKeys(pl.s.Heads) {
+	for _, id := range site.SortedIDs(pl.s.Heads) {
 		h := pl.s.Heads[id]
 		family := FamilyFire
 		if h.Kind == "co" {
@@ -82,7 +82,7 @@ func (pl *planner) follow(group site.GroupID, zone site.ZoneID) []site.HeadID {
 	d := pl.s.Devices[z.Device]
 	best := map[site.StoreyID]site.HeadID{}
 	metres := map[site.StoreyID]float64{}
-	for _, id := range sortedKeys(pl.s.Heads) {
+	for _, id := range site.SortedIDs(pl.s.Heads) {
 		h := pl.s.Heads[id]
 		if h.Group != group || !drives(h, pl.senses(z), z.Kind) {
 			continue
@@ -94,7 +94,7 @@ func (pl *planner) follow(group site.GroupID, zone site.ZoneID) []site.HeadID {
 		}
 	}
 	var out []site.HeadID
-	for _, storey := range sortedKeys(best) {
+	for _, storey := range site.SortedIDs(best) {
 		out = append(out, best[storey])
 	}
 	return out

@@ -64,7 +64,7 @@ func (pl *planner) wants(family string) bool {
 // scope lists the zones of the run, in order: all that are used, or those asked for with what they oblige.
 func (pl *planner) scope() []site.ZoneID {
 	var all []site.ZoneID
-	for _, id := range sortedKeys(pl.s.Zones) {
+	for _, id := range site.SortedIDs(pl.s.Zones) {
 		z := pl.s.Zones[id]
 		if z.Kind != site.Unused && pl.wants(pl.family(z)) {
 			all = append(all, id)
@@ -232,8 +232,8 @@ func (pl *planner) arming(st *Step, z site.Zone) {
 		if t := pl.s.Settings.TripLimit; t.Trips > 0 && slices.Contains(t.Applies, "burglary") {
 			st.Cautions = append(st.Cautions, fmt.Sprintf("After %d trips in one armed period the panel reports this zone no more. Do not waste one.", t.Trips))
 		}
-		for _, key := range sortedKeys(crossZones(pl.s)) {
-			c := pl.s.Settings.CrossZones[string(key)]
+		for _, key := range site.SortedIDs(pl.s.Settings.CrossZones) {
+			c := pl.s.Settings.CrossZones[key]
 			if slices.Contains(c.Zones, st.Zone) {
 				st.Notes = append(st.Notes, fmt.Sprintf("Reports only together with its partner (zones %s within %s): trip both.", zones(c.Zones), c.Within))
 			}
@@ -247,16 +247,6 @@ func (pl *planner) arming(st *Step, z site.Zone) {
 	if (z.Kind == site.Entry1 || z.Kind == site.Entry2) && pl.held(z) > 0 {
 		st.Notes = append(st.Notes, fmt.Sprintf("The alarm comes after the entry delay: up to %d s.", pl.held(z)))
 	}
-}
-
-type crossName string
-
-func crossZones(s *site.Site) map[crossName]bool {
-	out := map[crossName]bool{}
-	for k := range s.Settings.CrossZones {
-		out[crossName(k)] = true
-	}
-	return out
 }
 
 func zones(ids []site.ZoneID) string {

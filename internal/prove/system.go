@@ -154,7 +154,7 @@ func (pl *planner) system() {
 	st.Expected = pl.pairOf(st.ID, "", systemCodes[pl.format][ProofStandby], RoleFault, RoleFaultEnd, 0, "no limit: the panel tests its battery now and then")
 	pl.add(st)
 
-	paths := sortedKeys(pl.s.Account.Paths)
+	paths := site.SortedIDs(pl.s.Account.Paths)
 	slices.SortStableFunc(paths, func(a, b site.PathID) int {
 		return cmp.Compare(pl.s.Account.Paths[a].Order, pl.s.Account.Paths[b].Order)
 	})
@@ -165,7 +165,7 @@ func (pl *planner) system() {
 
 // sounders adds the sounders of the system: a person has to hear each of them.
 func (pl *planner) sounders() {
-	for _, id := range sortedKeys(pl.s.Devices) {
+	for _, id := range site.SortedIDs(pl.s.Devices) {
 		d := pl.s.Devices[id]
 		m := pl.s.Models[d.Model]
 		if m.Class != "sounder" {

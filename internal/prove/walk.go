@@ -54,7 +54,7 @@ func walk(s *site.Site, steps []Step) []Step {
 		st := &out[i]
 		st.Order = i + 1
 		to := stepPlace(*st)
-		st.Way = sayWay(s, w, before, to, *st, i == 0)
+		st.Way = sayWay(s, w, before, to, *st)
 		if to.ok {
 			before = to
 		}
@@ -294,7 +294,7 @@ func moved(first []int64, between [][]int64, route []int, i, size int) []int {
 }
 
 // sayWay describes the way to a step.
-func sayWay(s *site.Site, w *ways, a, b place, st Step, start bool) Way {
+func sayWay(s *site.Site, w *ways, a, b place, st Step) Way {
 	if st.Proof == ProofTest {
 		return Way{Known: true, Say: "At the panel"}
 	}
@@ -332,9 +332,6 @@ func sayWay(s *site.Site, w *ways, a, b place, st Step, start bool) Way {
 		} else {
 			way.Say = fmt.Sprintf("%s, %d floors %s", distance, count, direction)
 		}
-	}
-	if start {
-		way.Say += ", from the panel"
 	}
 	return way
 }

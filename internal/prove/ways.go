@@ -1,10 +1,8 @@
 package prove
 
 import (
-	"cmp"
 	"container/heap"
 	"math"
-	"slices"
 
 	"proofbell/geom"
 	"proofbell/site"
@@ -48,7 +46,7 @@ type edge struct {
 // newWays builds the graph of rooms joined by doors, passages and stairs. Doors to the outside lead nowhere.
 func newWays(s *site.Site) *ways {
 	w := &ways{of: map[site.RoomID][]int{}}
-	for _, id := range sortedKeys(s.Openings) {
+	for _, id := range site.SortedIDs(s.Openings) {
 		o := s.Openings[id]
 		at, ok := o.At.Point()
 		if !ok || len(o.Rooms) != 2 || o.Kind == "window" || o.Kind == "hatch" {
@@ -63,7 +61,7 @@ func newWays(s *site.Site) *ways {
 		cross := millimetres(rise * stairPerRise)
 		w.edges = append(w.edges, []edge{{n + 1, cross}}, []edge{{n, cross}})
 	}
-	for _, room := range sortedKeys(w.of) {
+	for _, room := range site.SortedIDs(w.of) {
 		list := w.of[room]
 		for _, i := range list {
 			for _, j := range list {
@@ -168,15 +166,4 @@ func placeOf(s *site.Site, room site.RoomID, at site.Coordinates) place {
 	}
 	p.at, p.ok = lo.Add(hi).Scale(0.5), true
 	return p
-}
-
-func sortedKeys[K ~string, V any](m map[K]V) []K {
-	keys := make([]K, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.SortFunc(keys, func(a, b K) int {
-		return cmp.Or(site.NaturalOrder(string(a), string(b)), cmp.Compare(a, b))
-	})
-	return keys
 }

@@ -284,7 +284,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 		case ev.Until.Sub(now) > longestWindow:
 			return refuse(ErrTime, "more than 24 h on test goes in writing: agree a shorter time")
 		}
-		next.Until, next.Extended = ev.Until, w.Extended+1
+		next.Until, next.Extended, next.Stage = ev.Until, w.Extended+1, WindowOpen // more may be tripped, so the read-back comes again
 	case ActLapse:
 		if state != WindowLapsed {
 			return refuse(ErrOrder, "the window is %s and has not run out", state)

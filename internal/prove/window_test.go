@@ -193,6 +193,26 @@ func TestMayTrip(t *testing.T) {
 	}
 }
 
+func TestExtendedAfterTheReadBack(t *testing.T) {
+	w, smoke := open(), step1(t, Plan(house(), nil, Options{}), "13.alarm")
+	var err error
+	if w, err = w.Apply(WindowEvent{Act: ActReadBack}, "t", at(10)); err != nil {
+		t.Fatal(err)
+	}
+	if ok, say := w.MayTrip(smoke, at(11)); ok || !strings.Contains(say, "Extend") {
+		t.Errorf("tripping behind a read-back: %v %q", ok, say)
+	}
+	if w, err = w.Apply(WindowEvent{Act: ActExtend, Until: at(5 * 3600)}, "t", at(12)); err != nil {
+		t.Fatal(err)
+	}
+	if ok, say := w.MayTrip(smoke, at(13)); !ok {
+		t.Errorf("after the extension: %q", say)
+	}
+	if _, err = w.Apply(WindowEvent{Act: ActOff, Nothing: true}, "t", at(14)); !errors.Is(err, ErrOrder) {
+		t.Errorf("what was tripped since is not read back: %v", err)
+	}
+}
+
 func TestMayAcknowledgePractice(t *testing.T) {
 	if !MayAcknowledge(Window{}, "4816", true, t0) || MayAcknowledge(Window{}, "", true, t0) || MayAcknowledge(open(), "4861", true, t0) {
 		t.Error("a practice job answers for its own account, and for no other")
