@@ -405,3 +405,21 @@ func TestTrippedOffTest(t *testing.T) {
 		})
 	}
 }
+
+// TestWalkingTripsOthers: on the way to a motion detector a door reports first. That is no wrong zone until time is up.
+func TestWalkingTripsOthers(t *testing.T) {
+	plan := Plan(house(), nil, Options{})
+	k := tick("k", "05.alarm", Tripped, 0)
+	k.Method = "walk"
+	o := observed(k, sig("s1", 5, "1134 01 001"))
+	if r := result(t, Match(plan, o, Clocks{}, at(20)), "05.alarm"); r.Verdict != Waiting || stops(r) != "waiting waiting waiting unproved" {
+		t.Errorf("%s %s", r.Verdict, stops(r))
+	}
+	if r := result(t, Match(plan, o, Clocks{}, at(101)), "05.alarm"); r.Verdict != WrongZone || r.Strip.Panel.State != StopFailed {
+		t.Errorf("%s %s", r.Verdict, stops(r))
+	}
+	o.Signals = append(o.Signals, sig("s2", 30, "1132 03 005"))
+	if r := result(t, Match(plan, o, Clocks{}, at(101)), "05.alarm"); r.Verdict != WrongZone || !strings.Contains(r.Say, "area 3") {
+		t.Errorf("burglary in another area: %s %q", r.Verdict, r.Say)
+	}
+}

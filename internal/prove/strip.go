@@ -96,19 +96,23 @@ func (m *matcher) strip(a *attempt) {
 		filled, filledSay = StopProved, "Tripped: "+a.method.Name
 	}
 	bad := a.verdict.Bad()
+	wrong := a.wrong
+	if a.verdict != WrongZone && a.verdict != WrongCode {
+		wrong = nil // the right one may still come, or came
+	}
 	switch {
-	case a.wrong != nil && a.results[0].Verdict == WrongZone && !here && !station && !showed && !sounded:
-		s.Detector = Stop{StopWaiting, fmt.Sprintf("Something reacted, as zone %d", a.wrong.Event.Number)}
-	case here || station || showed || sounded || a.wrong != nil:
+	case wrong != nil && a.verdict == WrongZone && !here && !station && !showed && !sounded:
+		s.Detector = Stop{StopWaiting, fmt.Sprintf("Something reacted, as zone %d", wrong.Event.Number)}
+	case here || station || showed || sounded || wrong != nil:
 		s.Detector = Stop{filled, filledSay}
 	case bad:
 		s.Detector = Stop{StopUnproved, "Tripped; nothing shows that it reacted"}
 	default:
 		s.Detector = Stop{StopWaiting, "Tripped"}
 	}
-	wrongArea := a.wrong == nil && bad && (a.verdict == WrongZone || a.verdict == WrongCode)
+	wrongArea := a.wrong == nil && a.verdict == WrongZone
 	switch {
-	case a.wrong != nil && !here && !station || wrongArea:
+	case wrong != nil && !here && !station || wrongArea:
 		s.Panel = Stop{StopFailed, a.say}
 		s.Line = Stop{StopUnproved, "A signal came, but not this one"}
 	case here || station:
