@@ -144,7 +144,11 @@ func New(job evidence.JobID) *State {
 func (s *State) Clone() *State {
 	c := *s
 	c.Accepted = slices.Clone(s.Accepted)
-	c.Runs = slices.Clone(s.Runs) // runs are replaced, never changed in place
+	c.Runs = make([]*prove.Run, len(s.Runs)) // runs are replaced, never changed in place
+	for i, r := range s.Runs {
+		run := r.Clone()
+		c.Runs[i] = &run
+	}
 	c.Conflicts = slices.Clone(s.Conflicts)
 	c.Notes, c.Readings, c.Blobs, c.Issued = slices.Clone(s.Notes), slices.Clone(s.Readings), slices.Clone(s.Blobs), slices.Clone(s.Issued)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)

@@ -35,6 +35,8 @@ type Run struct {
 	ClosedBy    string     `json:"closedBy"`
 	Open        []string   `json:"open"`    // what stood open when it was closed, with the reason given
 	Refused     []Refused  `json:"refused"` // entries that the run could not take, kept for a person
+
+	known map[SignalID]bool // ids of Signals; nil: not gathered yet
 }
 
 // Refused is an entry that the run could not take: it was written, so it is kept and shown.
@@ -212,15 +214,30 @@ func (r Run) OnTest(m Meta, b OnTestBody, p Private) (Run, error) {
 	return r, nil
 }
 
-// Signal applies an entry of kind "signal". The same entry twice counts once.
+// Clone returns a run that can be carried on apart from r.
+func (r Run) Clone() Run {
+	r.Signals, r.known = slices.Clip(r.Signals), nil
+	return r
+}
+
+// Signal applies an entry of kind "signal". The same entry twice counts once. There are many of them: the room behind
+// Signals is used, so that of the runs that come from one only the newest may be carried on; see Clone.
 func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
 	if err := r.takes("signal", b.Run, len(r.Signals)); err != nil {
 		return r, err
 	}
-	if slices.ContainsFunc(r.Signals, func(s Signal) bool { return s.ID == SignalID(m.ID) }) {
+	id := SignalID(m.ID)
+	if r.known == nil {
+		r.known = make(map[SignalID]bool, len(r.Signals)+1)
+		for _, s := range r.Signals {
+			r.known[s.ID] = true
+		}
+	}
+	if r.known[id] {
 		return r, nil
 	}
-	r.Signals = append(slices.Clip(r.Signals), Signal{ID: SignalID(m.ID), Event: b.Event, Received: b.Received, Stamp: b.Stamp,
+	r.known[id] = true
+	r.Signals = append(r.Signals, Signal{ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp,
 		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, DuplicateOf: b.DuplicateOf})
 	return r, nil
 }
@@ -233,12 +250,12 @@ func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
 	if len(b.Lines) > maxLines {
 		return r, fmt.Errorf("read-back: %d lines, at most %d", len(b.Lines), maxLines)
 	}
+	if slices.ContainsFunc(r.ReadBacks, func(x ReadBack) bool { return strings.HasPrefix(string(x.ID), m.ID+"/") }) {
+		return r, nil
+	}
 	r.ReadBacks = slices.Clip(r.ReadBacks)
 	for i, l := range b.Lines {
 		id := ReadBackID(fmt.Sprintf("%s/%d", m.ID, i+1))
-		if slices.ContainsFunc(r.ReadBacks, func(x ReadBack) bool { return x.ID == id }) {
-			continue
-		}
 		r.ReadBacks = append(r.ReadBacks, ReadBack{ID: id, Zone: l.Zone, Code: l.Code, Qualifier: l.Qualifier, Path: l.Path, At: l.At,
 			NotSeen: l.NotSeen, Expect: l.Expect, Account: b.Account, Operator: p.Operator, Reference: p.Reference, Source: b.Source,
 			Entered: m.At, By: m.By})
