@@ -165,6 +165,12 @@ func (c *checker) kinds() {
 		if other, ok := byAnswer[k.Answer+" "+k.Code]; ok {
 			c.fault(at+".answer", "kinds %s and %s share the answer %q; tell one of them by a code of its own", other, k.Kind, k.Answer)
 		}
+		for _, f := range slices.Sorted(maps.Keys(k.Fills)) {
+			list, listed := c.p.Answers[f]
+			if f == FieldKind || !slices.Contains(fields, f) || listed && !slices.Contains(slices.Collect(maps.Values(list)), k.Fills[f]) || f == FieldCode && !codePattern.MatchString(k.Fills[f]) {
+				c.fault(at+".fills."+string(f), "kind %s fills %s with %q, which is no answer of it", k.Kind, f, k.Fills[f])
+			}
+		}
 		byAnswer[k.Answer+" "+k.Code] = k.Kind
 		plain[k.Answer] = plain[k.Answer] || k.Code == ""
 		switch k.Restore {

@@ -20,7 +20,7 @@ func (c *checker) nodes() {
 	}
 	if n, ok := d.Nodes[d.Start]; !ok {
 		c.fault("dialogue.start", "start %q is not a node", d.Start)
-	} else if !n.Opens && len(n.Keys) == 0 {
+	} else if !n.Opens && len(n.Picks()) == 0 {
 		c.fault("dialogue.start", "start %q does not choose a zone; programming has to begin with the node that opens one, or with keys that lead to it", d.Start)
 	}
 	if d.Refuses == "" {
@@ -28,6 +28,32 @@ func (c *checker) nodes() {
 	}
 	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
 		c.node(id, d.Nodes[id])
+	}
+	c.settable()
+}
+
+// settable checks that a field that menus alone set can be given every answer the panel has for it.
+func (c *checker) settable() {
+	sets := map[Field][]string{}
+	for _, id := range slices.Sorted(maps.Keys(c.p.Dialogue.Nodes)) {
+		for i, k := range c.p.Dialogue.Nodes[id].Items {
+			for f, a := range k.Sets {
+				sets[f] = append(sets[f], a)
+				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
+					c.fault(fmt.Sprintf("%s.items[%d].sets.%s", nodePath(id), i, f), "%q is not an answer of %s", a, f)
+				}
+			}
+		}
+	}
+	for _, f := range fields {
+		if sets[f] == nil || c.p.asks(f) {
+			continue
+		}
+		for _, a := range c.p.Takes(Node{Field: f, Form: FormChoice}) {
+			if !slices.Contains(sets[f], a) {
+				c.fault("dialogue.nodes", "no item of a menu sets %s to %s; add one", f, a)
+			}
+		}
 	}
 }
 
@@ -47,7 +73,7 @@ func (c *checker) node(id string, n Node) {
 	if n.Opens != (n.Field == FieldZone) {
 		c.fault(at+".opens", "node %s: exactly the node that asks for the zone opens one", id)
 	}
-	if len(n.Keys) > 0 {
+	if len(n.Picks()) > 0 {
 		c.picks(at, id, n, target)
 		return
 	}
@@ -94,26 +120,37 @@ func (c *checker) node(id string, n Node) {
 	}
 }
 
-// picks checks a node at which keys act at once.
+// picks checks a node at which keys act at once, or a menu.
 func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
-	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil {
-		c.fault(at, "node %s has keys that act at once; it asks nothing, so its ways belong to its keys", id)
+	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil || len(n.Items) > 0 && len(n.Keys) > 0 {
+		c.fault(at, "node %s has keys that act at once or items; it asks nothing, so its ways belong to them", id)
 	}
-	if len(n.Keys) > 64 {
-		c.fault(at+".keys", "%d keys: want at most 64", len(n.Keys))
+	if len(n.Picks()) > 64 {
+		c.fault(at, "node %s has %d keys or items: want at most 64", id, len(n.Picks()))
+	}
+	if k := c.p.Keypad; len(n.Items) > 0 && (!slices.Contains(k.Keys, k.Up) || !slices.Contains(k.Keys, k.Down) || k.Up == k.Down) {
+		c.fault("keypad", "node %s is a menu; name the keys up and down", id)
 	}
 	seen := map[string]bool{}
-	for i, k := range n.Keys {
-		at := fmt.Sprintf("%s.keys[%d]", at, i)
-		switch {
-		case !slices.Contains(c.p.Keypad.Keys, k.Key):
-			c.fault(at+".key", "the keypad has no key %q", k.Key)
-		case k.Key == c.p.Keypad.Accept || k.Key == c.p.Keypad.Back:
-			c.fault(at+".key", "key %s has a meaning of its own everywhere; use another", k.Key)
-		case seen[k.Key]:
-			c.fault(at+".key", "node %s has the key %s twice; it would be ambiguous", id, k.Key)
+	for i, k := range n.Picks() {
+		name, what := k.Key, "keys"
+		if len(n.Items) > 0 {
+			name, what = k.Shows, "items"
 		}
-		seen[k.Key] = true
+		at := fmt.Sprintf("%s.%s[%d]", at, what, i)
+		switch {
+		case what == "items" && (k.Shows == "" || k.Key != ""):
+			c.fault(at, "an item of a menu shows something and has no key of its own")
+		case what == "keys" && (k.Shows != "" || len(k.Sets) > 0):
+			c.fault(at, "a key that acts at once shows and sets nothing")
+		case what == "keys" && !slices.Contains(c.p.Keypad.Keys, k.Key):
+			c.fault(at+".key", "the keypad has no key %q", k.Key)
+		case k.Key != "" && (k.Key == c.p.Keypad.Accept || k.Key == c.p.Keypad.Back):
+			c.fault(at+".key", "key %s has a meaning of its own everywhere; use another", k.Key)
+		case seen[name]:
+			c.fault(at, "node %s has %s twice; it would be ambiguous", id, name)
+		}
+		seen[name] = true
 		target(at+".go", k.Go)
 		switch k.Does {
 		case "", DeedSum:
@@ -296,7 +333,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 	w.reached[id] = true
 	on = maps.Clone(on)
 	on[id] = true
-	if len(n.Keys) > 0 {
+	if len(n.Picks()) > 0 {
 		w.pick(id, n, answered, on)
 		return
 	}
@@ -330,14 +367,14 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 	}
 }
 
-// pick walks from a node at which keys act at once. With a zone in hand it is a hub: every key leads out to questions and
-// back again, in any order, and what is kept can have been told all of them.
+// pick walks from a node at which keys act at once, or from a menu. With a zone in hand it is a hub: every key or item leads
+// out to questions and back again, in any order, and what is kept can have been told all of them.
 func (w *walker) pick(id string, n Node, answered map[Field]string, on map[string]bool) {
 	d := w.c.p.Dialogue
 	if id == d.Start {
-		for _, k := range n.Keys {
-			if k.Does != "" {
-				w.c.fault(nodePath(id), "key %s of node %s: no zone is in hand here", k.Key, id)
+		for _, k := range n.Picks() {
+			if k.Does != "" || len(k.Sets) > 0 {
+				w.c.fault(nodePath(id), "node %s: no zone is in hand here that could be told anything", id)
 			} else {
 				w.step(k.Go, answered, on)
 			}
@@ -347,44 +384,92 @@ func (w *walker) pick(id string, n Node, answered map[Field]string, on map[strin
 	if !d.Edits {
 		w.c.fault("dialogue.edits", "node %s takes answers in any order, so some may be missing when the zone is kept; that needs edits: true", id)
 	}
-	told := maps.Clone(answered)
-	for _, k := range n.Keys {
-		if k.Does == "" {
-			w.excursion(id, k, answered, told)
-		}
+	x := excursion{w: w, hub: id, answered: answered, told: maps.Clone(answered), here: map[string]bool{id: true}}
+	for _, k := range n.Picks() {
+		x.follow(id, k)
 	}
 	w.dropped = w.dropped || n.Back == d.Start
-	for _, k := range n.Keys {
+	for _, k := range n.Picks() {
 		switch k.Does {
 		case DeedKeep:
 			w.kept = true
-			w.complete(id, told)
+			w.complete(id, x.told)
 		case DeedDrop:
 			w.dropped = true
 		}
 	}
 }
 
-// excursion follows one key of a hub until it is back, and notes what was asked on the way.
-func (w *walker) excursion(hub string, k Pick, answered, told map[Field]string) {
-	here := map[string]bool{}
-	for id := k.Go; id != hub; {
-		n := w.c.p.Dialogue.Nodes[id]
-		if w.left--; w.left < 0 {
-			return
+// excursion follows the keys and items of a hub until they are back, and notes what was told on the way.
+type excursion struct {
+	w              *walker
+	hub            string
+	answered, told map[Field]string
+	here           map[string]bool
+}
+
+// follow takes one key or item.
+func (x excursion) follow(from string, k Pick) {
+	for f := range k.Sets {
+		x.tell(from, f)
+	}
+	if k.Does == "" {
+		x.visit(k.Go, len(k.Sets) > 0)
+	}
+}
+
+func (x excursion) tell(id string, f Field) {
+	if _, twice := x.answered[f]; twice {
+		x.w.c.fault(nodePath(id), "%s is asked before node %s and again from it", f, x.hub)
+	}
+	x.told[f] = anything
+}
+
+// visit goes on at a node; forced tells that an answer led there, so that nobody can go round it.
+func (x excursion) visit(id string, forced bool) {
+	n := x.w.c.p.Dialogue.Nodes[id]
+	if x.w.left--; x.w.left < 0 || x.here[id] && len(n.Picks()) > 0 {
+		return // back at the hub or at a menu on the way, from which the back key leads up
+	}
+	if x.here[id] || n.Opens || id == x.w.c.p.Dialogue.Start || n.Field == "" && len(n.Picks()) == 0 {
+		x.w.c.fault(nodePath(id), "node %s does not lead back to node %s through questions alone", id, x.hub)
+		return
+	}
+	x.here[id], x.w.reached[id] = true, true
+	if len(n.Picks()) > 0 {
+		if !x.here[n.Back] || n.Back == id {
+			x.w.c.fault(nodePath(id)+".back", "the back key of menu %s has to lead up to a menu before it", id)
 		}
-		if here[id] || n.Field == "" || n.Opens || n.Listen != nil {
-			w.c.fault(nodePath(id), "key %s of node %s does not lead back to it through questions alone", k.Key, hub)
-			return
+		for _, k := range n.Picks() {
+			if k.Does == DeedKeep || k.Does == DeedDrop {
+				x.w.c.fault(nodePath(id), "menu %s lies below node %s; keep and drop belong there", id, x.hub)
+			}
+			x.follow(id, k)
 		}
-		if _, twice := answered[n.Field]; twice {
-			w.c.fault(nodePath(id), "%s is asked before node %s and again from it", n.Field, hub)
+		return
+	}
+	x.tell(id, n.Field)
+	if forced && n.Field == FieldIdentity {
+		x.w.c.fault(nodePath(id), "%s follows another answer of node %s; a zone on a wire has no identity and could not go round it", id, x.hub)
+	}
+	if len(n.Next) > 1 {
+		x.w.c.fault(nodePath(id)+".next", "questions of node %s go back to it without conditions", x.hub)
+	}
+	after := n.Next[0].Go // every question has a way: nodes
+	if n.Listen != nil {
+		x.heard(id, n.Listen.Heard, after)
+	}
+	x.visit(after, true)
+	delete(x.here, id) // another item may lead to the same question
+}
+
+// heard checks the confirmation behind a question that listens.
+func (x excursion) heard(asked, id, after string) {
+	x.w.reached[id] = true
+	for _, ch := range x.w.c.p.Dialogue.Nodes[id].Choices {
+		if !(ch.Does == DeedTake && ch.Next == after || ch.Does == "" && ch.Next == asked) {
+			x.w.c.fault(nodePath(id), "node %s: what was heard is taken and goes on to %s, or is refused and goes back to %s", id, after, asked)
 		}
-		if len(n.Next) > 1 {
-			w.c.fault(nodePath(id)+".next", "questions of node %s go back to it without conditions", hub)
-		}
-		here[id], w.reached[id], told[n.Field] = true, true, anything
-		id = n.Next[0].Go // every question has a way: nodes
 	}
 }
 

@@ -29,6 +29,7 @@ type Node struct {
 	Listen  *Listen  `json:"listen,omitempty"`
 	Choices []Choice `json:"choices,omitempty"` // of a confirmation
 	Keys    []Pick   `json:"keys,omitempty"`    // keys that act at once; nothing is typed here
+	Items   []Pick   `json:"items,omitempty"`   // of a menu: moved through with up and down, chosen with the accept key
 	Next    []Next   `json:"next,omitempty"`
 	Back    string   `json:"back,omitempty"` // "" or BackUp, BackLeave, or a node
 }
@@ -65,12 +66,22 @@ type Choice struct {
 	Says   string `json:"says,omitempty"` // short notice on the display afterwards
 }
 
-// Pick is one key of a node at which keys act at once.
+// Pick is one key of a node at which keys act at once, or one item of a menu.
 type Pick struct {
-	Key  string `json:"key"`
-	Does Deed   `json:"does,omitempty"`
-	Go   string `json:"go"`
-	Says string `json:"says,omitempty"` // short notice on the display afterwards
+	Key   string           `json:"key,omitempty"`   // of a key
+	Shows string           `json:"shows,omitempty"` // of an item: what the display says when it is in sight
+	Sets  map[Field]string `json:"sets,omitempty"`  // of an item: answers that choosing it gives
+	Does  Deed             `json:"does,omitempty"`
+	Go    string           `json:"go"`
+	Says  string           `json:"says,omitempty"` // short notice on the display afterwards
+}
+
+// Picks returns the keys that act at once or the items of the menu; nil for questions and confirmations.
+func (n Node) Picks() []Pick {
+	if len(n.Items) > 0 {
+		return n.Items
+	}
+	return n.Keys
 }
 
 // Deed is what a confirmed answer does beyond moving on.

@@ -18,7 +18,7 @@ func (p *Profile) CanNot() []string {
 		switch {
 		case f == FieldZone:
 		case p.divides(f):
-		case !p.asks(f):
+		case !p.asks(f) && !p.sets(f):
 			out = append(out, "any "+string(f))
 		default:
 			for _, v := range valuesOf[f] {
@@ -40,6 +40,18 @@ func (p *Profile) asks(f Field) bool {
 	return false
 }
 
+// sets reports whether an item of a menu sets a field.
+func (p *Profile) sets(f Field) bool {
+	for _, n := range p.Dialogue.Nodes {
+		for _, k := range n.Items {
+			if _, ok := k.Sets[f]; ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // divides reports whether the panel asks for all parts of a field instead of the whole.
 func (p *Profile) divides(f Field) bool {
 	for _, part := range p.Parts(f) {
@@ -55,7 +67,7 @@ func (p *Profile) divides(f Field) bool {
 func (p *Profile) Unsafe() []string {
 	var out []string
 	add := func(f Field, value, say string) {
-		if a, ok := p.Answer(f, value); ok && p.asks(f) {
+		if a, ok := p.Answer(f, value); ok && (p.asks(f) || p.sets(f)) {
 			out = append(out, fmt.Sprintf("%s %s: %s", f, a, say))
 		}
 	}

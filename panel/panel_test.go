@@ -255,7 +255,7 @@ func TestMutationsOfDrawers(t *testing.T) {
 		"half an identity":  {"- {key: D, go: tail}\n", "\n", "can not reach identity"},
 		"a word less":       {"- {key: Q, go: three}\n", "\n", "can not reach words"},
 		"one path":          {"- {key: H, go: backup}\n", "\n", "can not reach paths"},
-		"key twice":         {"key: B, go", "key: A, go", "has the key A twice"},
+		"key twice":         {"key: B, go", "key: A, go", "has A twice"},
 		"no such key":       {"key: R, go", "key: S, go", `no key "S"`},
 		"accept key":        {"key: R, go", "key: OK, go", "a meaning of its own"},
 		"slot to nowhere":   {"go: four}", "go: five}", `"five" is not a node`},
@@ -273,6 +273,27 @@ func TestMutationsOfDrawers(t *testing.T) {
 		"nought family":     {`BR: "45"`, `BR: "00"`, "not all noughts"},
 		"narrow half":       {"field: identityHead, form: number, width: 4", "field: identityHead, form: number, width: 3", "does not fit half an identity"},
 		"asks with keys":    {"shows: SLOT\n", "shows: SLOT\n      field: area\n", "it asks nothing"},
+	})
+}
+
+func TestMutationsOfMenus(t *testing.T) {
+	mutations(t, "branch", map[string]mutation{
+		"kind not offered":  {`        - {shows: "HEAT", sets: {kind: "HEAT"}, go: room}` + "\n", "", "no item of a menu sets kind to HEAT"},
+		"value not offered": {"        - {shows: MEDIUM, sets: {lossWindow: MEDIUM}, go: voice}\n", "", "no item of a menu sets lossWindow to MEDIUM"},
+		"field not offered": {"        - {shows: CODE, go: code}\n", "", "can not reach code of any zone"},
+		"menu not offered":  {"        - {shows: VOICE, go: voice}\n", "", "can not reach identity, terminal, lossWindow of any zone"},
+		"item twice":        {"shows: WORDS, go", "shows: AREA, go", "has AREA twice"},
+		"item with a key":   {"{shows: WORDS, go", "{shows: WORDS, key: UP, go", "has no key of its own"},
+		"sets nonsense":     {"sets: {paths: MAIN}", "sets: {paths: PIGEON}", "not an answer of paths"},
+		"no way up":         {"shows: PATHS\n      why: The paths by which the station is told. With one path, one fault is enough to silence the zone.\n      back: station", "shows: PATHS\n      back: paths", "has to lead up"},
+		"keep below":        {"        - {shows: CODE, go: code}\n", "        - {shows: CODE, go: code}\n        - {shows: KEEP, does: keep, go: house}\n", "keep and drop belong there"},
+		"no direction":      {"  down: DOWN\n", "", "name the keys up and down"},
+		"fills nonsense":    {`fills: {code: "111"`, `fills: {code: "11"`, "fills code"},
+		"leaves by an item": {"{shows: NEVER, sets: {lossWindow: NEVER}, go: voice}", "{shows: NEVER, sets: {lossWindow: NEVER}, go: house}", "does not lead back"},
+		"forced identity":   {"{shows: NEVER, sets: {lossWindow: NEVER}, go: voice}", "{shows: NEVER, sets: {lossWindow: NEVER}, go: type}", "follows another answer"},
+		"heard and lost":    {`{answer: "1", does: take, next: voice`, `{answer: "1", does: take, next: room`, "what was heard is taken"},
+		"nothing told yet":  {"- {shows: ROOMS AND DOORS, go: which}", "- {shows: ROOMS AND DOORS, sets: {paths: MAIN}, go: which}", "no zone is in hand"},
+		"menus do not edit": {"edits: true", "edits: false", "needs edits: true"},
 	})
 }
 

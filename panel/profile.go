@@ -58,10 +58,11 @@ type Label struct {
 
 // Kind is the panel's answer for a kind of zone.
 type Kind struct {
-	Kind    site.ZoneKind `json:"kind"`
-	Answer  string        `json:"answer"`
-	Code    string        `json:"code,omitempty"` // station code that tells this kind from another with the same answer
-	Restore RestorePolicy `json:"restore"`
+	Kind    site.ZoneKind    `json:"kind"`
+	Answer  string           `json:"answer"`
+	Code    string           `json:"code,omitempty"` // station code that tells this kind from another with the same answer
+	Restore RestorePolicy    `json:"restore"`
+	Fills   map[Field]string `json:"fills,omitempty"` // answers that choosing the kind puts where none is yet
 }
 
 // RestorePolicy says when the panel sends the restore of a zone.
@@ -197,6 +198,8 @@ func (i Identity) FromDigits(head, tail string) (identity string, ok bool) {
 type Keypad struct {
 	Accept      string            `json:"accept"`
 	Back        string            `json:"back"`
+	Up          string            `json:"up,omitempty"` // moves in a menu; the accept key chooses
+	Down        string            `json:"down,omitempty"`
 	Keys        []string          `json:"keys"`
 	Letters     map[string]string `json:"letters,omitempty"` // key -> letters that repeated presses give
 	LetterPause quantity.Duration `json:"letterPause,omitzero"`
@@ -257,6 +260,12 @@ func (p *Profile) Kind(k site.ZoneKind) (answer string, ok bool) {
 func (p *Profile) CodeFor(k site.ZoneKind) string {
 	e, _ := p.kind(k)
 	return e.Code
+}
+
+// Fills returns the answers that choosing a kind puts where none is yet; nil for most panels.
+func (p *Profile) Fills(k site.ZoneKind) map[Field]string {
+	e, _ := p.kind(k)
+	return e.Fills
 }
 
 // KindOf reads an answer backwards: the kind that wants exactly this code, or else the kind with this answer.

@@ -109,6 +109,13 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 		}
 		zc := ZoneCards{Zone: number, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety(), Stops: append(stopsOf(opt.Stops, id, number), blocked[id]...)}
 		found, known := asFound[number]
+		if p.Dialogue.Edits {
+			for _, f := range panel.Fields() {
+				if _, stays := table[number][f]; found[f] != "" && !stays && table[number] != nil {
+					sheet.Problems = append(sheet.Problems, Problem{Zone: id, Field: f, Say: fmt.Sprintf("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: "Clear the zone as the panel's instructions say, then key it."})
+				}
+			}
+		}
 		switch {
 		case len(zc.Stops) > 0: // shown even when the panel holds it already: it is unsafe there too
 		case known && maps.Equal(found, table[number]):
@@ -203,7 +210,7 @@ func (k keyer) cards() []Card {
 	var out []Card
 	for i := 0; i < len(steps); i++ {
 		c := k.card(steps[i])
-		if st := steps[i]; st.pick != nil && i+1 < len(steps) && steps[i+1].pick == nil {
+		if st := steps[i]; st.pick != nil && st.pick.Key != "" && i+1 < len(steps) && k.p.Dialogue.Nodes[steps[i+1].node].Field != "" {
 			i++
 			question := k.card(steps[i])
 			question.Shows = c.Shows
@@ -222,8 +229,17 @@ func (k keyer) cards() []Card {
 func (k keyer) card(st step) Card {
 	n := k.p.Dialogue.Nodes[st.node]
 	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: n.Why, Caution: k.caution(n, st)}
-	if st.pick != nil {
-		c.keys, c.Press = []string{st.pick.Key}, []string{st.pick.Key}
+	switch {
+	case st.back:
+		c.keys, c.Press = []string{k.p.Keypad.Back}, []string{k.p.Keypad.Back}
+		c.Then = k.p.Dialogue.Nodes[n.Back].Shows
+		return c
+	case st.pick != nil:
+		c.keys = k.reach(n, *st.pick)
+		c.Press, c.Answer = slices.Clone(c.keys), st.pick.Shows
+		for f := range st.pick.Sets {
+			c.Field, c.Means = f, k.means(panel.Node{Field: f})
+		}
 		c.Then = Display{Notice: st.pick.Says, Prompt: k.p.Dialogue.Nodes[st.pick.Go].Shows}.String()
 		return c
 	}
@@ -232,6 +248,21 @@ func (k keyer) card(st step) Card {
 	c.keys, c.Press = k.press(n, typed)
 	c.Then = k.afterwards(n, typed)
 	return c
+}
+
+// reach gives the keys that choose a pick: its own, or down to the item and the accept key.
+func (k keyer) reach(n panel.Node, pick panel.Pick) []string {
+	if pick.Key != "" {
+		return []string{pick.Key}
+	}
+	var keys []string
+	for _, item := range n.Items {
+		if item.Shows == pick.Shows {
+			break
+		}
+		keys = append(keys, k.p.Keypad.Down)
+	}
+	return append(keys, k.p.Keypad.Accept)
 }
 
 func numbered(cards []Card) []Card {
@@ -435,7 +466,7 @@ func (k keyer) caution(n panel.Node, st step) string {
 	switch {
 	case st.pick != nil && st.pick.Does == panel.DeedKeep:
 		return "Only now is the zone stored."
-	case st.pick != nil:
+	case st.pick != nil || st.back:
 		return ""
 	case n.Listen != nil:
 		return "Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N."

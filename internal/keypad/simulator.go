@@ -57,6 +57,7 @@ type Simulator struct {
 	node  string      // where the panel is
 	room  int         // characters that an answer there can have
 	alpha int         // places in front of them on which a key gives letters
+	item  int         // of a menu: the one in sight
 	path  []string    // nodes already answered for the zone in hand
 	zone  site.ZoneID // in hand, "" when none
 	hand  Slots       // its answers so far, the zone's number as keyed included
@@ -97,7 +98,10 @@ func (s *Simulator) Display() Display {
 		return Display{Prompt: s.p.Dialogue.Left}
 	}
 	d := Display{Notice: s.notice, Prompt: s.at().Shows, Entered: s.entry.text, Stored: s.recalled(), Zone: s.zone}
-	if n := s.at(); n.Field == "" && len(n.Choices) > 0 && d.Entered == "" {
+	switch n := s.at(); {
+	case len(n.Items) > 0:
+		d.Entered = n.Items[s.item].Shows
+	case len(n.Choices) > 0 && d.Entered == "":
 		d.Entered = s.heard
 	}
 	return d
@@ -141,19 +145,37 @@ func (s *Simulator) Press(key string) (Outcome, error) {
 		s.back()
 		return Taken, nil
 	}
-	if n := s.at(); len(n.Keys) > 0 {
-		return s.pick(n, key), nil
+	switch n := s.at(); {
+	case len(n.Keys) > 0:
+		i := slices.IndexFunc(n.Keys, func(k panel.Pick) bool { return k.Key == key })
+		if i < 0 {
+			return Ignored, nil
+		}
+		return s.pick(n.Keys[i]), nil
+	case len(n.Items) > 0:
+		return s.move(key, len(n.Items)), nil
 	}
 	return s.typeKey(key), nil
 }
 
-// pick is a key that acts at once.
-func (s *Simulator) pick(n panel.Node, key string) Outcome {
-	i := slices.IndexFunc(n.Keys, func(k panel.Pick) bool { return k.Key == key })
-	if i < 0 {
+// move goes up or down in a menu and stops at its ends.
+func (s *Simulator) move(key string, items int) Outcome {
+	switch {
+	case key == s.p.Keypad.Up && s.item > 0:
+		s.item--
+	case key == s.p.Keypad.Down && s.item < items-1:
+		s.item++
+	default:
 		return Ignored
 	}
-	k := n.Keys[i]
+	return Typed
+}
+
+// pick does what a key that acts at once or an item of a menu does.
+func (s *Simulator) pick(k panel.Pick) Outcome {
+	for f, a := range k.Sets {
+		s.answer(f, a)
+	}
 	notice := k.Says
 	switch k.Does {
 	case panel.DeedKeep:
@@ -164,6 +186,20 @@ func (s *Simulator) pick(n panel.Node, key string) Outcome {
 	s.arrive(k.Go)
 	s.notice = notice
 	return Taken
+}
+
+// answer notes one answer. A kind also fills what is still empty, so that a later change of kind leaves old answers behind.
+func (s *Simulator) answer(f panel.Field, a string) {
+	s.hand[f] = a
+	if f != panel.FieldKind {
+		return
+	}
+	kind, _ := s.p.KindOf(a, "")
+	for field, fill := range s.p.Fills(kind) {
+		if s.hand[field] == "" {
+			s.hand[field] = fill
+		}
+	}
 }
 
 // keep stores the zone in hand.
@@ -260,7 +296,7 @@ func (s *Simulator) arrive(node string) {
 	}
 	s.node, s.entry, s.listening, s.heard = node, entry{}, 0, ""
 	n := s.at()
-	s.room, s.alpha = s.p.Longest(n), s.p.Letters(n)
+	s.room, s.alpha, s.item = s.p.Longest(n), s.p.Letters(n), 0
 	if n.Opens || node == s.p.Dialogue.Start {
 		s.release()
 	} else if n.Listen != nil {
@@ -278,6 +314,12 @@ func (s *Simulator) refuse() Outcome {
 
 func (s *Simulator) accept() Outcome {
 	n := s.at()
+	if len(n.Items) > 0 {
+		return s.pick(n.Items[s.item])
+	}
+	if len(n.Keys) > 0 {
+		return Ignored
+	}
 	if n.Field == "" {
 		return s.confirm(n)
 	}
@@ -304,7 +346,7 @@ func (s *Simulator) accept() Outcome {
 			s.hand = maps.Clone(s.stored[s.zone])
 		}
 	}
-	s.hand[n.Field] = answer
+	s.answer(n.Field, answer)
 	s.path = append(s.path, s.node)
 	s.arrive(n.After(s.onTheWay()))
 	return Taken

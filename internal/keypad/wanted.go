@@ -358,6 +358,11 @@ func asked(p *panel.Profile, full Slots) (Slots, error) {
 		if f := p.Dialogue.Nodes[st.node].Field; f != "" && f != panel.FieldZone {
 			slots[f] = full[f]
 		}
+		if st.pick != nil {
+			for f, a := range st.pick.Sets {
+				slots[f] = a
+			}
+		}
 	}
 	return slots, nil
 }

@@ -9,7 +9,8 @@ import (
 // step is one stop on the way of a zone through the dialogue: a question, a confirmation, or a key that acts at once.
 type step struct {
 	node string
-	pick *panel.Pick // nil where an answer is typed
+	pick *panel.Pick // a key that acts at once or an item of a menu; nil where an answer is typed
+	back bool        // the back key, out of a menu
 }
 
 // longest is more steps than any way through a checked dialogue has.
@@ -23,16 +24,25 @@ func way(p *panel.Profile, full Slots) ([]step, error) {
 	for id := p.Dialogue.Start; len(steps) < longest; {
 		n := p.Dialogue.Nodes[id]
 		switch {
-		case len(n.Keys) > 0:
-			k := nextPick(p, n, done)
-			if k == nil {
+		case len(n.Picks()) > 0:
+			path := lead(p, id, full, done, map[string]bool{})
+			keep := pickThat(n, panel.DeedKeep)
+			switch {
+			case path != nil:
+				steps = append(steps, path...)
+			case keep != nil:
+				return append(steps, step{node: id, pick: keep}), nil
+			case n.Back == panel.BackLeave || n.Back == p.Dialogue.Start || n.Back == "":
 				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
+			default:
+				steps, id = append(steps, step{node: id, back: true}), n.Back
+				continue
 			}
-			steps = append(steps, step{id, k})
-			if k.Does == panel.DeedKeep {
-				return steps, nil
+			last := path[len(path)-1].pick
+			for f := range last.Sets {
+				done[f] = true
 			}
-			id = k.Go
+			id = last.Go
 		case n.Field == "":
 			if keepAnswer(n) == "" {
 				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
@@ -49,20 +59,49 @@ func way(p *panel.Profile, full Slots) ([]step, error) {
 	return nil, fmt.Errorf("the dialogue does not come to an end") // Check has excluded it
 }
 
-// nextPick is the key that leads to a question not yet answered, else the one that keeps.
-func nextPick(p *panel.Profile, n panel.Node, done map[panel.Field]bool) *panel.Pick {
-	for i, k := range n.Keys {
-		if f := p.Dialogue.Nodes[k.Go].Field; k.Does == "" && f != "" && !done[f] {
-			return &n.Keys[i]
+// lead finds the keys or items, one below the other, that lead to a question not yet answered or set an answer that is
+// wanted: the first in the order of the profile. nil when there is none.
+func lead(p *panel.Profile, id string, full Slots, done map[panel.Field]bool, seen map[string]bool) []step {
+	seen[id] = true
+	picks := p.Dialogue.Nodes[id].Picks()
+	for i := range picks {
+		k := &picks[i]
+		to := p.Dialogue.Nodes[k.Go]
+		_, answered := full[to.Field]
+		switch {
+		case k.Does != "":
+		case len(k.Sets) > 0:
+			if wanted(k.Sets, full, done) {
+				return []step{{node: id, pick: k}}
+			}
+		case to.Opens && !done[panel.FieldZone], to.Field != "" && answered && !done[to.Field]:
+			return []step{{node: id, pick: k}}
+		case len(to.Picks()) > 0 && !seen[k.Go]:
+			if below := lead(p, k.Go, full, done, seen); below != nil {
+				return append([]step{{node: id, pick: k}}, below...)
+			}
 		}
 	}
-	return pickThat(n, panel.DeedKeep)
+	return nil
+}
+
+// wanted reports whether an item sets nothing but what is wanted, and something that is not yet set.
+func wanted(sets map[panel.Field]string, full Slots, done map[panel.Field]bool) bool {
+	fresh := false
+	for f, a := range sets {
+		if full[f] != a {
+			return false
+		}
+		fresh = fresh || !done[f]
+	}
+	return fresh
 }
 
 func pickThat(n panel.Node, does panel.Deed) *panel.Pick {
-	for i, k := range n.Keys {
-		if k.Does == does {
-			return &n.Keys[i]
+	picks := n.Picks()
+	for i := range picks {
+		if picks[i].Does == does {
+			return &picks[i]
 		}
 	}
 	return nil

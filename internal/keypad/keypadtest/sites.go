@@ -24,6 +24,7 @@ var classes = []struct {
 	{"smoke", "SD", "radio", map[string]site.Terminal{"A": {Senses: site.SensesSmoke}}, []site.ZoneKind{site.Smoke, site.SmokeVerified}},
 	{"heat", "HD", "radio", map[string]site.Terminal{"A": {Senses: site.SensesHeat}}, []site.ZoneKind{site.Heat}},
 	{"co", "CO", "radio", map[string]site.Terminal{"A": {Senses: site.SensesCO}}, []site.ZoneKind{site.CO}},
+	{"gas", "CO", "radio", map[string]site.Terminal{"A": {Senses: site.SensesGas}}, []site.ZoneKind{site.Gas}},
 	{"button", "FB", "radio", map[string]site.Terminal{"A": {Senses: site.SensesFirePush}}, []site.ZoneKind{site.CallPoint}},
 	{"probe", "WP", "radio", map[string]site.Terminal{"A": {Senses: site.SensesWater}, "D": {Senses: site.SensesContact}}, []site.ZoneKind{site.Water}},
 	{"cold", "TS", "radio", map[string]site.Terminal{"A": {Senses: site.SensesCold}}, []site.ZoneKind{site.Cold}},
@@ -35,7 +36,7 @@ var classes = []struct {
 var code = map[site.ZoneKind]string{
 	site.Entry1: "134", site.Entry2: "134", site.Perimeter: "131", site.Inside: "132", site.AlwaysLoud: "133", site.AlwaysQuiet: "135",
 	site.PanicLoud: "123", site.PanicQuiet: "122", site.Smoke: "111", site.SmokeVerified: "111", site.Heat: "114", site.CallPoint: "115",
-	site.CO: "162", site.Water: "154", site.Cold: "159", site.Keyswitch: "409", site.Trouble: "380", site.Observe: "",
+	site.CO: "162", site.Gas: "151", site.Water: "154", site.Cold: "159", site.Keyswitch: "409", site.Trouble: "380", site.Observe: "",
 }
 
 // Site makes a site for a panel. About one zone in ten is unused, and about one in forty can not be keyed because its label
@@ -85,6 +86,9 @@ func zone(r *rand.Rand, s *site.Site, p *panel.Profile, n int) site.Zone {
 		return z
 	}
 	c := classes[r.IntN(len(classes))]
+	for _, ok := p.Kind(c.kinds[0]); !ok; _, ok = p.Kind(c.kinds[0]) {
+		c = classes[r.IntN(len(classes))]
+	}
 	z.Kind = c.kinds[r.IntN(len(c.kinds))]
 	z.Code = code[z.Kind]
 	areas := p.Areas()

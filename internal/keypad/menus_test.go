@@ -1,0 +1,83 @@
+package keypad
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// Zone 09 in the menus of Branch, walked by hand along the tree of the practice building's description.
+func TestBranchByHand(t *testing.T) {
+	p := profile(t, "branch")
+	s := NewSimulator(p, nil)
+	press(t, s, "IN 09 IN")                                // rooms and doors, the zone
+	press(t, s, "IN DOWN DOWN DOWN IN IN")                 // what it watches, fire, smoke
+	press(t, s, "DOWN IN IN 1 IN DOWN IN 31320500 IN OUT") // where: area, words
+	press(t, s, "DOWN DOWN IN IN IN BR001013 IN")          // voice, tag, type
+	press(t, s, "DOWN IN IN DOWN DOWN IN DOWN IN OUT")     // terminal A, missed after: short
+	if d := s.Display(); d.Prompt != "ROOMS AND DOORS" || d.Zone != "09" {
+		t.Fatalf("the panel shows %+v", d)
+	}
+	press(t, s, "DOWN DOWN DOWN DOWN DOWN IN OUT") // keep; station and habits as the kind filled them
+	want, problems := Wanted(zone09(), p)
+	if len(problems) > 0 || !s.Table().Equal(want) || !s.Ended() {
+		t.Errorf("differences %v, problems %v", Compare(want, s.Table()), problems)
+	}
+}
+
+// A kind fills what is empty and nothing else: a later change of kind leaves the old code behind.
+func TestBranchLeavesOldCodes(t *testing.T) {
+	p := profile(t, "branch")
+	s := NewSimulator(p, nil)
+	press(t, s, "IN 05 IN IN IN IN") // entry 1
+	if got := s.hand[panel.FieldCode]; got != "134" {
+		t.Fatalf("entry 1 filled the code %q", got)
+	}
+	press(t, s, "IN DOWN DOWN DOWN IN IN") // fire, smoke
+	if s.hand[panel.FieldKind] != "SMOKE" || s.hand[panel.FieldCode] != "134" || s.hand[panel.FieldBypass] != "YES" {
+		t.Errorf("after the change of kind the zone holds %v: the old code and bypass should be left behind", s.hand)
+	}
+	// The keying sheet sets every answer, so it does not fall for this.
+	held := ZoneTable{"09": {panel.FieldKind: "ENTRY 1", panel.FieldCode: "134", panel.FieldBypass: "YES", panel.FieldDoorTone: "YES", panel.FieldTripLimit: "YES"}}
+	want, _ := Wanted(zone09(), p)
+	if got, _, err := Rehearse(p, Compile(zone09(), p, held, Options{}).Keys, held); err != nil || !got.Equal(want) {
+		t.Errorf("differences %v (%v)", Compare(want, got), err)
+	}
+}
+
+func TestBranchMenus(t *testing.T) {
+	s := NewSimulator(profile(t, "branch"), nil)
+	press(t, s, "IN 05 IN")
+	for _, c := range []struct{ key, sees string }{{"UP", "WHAT IT WATCHES"}, {"DOWN", "WHERE"}, {"DOWN", "VOICE"}, {"UP", "WHERE"}, {"5", "WHERE"}} {
+		press(t, s, c.key)
+		if d := s.Display(); d.Entered != c.sees {
+			t.Errorf("after %s the menu shows %q, want %q", c.key, d.Entered, c.sees)
+		}
+	}
+	press(t, s, "IN OUT OUT") // into where, up again, and out: the zone is dropped
+	if d := s.Display(); d.Prompt != "HOUSE BOOK" || d.Zone != "" || len(s.Table()) > 0 {
+		t.Errorf("the panel shows %+v and holds %v", d, s.Table())
+	}
+	press(t, s, "IN 05 IN DOWN DOWN IN IN DOWN IN") // voice, tag, listen
+	if !s.Hear("BR001013") {
+		t.Fatal("it does not listen")
+	}
+	press(t, s, "1 IN")
+	if d := s.Display(); d.Prompt != "VOICE" || s.hand[panel.FieldIdentity] != "BR001013" {
+		t.Errorf("the panel shows %+v and holds %v", d, s.hand)
+	}
+}
+
+// What Branch can not forget is said: a radio zone that becomes a wired one keeps its tag.
+func TestWhatCanNotBeForgotten(t *testing.T) {
+	p := profile(t, "branch")
+	s := zone09()
+	s.Models["bridge"] = site.Model{Class: "contact", Link: "wired", Terminals: s.Models["bridge"].Terminals}
+	sheet := Compile(s, p, ZoneTable{"09": {panel.FieldIdentity: "BR001013"}}, Options{})
+	if !slices.ContainsFunc(sheet.Problems, func(pr Problem) bool { return strings.Contains(pr.Say, "can not be told to forget") }) {
+		t.Errorf("problems %v", sheet.Problems)
+	}
+}
