@@ -40,17 +40,18 @@ type Panel struct {
 	work    sync.WaitGroup
 	queue   chan report
 
-	mu       sync.Mutex
-	tripped  map[source]bool
-	latched  map[site.ZoneID]bool // alarm sent, restore not yet
-	tampered map[site.DeviceID]bool
-	armed    map[site.AreaID]bool
-	pressed  map[site.HeadID]bool
-	mainsOff bool
-	down     map[site.PathID]bool
-	faults   []Fault
-	sequence int
-	sent     []Sent
+	mu         sync.Mutex
+	tripped    map[source]bool
+	latched    map[site.ZoneID]bool // alarm sent, restore not yet
+	tampered   map[site.DeviceID]bool
+	armed      map[site.AreaID]bool
+	pressed    map[site.HeadID]bool
+	mainsOff   bool
+	batteryOff bool
+	down       map[site.PathID]bool
+	faults     []Fault
+	sequence   int
+	sent       []Sent
 }
 
 type source struct {
@@ -177,6 +178,11 @@ func (p *Panel) Do(c Command) error {
 		if off := c.Do == "mains-off"; off != p.mainsOff {
 			p.mainsOff = off
 			p.after(5, func() { p.event("", 0, "", "301", qualifier(off), nil) })
+		}
+	case "battery-off", "battery-on":
+		if off := c.Do == "battery-off"; off != p.batteryOff {
+			p.batteryOff = off
+			p.after(5, func() { p.event("", 0, "", "302", qualifier(off), nil) })
 		}
 	case "periodic-test":
 		p.after(0.5, func() { p.event("", 0, "", "602", signal.New, nil) })
@@ -537,6 +543,7 @@ type State struct {
 	Armed    []site.AreaID   `json:"armed"`
 	Pressed  []site.HeadID   `json:"pressed"`
 	MainsOff bool            `json:"mainsOff"`
+	Battery  bool            `json:"batteryOff"`
 	Down     []site.PathID   `json:"down"`
 	Faults   []Fault         `json:"faults"`
 	Sent     []Sent          `json:"sent"` // newest last
@@ -547,7 +554,7 @@ func (p *Panel) State() State {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	v := State{Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: site.SortedIDs(p.tampered), Armed: []site.AreaID{},
-		Pressed: site.SortedIDs(p.pressed), MainsOff: p.mainsOff, Down: site.SortedIDs(p.down), Faults: slices.Clone(p.faults), Sent: slices.Clone(p.sent)}
+		Pressed: site.SortedIDs(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: site.SortedIDs(p.down), Faults: slices.Clone(p.faults), Sent: slices.Clone(p.sent)}
 	for src := range p.tripped {
 		v.Tripped = append(v.Tripped, string(src.device)+"/"+src.terminal)
 	}
