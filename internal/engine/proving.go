@@ -96,8 +96,8 @@ func doing(st prove.Step, r prove.StepResult, t Task, tripped bool) string {
 		return DoSound
 	case !begun && !r.Verdict.Good():
 		return DoWait
-	case ends && !ended && !t.Cleared && (r.Open || !r.Verdict.Good()):
-		return DoClear
+	case st.Kind == prove.StepHead && !t.Cleared, ends && !ended && !t.Cleared && (r.Open || !r.Verdict.Good()):
+		return DoClear // a head that is still held keeps the whole group sounding, whether its signal was asked for or not
 	case ends && !ended && r.Open:
 		return DoSettle
 	case r.Verdict.Good():

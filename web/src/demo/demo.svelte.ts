@@ -19,6 +19,7 @@ export interface SimulatedPanel {
   armed: string[] | null;
   pressed: string[] | null;
   mainsOff: boolean;
+  batteryOff: boolean;
   down: string[] | null;
   faults: Fault[] | null;
   sent: { at: string; zone: string; code: string; qualifier: string; station: string; receiver: string }[] | null;
