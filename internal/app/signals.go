@@ -95,6 +95,7 @@ func gateOf(o *openJob) gate {
 	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number)}
 	if run := s.OpenRun(); run != nil {
 		g.run, g.practice, g.window = run.ID, run.Practice, run.Window
+		g.window.Account = strings.ToUpper(run.Window.Account)
 	}
 	return g
 }
