@@ -353,8 +353,9 @@ func TestLimits(t *testing.T) {
 }
 
 func FuzzDecode(f *testing.F) {
-	text := source(f, "ladder")
-	f.Add([]byte(text))
+	for _, name := range Names() {
+		f.Add([]byte(source(f, name)))
+	}
 	f.Add([]byte("format: proofbell.panel/1\nname: x\n"))
 	f.Add([]byte(`{"format":"proofbell.panel/1","dialogue":{"nodes":{"a":{"next":[{"go":"a"}]}}}}`))
 	f.Fuzz(func(t *testing.T, raw []byte) {

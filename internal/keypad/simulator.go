@@ -49,7 +49,7 @@ func (d Display) String() string {
 }
 
 // Simulator is a panel in programming. It follows the profile's dialogue and keeps a zone only when the dialogue says so:
-// half a zone is never in the table. Not for concurrent use.
+// where the panel asks question by question, half a zone is never in the table. Not for concurrent use.
 type Simulator struct {
 	p      *panel.Profile
 	stored ZoneTable

@@ -289,31 +289,34 @@ func FuzzSimulator(f *testing.F) {
 	})
 }
 
-// Drawers may be shut half filled; that is the panel's way. What they hold is always something that the slots take.
-func FuzzDrawers(f *testing.F) {
+// Drawers and menus may be kept half told; that is the panels' way. What they hold is always something that they take.
+func FuzzDrawersAndMenus(f *testing.F) {
 	f.Add([]byte{26, 0, 8, 29, 10, 0, 9, 29, 27})
-	p, err := panel.Builtin("pigeonhole")
-	if err != nil {
-		f.Fatal(err)
-	}
+	f.Add([]byte{12, 9, 4, 12, 12, 12, 12, 11, 11, 11, 11, 11, 12})
+	drawers, menus := profile(f, "pigeonhole"), profile(f, "branch")
 	f.Fuzz(func(t *testing.T, raw []byte) {
-		s := NewSimulator(p, nil)
-		for _, b := range raw {
-			if int(b) < len(p.Keypad.Keys) {
-				s.Press(p.Keypad.Keys[b])
-			} else {
-				s.Advance(float64(b))
+		for _, p := range []*panel.Profile{drawers, menus} {
+			s := NewSimulator(p, nil)
+			for _, b := range raw {
+				switch {
+				case int(b) < len(p.Keypad.Keys):
+					s.Press(p.Keypad.Keys[b])
+				case b == 'H':
+					s.Hear("BR001013")
+				default:
+					s.Advance(float64(b))
+				}
+				s.Display()
 			}
-			s.Display()
-		}
-		for id, slots := range s.Table() {
-			if _, ok := p.ZoneNumber(id); !ok {
-				t.Errorf("zone %q", id)
-			}
-			for f, a := range slots {
-				if _, listed := p.Answers[f]; listed {
-					if _, ok := p.Value(f, a); !ok {
-						t.Errorf("zone %s: %s holds %q", id, f, a)
+			for id, slots := range s.Table() {
+				if _, ok := p.ZoneNumber(id); !ok {
+					t.Errorf("zone %q", id)
+				}
+				for f, a := range slots {
+					if _, listed := p.Answers[f]; listed {
+						if _, ok := p.Value(f, a); !ok {
+							t.Errorf("zone %s: %s holds %q", id, f, a)
+						}
 					}
 				}
 			}
