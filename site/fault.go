@@ -9,12 +9,12 @@ import (
 
 // Fault is one thing wrong with the form of a site file: what, where and what to do about it.
 type Fault struct {
-	File   string // name as given to the decoder
-	Line   int    // from 1; 0 when there is no text behind the value
-	Column int    // from 1, in characters
-	Path   string // JSON pointer of the member: "/zones/09/kind"
-	Say    string // what is wrong
-	Try    string // what to do
+	File   string `json:"file,omitempty"` // name as given to the decoder
+	Line   int    `json:"line"`           // from 1; 0 when there is no text behind the value
+	Column int    `json:"column"`         // from 1, in characters
+	Path   string `json:"path"`           // JSON pointer of the member: "/zones/09/kind"
+	Say    string `json:"say"`            // what is wrong
+	Try    string `json:"try"`            // what to do
 }
 
 // Error returns "file:line:column: what; what to do".

@@ -57,10 +57,10 @@ for (const [name, view] of Object.entries(views)) {
 test("a fix is applied at a tap, and its finding goes", async (t) => {
   const server = await serve(t);
   const page = await stage(t, server, "schedule/zone/09");
-  const kind = page.getByRole("article").filter({ hasText: "Always on, loud" });
+  const kind = page.getByRole("dialog").getByRole("article").filter({ hasText: "Always on, loud" });
   await kind.getByRole("button", { name: "Apply" }).click();
   await kind.waitFor({ state: "detached" });
-  assert.equal(await page.getByLabel("Kind").inputValue(), "smoke");
+  assert.equal(await page.getByLabel("Kind", { exact: true }).inputValue(), "smoke");
 });
 
 test("a finding is accepted with a reason only, and stays to be seen", async (t) => {
@@ -128,6 +128,7 @@ test("what an untouched site lacks is said, and a room needs only a name", async
 test("a faulty site file is refused with line and remedy", async (t) => {
   const server = await serve(t);
   const page = await open(t, server.url);
+  page.requestMayBeRefused = true;
   await page.locator("input[type=file]").setInputFiles({
     name: "house.yaml",
     mimeType: "application/yaml",

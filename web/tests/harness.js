@@ -128,7 +128,8 @@ function browser() {
 
 /**
  * Opens a browser of its own kind (cookies and stores apart from every other) and one page in it.
- * `view` is one of views, `dark` the colour scheme. Set page.networkMayFail = true before going offline.
+ * `view` is one of views, `dark` the colour scheme. Set page.networkMayFail = true before going offline, and
+ * page.requestMayBeRefused = true before sending what the server must refuse.
  */
 export async function open(t, url, { view = views.phone, dark = false, ...more } = {}) {
   const context = await (await browser()).newContext({
@@ -145,6 +146,7 @@ export async function open(t, url, { view = views.phone, dark = false, ...more }
   page.on("console", (message) => {
     if (message.type() !== "error") return;
     if (page.networkMayFail && /net::ERR_|Failed to fetch/.test(message.text())) return;
+    if (page.requestMayBeRefused && /status of 4\d\d/.test(message.text())) return;
     faults.push(`console: ${message.text()} (${message.location().url})`);
   });
   atEnd(t, async () => {
@@ -217,12 +219,31 @@ export async function assertFits(page, { target = 56 } = {}) {
         out.push(`cut off: ${name(el)}`);
     }
 
+    // The part of an element that its scrolling ancestors leave to be seen.
+    const seen = (el) => {
+      const { left, top, right, bottom } = el.getBoundingClientRect();
+      const box = { left, top, right, bottom };
+      for (let up = el.parentElement; up; up = up.parentElement) {
+        if (getComputedStyle(up).overflowY === "visible") continue;
+        const clip = up.getBoundingClientRect();
+        box.top = Math.max(box.top, clip.top);
+        box.bottom = Math.min(box.bottom, clip.bottom);
+      }
+      return box;
+    };
+
     const controls = [
       ...document.querySelectorAll(
         "button, select, textarea, input:not([type=hidden]), summary, a[href], [role=button], [role=tab]",
       ),
     ]
-      .filter((el) => el.checkVisibility({ visibilityProperty: true }) && getComputedStyle(el).clipPath === "none")
+      // What is inert lies under a sheet: nobody can touch it.
+      .filter(
+        (el) =>
+          el.checkVisibility({ visibilityProperty: true }) &&
+          getComputedStyle(el).clipPath === "none" &&
+          !el.closest("[inert]"),
+      )
       .map((el) => {
         // A label makes its box part of the target.
         const boxes = [el, ...(el.labels ?? [])].map((part) => part.getBoundingClientRect());
@@ -232,7 +253,7 @@ export async function assertFits(page, { target = 56 } = {}) {
           right: Math.max(...boxes.map((b) => b.right)),
           bottom: Math.max(...boxes.map((b) => b.bottom)),
         };
-        return { el, own: boxes[0], box };
+        return { el, own: seen(el), box };
       });
     for (const { el, box } of controls) {
       const inSentence = el.tagName === "A" && getComputedStyle(el).display === "inline";
