@@ -1,7 +1,7 @@
 // Survey, Schedule and the shell around them: they fit both screens, speak, and do what their buttons say.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
 
 async function draft(server) {
   const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
@@ -135,4 +135,48 @@ test("a faulty site file is refused with line and remedy", async (t) => {
     buffer: Buffer.from("format: proofbell.site/1\nroms:\n  G1: {name: Hall}\n"),
   });
   await page.getByText(/Line 2/).waitFor();
+});
+
+test("a signal with no open window stands over every stage until a person saw it", async (t) => {
+  const server = await serve(t);
+  const page = await stage(t, server, "schedule");
+  await page.getByRole("cell").first().waitFor();
+  const trip = await fetch(`${server.url}/api/demo/panel`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ do: "trip", device: "hall-smoke" }),
+  });
+  assert.equal(trip.status, 200, await trip.text());
+  const alarm = page.getByRole("alertdialog");
+  await alarm.getByText("We told nobody").waitFor();
+  await assertAccessible(page);
+  await assertFits(page);
+  await shot(page, "unanswered-phone-light");
+
+  await page.reload();
+  await alarm.getByText("We told nobody").waitFor();
+  await alarm.getByRole("button", { name: "Real smoke?" }).click();
+  await page.getByText("Get everyone out").waitFor();
+  await page.getByRole("button", { name: "Back to the work" }).click();
+  // Each path of the panel may have sent its own.
+  while (await alarm.count()) {
+    await alarm.getByRole("button", { name: "Seen" }).click();
+    await page.waitForFunction(() => true);
+  }
+  await page.reload();
+  await page.getByRole("cell").first().waitFor();
+  assert.equal(await alarm.count(), 0);
+});
+
+test("help for real smoke is there with no server and no signal", async (t) => {
+  const server = await serve(t);
+  const page = await stage(t, server, "survey");
+  await screens.survey(page).waitFor();
+  await keptOffline(page);
+  page.networkMayFail = true;
+  await server.stop();
+  await page.reload();
+  await page.getByRole("button", { name: "Real smoke?" }).click();
+  await page.getByRole("link", { name: "Call 911" }).waitFor();
+  await page.getByText(/Millrace Lane/).waitFor();
 });
