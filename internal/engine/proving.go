@@ -176,7 +176,7 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 				when = signals[r.Signals[0]]
 			}
 			line := ReadLine{Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
-				What: or(e.Words, "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier)}
+				What: or(upperFirst(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier)}
 			if e.Role.Ends() && e.Role != prove.RoleDisarm {
 				line.What += ", restore"
 			}
