@@ -14,8 +14,15 @@ func TestFreeField(t *testing.T) {
 		to   quantity.Metre
 		want quantity.DBA
 	}{
-		{3, 85}, {6, 79}, {1, 94.5}, {0.5, 100.6}, {0.3, 105}, {0.2, 108.5},
-		{0.1, 114.5}, {0.05, 114.5}, {0, 114.5}, // the point source ends at 0.1 m
+		{3, 85},
+		{6, 79},
+		{1, 94.5},
+		{0.5, 100.6},
+		{0.3, 105},
+		{0.2, 108.5},
+		{0.1, 114.5},
+		{0.05, 114.5},
+		{0, 114.5},    // the point source ends at 0.1 m
 		{2.354, 87.1}, // 20 log10(2.354/3) = -2.11
 	} {
 		if got, err := FreeField(85, 3, c.to); err != nil || got != c.want {

@@ -28,11 +28,17 @@ func TestCanonicalExamplesOfTheRFC(t *testing.T) {
   "\u20ac": "Euro Sign", "\r": "Carriage Return", "\ufb33": "Hebrew Letter Dalet With Dagesh", "1": "One",
   "\ud83d\ude00": "Emoji: Grinning Face", "\u0080": "Control", "\u00f6": "Latin Small Letter O With Diaeresis"
 }`, `{"\r":"Carriage Return","1":"One","` + "\u0080" + `":"Control","ö":"Latin Small Letter O With Diaeresis","€":"Euro Sign","😀":"Emoji: Grinning Face","` + "\ufb33" + `":"Hebrew Letter Dalet With Dagesh"}`},
-		{" [ ] ", "[]"}, {"{ }", "{}"}, {"-0", "0"}, {"-0.0e5", "0"}, {`""`, `""`},
+		{" [ ] ", "[]"},
+		{"{ }", "{}"},
+		{"-0", "0"},
+		{"-0.0e5", "0"},
+		{`""`, `""`},
 		{`{"":{"":[{}]}}`, `{"":{"":[{}]}}`},
 		{`"\b\f\n\r\t\u007f\u2028\/"`, "\"\\b\\f\\n\\r\\t\u007f\u2028/\""},
 		{"9007199254740991", "9007199254740991"}, // 2^53 - 1
-		{"1e21", "1e+21"}, {"1E-7", "1e-7"}, {"1e-400", "0"},
+		{"1e21", "1e+21"},
+		{"1E-7", "1e-7"},
+		{"1e-400", "0"},
 	} {
 		got, err := Canonical([]byte(tc.in))
 		if err != nil || string(got) != tc.want {

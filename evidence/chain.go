@@ -104,8 +104,10 @@ func (c *Chain) add(e Entry, line int) *Break {
 		return at(CheckChained, "is the first entry, but carries the hash of one before it", nil)
 	case e.Prev != c.last.Hash:
 		l := c.last
-		return &Break{Line: c.line, Seq: l.Seq, ID: l.ID, Kind: l.Kind, Check: CheckChained,
-			Say: fmt.Sprintf("chain broken after entry %d: entry %d was chained to another entry %d than this one", l.Seq, want, l.Seq)}
+		return &Break{
+			Line: c.line, Seq: l.Seq, ID: l.ID, Kind: l.Kind, Check: CheckChained,
+			Say: fmt.Sprintf("chain broken after entry %d: entry %d was chained to another entry %d than this one", l.Seq, want, l.Seq),
+		}
 	}
 	id := e.ID.bytes()
 	if first, used := c.ids[id]; used {

@@ -208,13 +208,17 @@ func (x *ExportReader) add(e Entry) error {
 		return b
 	}
 	if e.Job != x.header.Job { // the first entry, as later ones are of the same job
-		return &Break{Line: 1, Check: CheckJob, Err: ErrJob,
-			Say: fmt.Sprintf("the header names job %s, the entries belong to %s", x.header.Job, e.Job)}
+		return &Break{
+			Line: 1, Check: CheckJob, Err: ErrJob,
+			Say: fmt.Sprintf("the header names job %s, the entries belong to %s", x.header.Job, e.Job),
+		}
 	}
 	for _, p := range x.pins {
 		if p.Seq == e.Seq && p.Hash != e.Hash {
-			return &Break{Line: x.line, Seq: e.Seq, ID: e.ID, Kind: e.Kind, Check: CheckPin,
-				Say: fmt.Sprintf("differs from the pinned head at entry %d: this entry or one before it was changed", e.Seq)}
+			return &Break{
+				Line: x.line, Seq: e.Seq, ID: e.ID, Kind: e.Kind, Check: CheckPin,
+				Say: fmt.Sprintf("differs from the pinned head at entry %d: this entry or one before it was changed", e.Seq),
+			}
 		}
 	}
 	if e.Seq > MaxExportEntries {
@@ -254,18 +258,24 @@ func (x *ExportReader) end(line []byte, last bool) error {
 	case h.Job != x.header.Job || h.At != x.header.Exported:
 		return x.fail(CheckHead, "job or time of the head are not those of the header", nil)
 	case h.Seq > l.Seq:
-		return named(Break{Line: x.line, Seq: l.Seq + 1, Check: CheckTruncated,
-			Say: fmt.Sprintf("truncated: the head signs entry %d, but %s", h.Seq, missing(l.Seq+1, h.Seq))})
+		return named(Break{
+			Line: x.line, Seq: l.Seq + 1, Check: CheckTruncated,
+			Say: fmt.Sprintf("truncated: the head signs entry %d, but %s", h.Seq, missing(l.Seq+1, h.Seq)),
+		})
 	case h.Seq < l.Seq:
 		return x.fail(CheckHead, fmt.Sprintf("head does not match: it signs entry %d, but the entries go on to %d", h.Seq, l.Seq), nil)
 	case h.Hash != l.Hash:
-		return named(Break{Line: lastLine, Seq: l.Seq, ID: l.ID, Kind: l.Kind, Check: CheckHead,
-			Say: "head does not match: this entry or one before it was changed after the head was signed"})
+		return named(Break{
+			Line: lastLine, Seq: l.Seq, ID: l.ID, Kind: l.Kind, Check: CheckHead,
+			Say: "head does not match: this entry or one before it was changed after the head was signed",
+		})
 	}
 	for _, p := range x.pins {
 		if p.Seq > l.Seq {
-			return named(Break{Line: x.line, Seq: l.Seq + 1, Check: CheckPin,
-				Say: fmt.Sprintf("the pinned head is at entry %d, but %s", p.Seq, missing(l.Seq+1, p.Seq))})
+			return named(Break{
+				Line: x.line, Seq: l.Seq + 1, Check: CheckPin,
+				Say: fmt.Sprintf("the pinned head is at entry %d, but %s", p.Seq, missing(l.Seq+1, p.Seq)),
+			})
 		}
 	}
 	return io.EOF

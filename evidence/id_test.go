@@ -27,8 +27,10 @@ func TestIDsRefused(t *testing.T) {
 			t.Errorf("%v: %s, %v", at, id, err)
 		}
 	}
-	for _, bad := range []EntryID{"", "017f22e2-79b0-4cc3-98c4-dc0c0c07398f", "017f22e2-79b0-7cc3-c8c4-dc0c0c07398f", "017f22e2-79b0-7cc3-:8c4-dc0c0c07398f",
-		"017F22E2-79B0-7CC3-98C4-DC0C0C07398F", "017f22e279b0-7cc3-98c4--dc0c0c07398f", "017f22e2-79b0-7cc3-98c4-dc0c0c07398", "017f22e2-79b0-7cc3-98c4-dc0c0c07398g"} {
+	for _, bad := range []EntryID{
+		"", "017f22e2-79b0-4cc3-98c4-dc0c0c07398f", "017f22e2-79b0-7cc3-c8c4-dc0c0c07398f", "017f22e2-79b0-7cc3-:8c4-dc0c0c07398f",
+		"017F22E2-79B0-7CC3-98C4-DC0C0C07398F", "017f22e279b0-7cc3-98c4--dc0c0c07398f", "017f22e2-79b0-7cc3-98c4-dc0c0c07398", "017f22e2-79b0-7cc3-98c4-dc0c0c07398g",
+	} {
 		if bad.Valid() {
 			t.Errorf("%q is taken for a UUIDv7", bad)
 		}
@@ -71,8 +73,10 @@ func TestTimeHasOneForm(t *testing.T) {
 	if _, err := json.Marshal(Time{}); err == nil {
 		t.Error("the zero time was written")
 	}
-	for _, bad := range []string{"", "2026-09-15T18:04:05Z", "2026-09-15T18:04:05.12Z", "2026-09-15T18:04:05.1200Z", "2026-09-15T18:04:05,120Z",
-		"2026-09-15t18:04:05.120z", "2026-09-15T18:04:60.120Z", "2026-02-30T18:04:05.120Z", "1969-12-31T23:59:59.999Z", "2026-09-15T18:04:05.120+00:00"} {
+	for _, bad := range []string{
+		"", "2026-09-15T18:04:05Z", "2026-09-15T18:04:05.12Z", "2026-09-15T18:04:05.1200Z", "2026-09-15T18:04:05,120Z",
+		"2026-09-15t18:04:05.120z", "2026-09-15T18:04:60.120Z", "2026-02-30T18:04:05.120Z", "1969-12-31T23:59:59.999Z", "2026-09-15T18:04:05.120+00:00",
+	} {
 		if err := back.UnmarshalText([]byte(bad)); err == nil {
 			t.Errorf("%q was read as %v", bad, back)
 		}

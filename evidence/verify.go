@@ -65,8 +65,10 @@ func Verify(r io.Reader, trusted []Fingerprint, pins ...Pin) (Report, error) {
 	if !slices.Contains(trusted, head.Key) {
 		report.Signer = SignerUnknown
 		if report.Break == nil {
-			report.Break = &Break{Line: x.line, Check: CheckSigner, Err: ErrUnknownSigner,
-				Say: fmt.Sprintf("unknown signer %s: the file is sound in itself, but anyone can make one", head.Key)}
+			report.Break = &Break{
+				Line: x.line, Check: CheckSigner, Err: ErrUnknownSigner,
+				Say: fmt.Sprintf("unknown signer %s: the file is sound in itself, but anyone can make one", head.Key),
+			}
 		}
 	}
 	return report, nil

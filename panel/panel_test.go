@@ -46,9 +46,11 @@ func TestBuiltin(t *testing.T) {
 // The kinds of Ladder as the practice building's description lists them; nothing else has an answer.
 func TestKinds(t *testing.T) {
 	p := ladder(t)
-	want := map[site.ZoneKind]string{"entry-1": "D1", "entry-2": "D2", "perimeter": "P", "inside": "I", "always-loud": "L", "always-quiet": "Q", "panic-loud": "N",
+	want := map[site.ZoneKind]string{
+		"entry-1": "D1", "entry-2": "D2", "perimeter": "P", "inside": "I", "always-loud": "L", "always-quiet": "Q", "panic-loud": "N",
 		"panic-quiet": "M", "smoke": "S", "call-point": "S", "smoke-verified": "V", "heat": "H", "co": "G", "water": "W", "cold": "C", "keyswitch": "K", "trouble": "T",
-		"observe": "O", "unused": "U"}
+		"observe": "O", "unused": "U",
+	}
 	for _, k := range site.ZoneKinds {
 		got, ok := p.Kind(k.Kind)
 		if got != want[k.Kind] || ok != (want[k.Kind] != "") {

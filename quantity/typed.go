@@ -54,27 +54,35 @@ type (
 func (lengthDim) dimension() spec {
 	return spec{"length", map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "'": 0.3048, "in": 0.0254, "\"": 0.0254}, true, `write 2.9 m, 290 cm or 9 ft 6 in`}
 }
+
 func (durationDim) dimension() spec {
 	return spec{"duration", map[string]float64{"ms": 0.001, "s": 1, "min": 60, "h": 3600, "d": 86400, "y": 31557600}, false, `write 30 s, 4 min, 24 h or 7 d`}
 }
+
 func (currentDim) dimension() spec {
 	return spec{"current", map[string]float64{"a": 1, "ma": 0.001, "ua": 1e-6}, false, `write 0.36 A or 360 mA`}
 }
+
 func (chargeDim) dimension() spec {
 	return spec{"charge", map[string]float64{"ah": 1, "mah": 0.001}, false, `write 7.0 Ah`}
 }
+
 func (voltageDim) dimension() spec {
 	return spec{"voltage", map[string]float64{"v": 1, "mv": 0.001}, false, `write 12 V`}
 }
+
 func (soundDim) dimension() spec {
 	return spec{"sound level", map[string]float64{"dba": 1, "db(a)": 1}, false, `write 85 dBA`}
 }
+
 func (lossDim) dimension() spec {
 	return spec{"loss", map[string]float64{"db": 1}, false, `write 6 dB`}
 }
+
 func (powerDim) dimension() spec {
 	return spec{"power level", map[string]float64{"dbm": 1}, false, `write -105 dBm`}
 }
+
 func (freqDim) dimension() spec {
 	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
 }

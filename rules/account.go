@@ -55,7 +55,7 @@ func (c *check) paths() {
 			do:  "Plan a second path of another kind.",
 		})
 	}
-	for _, kind := range site.SortedKeys(kinds) {
+	for _, kind := range site.SortedIDs(kinds) {
 		if same := kinds[kind]; len(same) > 1 && len(kinds) == 1 {
 			c.add("path.kinds", report{
 				where: "Account, paths", places: places, cause: []any{kind, same},
@@ -95,7 +95,7 @@ func (c *check) contacts() {
 	var wrong []string
 	var cause []any
 	var places []Place
-	for _, id := range site.SortedKeys(c.Contacts) {
+	for _, id := range site.SortedIDs(c.Contacts) {
 		contact := c.Contacts[id]
 		person := c.People[contact.Person]
 		digits := strings.Map(func(r rune) rune {
@@ -133,7 +133,7 @@ func (c *check) contacts() {
 	}
 	r := report{where: "Contacts, who is reached", places: places, cause: append(cause, reachable)}
 	if len(places) == 0 {
-		for _, id := range site.SortedKeys(c.Contacts) {
+		for _, id := range site.SortedIDs(c.Contacts) {
 			r.places = append(r.places, Place{"contact", string(id)})
 		}
 	}
@@ -174,7 +174,7 @@ func (c *check) premises() {
 	var open []string
 	var openPlaces []Place
 	answered, asked := false, false
-	for _, id := range site.SortedKeys(c.Questions) {
+	for _, id := range site.SortedIDs(c.Questions) {
 		q := c.Questions[id]
 		at := Place{"question", string(id)}
 		switch {

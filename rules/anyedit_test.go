@@ -22,7 +22,7 @@ func leavesOf(v any, path []string, out []leaf) []leaf {
 	if !ok {
 		return append(out, leaf{slices.Clone(path), v})
 	}
-	for _, k := range site.SortedKeys(m) {
+	for _, k := range site.SortedIDs(m) {
 		out = leavesOf(m[k], append(path, k), out)
 	}
 	return out
@@ -39,8 +39,16 @@ func edit(path []string, value any) object {
 
 // strange are values that people do not type and files can hold.
 var strange = []any{
-	nil, "", "0 s", "0 m", "99999999 h", "0.001 s", "-1 m", 0, -3, true, []any{}, []any{0, 0}, []any{-5, 1e4, 3}, "never", "200 s", "12 h", "Ä", "2026-13", "1900", "9999-12-31",
-	[]any{[]any{0, 0}, []any{1, 1}, []any{2, 2}}, []any{[]any{0, 0}, []any{90, 0}, []any{0, 90}}, "smoke", "co", "fire", "wired", "radio", "kitchen", "bathroom", []any{"machine"}, []any{"steam", "wood-stove"},
+	nil, "", "0 s", "0 m", "99999999 h", "0.001 s", "-1 m", 0, -3, true,
+	[]any{},
+	[]any{0, 0},
+	[]any{-5, 1e4, 3},
+	"never", "200 s", "12 h", "Ä", "2026-13", "1900", "9999-12-31",
+	[]any{[]any{0, 0}, []any{1, 1}, []any{2, 2}},
+	[]any{[]any{0, 0}, []any{90, 0}, []any{0, 90}},
+	"smoke", "co", "fire", "wired", "radio", "kitchen", "bathroom",
+	[]any{"machine"},
+	[]any{"steam", "wood-stove"},
 }
 
 // TestAnyEdit changes a few values of the demo to others: whatever can still be decoded is checked without panic, every

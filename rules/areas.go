@@ -50,7 +50,7 @@ func (c *check) areas() {
 			keypadIn[c.Devices[id].Room] = true
 		}
 	}
-	for _, area := range site.SortedKeys(c.Areas) {
+	for _, area := range site.SortedIDs(c.Areas) {
 		if len(armed[area]) == 0 {
 			continue
 		}
@@ -109,7 +109,7 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 	for area, ids := range entries {
 		steps[area] = c.stepsFrom(ids)
 	}
-	for _, area := range site.SortedKeys(c.Areas) {
+	for _, area := range site.SortedIDs(c.Areas) {
 		if len(entries[area]) == 0 {
 			continue // area.entry says so
 		}
@@ -127,7 +127,7 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 				continue
 			}
 			best, least := area, math.MaxInt
-			for _, other := range site.SortedKeys(c.Areas) {
+			for _, other := range site.SortedIDs(c.Areas) {
 				if n, ok := steps[other][room]; ok && n < least {
 					best, least = other, n
 				}

@@ -279,7 +279,7 @@ func (c *check) groups() {
 			fireHeads++
 		}
 	}
-	for _, id := range site.SortedKeys(c.Groups) {
+	for _, id := range site.SortedIDs(c.Groups) {
 		c.group(id, c.Groups[id], members[id], heard[id])
 	}
 	for _, id := range c.headIDs {

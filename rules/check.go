@@ -74,7 +74,7 @@ func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *che
 	c := &check{
 		Site: s, panel: profile, set: set, on: on,
 		lacked:  map[string]*Finding{},
-		zoneIDs: site.SortedKeys(s.Zones), deviceIDs: site.SortedKeys(s.Devices), headIDs: site.SortedKeys(s.Heads), roomIDs: site.SortedKeys(s.Rooms),
+		zoneIDs: site.SortedIDs(s.Zones), deviceIDs: site.SortedIDs(s.Devices), headIDs: site.SortedIDs(s.Heads), roomIDs: site.SortedIDs(s.Rooms),
 		zonesOf:   map[site.DeviceID][]site.ZoneID{},
 		devicesIn: map[site.RoomID][]site.DeviceID{},
 		headsIn:   map[site.RoomID][]site.HeadID{},
@@ -96,7 +96,7 @@ func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *che
 			c.headsIn[r] = append(c.headsIn[r], id)
 		}
 	}
-	for _, id := range site.SortedKeys(s.Openings) {
+	for _, id := range site.SortedIDs(s.Openings) {
 		for _, r := range s.Openings[id].Rooms {
 			c.doorsOf[r] = append(c.doorsOf[r], id)
 		}

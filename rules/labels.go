@@ -163,7 +163,7 @@ func (c *check) stationList() {
 		places = append(places, zoneAt(id))
 		cause = append(cause, z.Label, z.Code, theirs.Label, theirs.Code)
 	}
-	for _, id := range site.SortedKeys(c.Station.ZoneList) {
+	for _, id := range site.SortedIDs(c.Station.ZoneList) {
 		if z, ok := c.Zones[id]; !ok || z.Kind == site.Unused {
 			wrong = append(wrong, fmt.Sprintf("zone %s %q is not in the schedule", id, c.Station.ZoneList[id].Label))
 			cause = append(cause, id)

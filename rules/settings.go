@@ -63,7 +63,7 @@ func (c *check) settings() {
 			say: fmt.Sprintf("The trip limit is %g; the range is %g to %g.", n, least, most), do: "Bring it into the range.",
 		})
 	}
-	for _, id := range site.SortedKeys(s.CrossZones) {
+	for _, id := range site.SortedIDs(s.CrossZones) {
 		c.crossZone(id, s.CrossZones[id])
 	}
 	switch t, most := s.PeriodicTest, c.figure("test.most"); {

@@ -36,7 +36,7 @@ func (c *check) smoke() {
 			}
 		}
 	}
-	for _, id := range site.SortedKeys(c.Openings) {
+	for _, id := range site.SortedIDs(c.Openings) {
 		c.clearOf(c.Openings[id])
 	}
 }

@@ -11,7 +11,7 @@ import (
 
 // accountPaths returns the ids of the account's paths, the main one first.
 func (c *check) accountPaths() []site.PathID {
-	ids := site.SortedKeys(c.Account.Paths)
+	ids := site.SortedIDs(c.Account.Paths)
 	slices.SortStableFunc(ids, func(a, b site.PathID) int { return c.Account.Paths[a].Order - c.Account.Paths[b].Order })
 	return ids
 }

@@ -161,13 +161,13 @@ func (c *check) zoneKind(id site.ZoneID, z site.Zone) {
 	if _, ok := model.Terminals[z.Terminal]; !ok && len(model.Terminals) > 0 {
 		r := report{
 			where: c.zoneWhere(id, "terminal"),
-			say:   fmt.Sprintf("%s has no terminal %q; it has %s.", model.Name, z.Terminal, list(site.SortedKeys(model.Terminals))),
+			say:   fmt.Sprintf("%s has no terminal %q; it has %s.", model.Name, z.Terminal, list(site.SortedIDs(model.Terminals))),
 			do:    "Choose the terminal that this zone is to follow.", places: places, at: at, cause: []any{z.Device, z.Terminal},
 		}
 		if z.Terminal == "" {
-			r.say = fmt.Sprintf("No terminal is chosen; %s has %s. The keypad asks for one, and a wrong answer enrols an input where nothing is connected.", model.Name, list(site.SortedKeys(model.Terminals)))
+			r.say = fmt.Sprintf("No terminal is chosen; %s has %s. The keypad asks for one, and a wrong answer enrols an input where nothing is connected.", model.Name, list(site.SortedIDs(model.Terminals)))
 		}
-		if only := site.SortedKeys(model.Terminals); len(only) == 1 {
+		if only := site.SortedIDs(model.Terminals); len(only) == 1 {
 			r.patch = zonePatch(id, object{"terminal": only[0]})
 			r.patchSay = fmt.Sprintf("terminal: %s -> %s", orNone(z.Terminal), only[0])
 		}

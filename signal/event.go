@@ -242,8 +242,10 @@ func (f Frame) Events() ([]Event, error) {
 	case f.ID == IDNull || f.IsReply():
 		return nil, nil
 	default:
-		return nil, &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID,
-			Want: IDContactID + ", " + IDSIA + " or " + IDNull}
+		return nil, &FrameError{
+			Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID,
+			Want: IDContactID + ", " + IDSIA + " or " + IDNull,
+		}
 	}
 	if err != nil {
 		fe := err.(*FrameError) // the payload parsers return nothing else

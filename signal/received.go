@@ -137,9 +137,19 @@ func Cause(err error) string {
 		err  error
 		word string
 	}{
-		{ErrStart, "garbage"}, {ErrTruncated, "truncated"}, {ErrTooLong, "too long"}, {ErrNotHex, "not hex"},
-		{ErrCRC, "checksum"}, {ErrLength, "length"}, {ErrSyntax, "syntax"}, {ErrUnknownID, "unknown id"},
-		{ErrPayload, "payload"}, {ErrEncrypted, "encrypted"}, {ErrTimestamp, "time stamp"}, {ErrDecrypt, "does not decrypt"}, {ErrNotEncrypted, "not encrypted"},
+		{ErrStart, "garbage"},
+		{ErrTruncated, "truncated"},
+		{ErrTooLong, "too long"},
+		{ErrNotHex, "not hex"},
+		{ErrCRC, "checksum"},
+		{ErrLength, "length"},
+		{ErrSyntax, "syntax"},
+		{ErrUnknownID, "unknown id"},
+		{ErrPayload, "payload"},
+		{ErrEncrypted, "encrypted"},
+		{ErrTimestamp, "time stamp"},
+		{ErrDecrypt, "does not decrypt"},
+		{ErrNotEncrypted, "not encrypted"},
 	} {
 		if errors.Is(err, c.err) {
 			return c.word

@@ -8,9 +8,18 @@ var siaFamilies = []struct {
 	words  string
 	family Family
 }{
-	{"F", "fire", Fire}, {"K", "heat", Fire}, {"G", "gas", Gas}, {"S", "sprinkler", Fire},
-	{"W", "water", Water}, {"Z", "freeze", Climate}, {"B", "burglary", Burglary}, {"H", "hold-up", Panic},
-	{"P", "panic", Panic}, {"M", "medical", Medical}, {"Q", "emergency", Medical}, {"U", "untyped point", Technical},
+	{"F", "fire", Fire},
+	{"K", "heat", Fire},
+	{"G", "gas", Gas},
+	{"S", "sprinkler", Fire},
+	{"W", "water", Water},
+	{"Z", "freeze", Climate},
+	{"B", "burglary", Burglary},
+	{"H", "hold-up", Panic},
+	{"P", "panic", Panic},
+	{"M", "medical", Medical},
+	{"Q", "emergency", Medical},
+	{"U", "untyped point", Technical},
 }
 
 var siaSecond = []struct {
@@ -19,10 +28,13 @@ var siaSecond = []struct {
 	kind       Kind
 	restoredBy string // second letters
 }{
-	{"A", "alarm", KindAlarm, "H R"}, {"H", "alarm restored", KindRestore, ""},
-	{"T", "trouble", KindTrouble, "J R"}, {"J", "trouble restored", KindTroubleRestore, ""},
+	{"A", "alarm", KindAlarm, "H R"},
+	{"H", "alarm restored", KindRestore, ""},
+	{"T", "trouble", KindTrouble, "J R"},
+	{"J", "trouble restored", KindTroubleRestore, ""},
 	{"R", "restored", KindRestore, ""},
-	{"B", "bypass", KindBypass, "U"}, {"U", "bypass ended", KindBypassRestore, ""},
+	{"B", "bypass", KindBypass, "U"},
+	{"U", "bypass ended", KindBypassRestore, ""},
 	{"S", "supervisory", KindSupervisory, "R"},
 }
 

@@ -15,8 +15,10 @@ func TestFaultsSayWhatWhereAndWhatToDo(t *testing.T) {
 		{"zones:\n  \"09\":\n    knd: smoke\n", `s.yaml:3:5: "knd" is not a member of zone 09; did you mean "kind"?`},
 		{"zones:\n  \"09\": {kind: smok}\n", `s.yaml:2:16: zone 09: kind "smok" is not a known word; did you mean "smoke"?`},
 		{"zones:\n  \"09\":\n    device: brigde\ndevices:\n  bridge: {}\n", `s.yaml:3:13: there is no device "brigde"; did you mean "bridge"?`},
-		{"zones:\n  \"09\": {device: b, terminal: C}\ndevices: {b: {model: m}}\nmodels: {m: {name: Bridge, class: bridge, terminals: {A: {senses: three-pulse}}}}\n",
-			`s.yaml:2:31: zone 09: device b has no terminal "C"; it has: A`},
+		{
+			"zones:\n  \"09\": {device: b, terminal: C}\ndevices: {b: {model: m}}\nmodels: {m: {name: Bridge, class: bridge, terminals: {A: {senses: three-pulse}}}}\n",
+			`s.yaml:2:31: zone 09: device b has no terminal "C"; it has: A`,
+		},
 		{"zones:\n  \"09\":\n    bypass: yes\n", `s.yaml:3:13: zone 09: bypass is not true or false; write true or false, without quotes`},
 		{"zones:\n  \"09\":\n    label:\n", `s.yaml:3:5: zone 09: label has no value; write one, or leave the member out`},
 		{"zones:\n  \"09\": null\n", `s.yaml:2:9: zone 09 has no value; write one, or leave the member out`},
@@ -32,8 +34,10 @@ func TestFaultsSayWhatWhereAndWhatToDo(t *testing.T) {
 		{"rooms:\n  G 1: {name: Hall}\n", `s.yaml:2:3: "G 1" can not be an id; use 1 to 32 letters, digits and dashes, starting with a letter or a digit`},
 		{"rooms:\n  G1: {use: hall}\n", `s.yaml:2:7: room G1 has no name; add it`},
 		{"rooms:\n  G1: {name: Hall, outline: [[0, 0], [4, 0]]}\n", `s.yaml:2:29: the outline has 2 corners; write 3 to 500 corners, each once`},
-		{"rooms:\n  G1: {name: Hall, outline: [[0, 0], [4, 4], [4, 0], [0, 4]]}\n",
-			`s.yaml:2:29: the outline crosses or touches itself: the side after corner 1 meets the side after corner 3; write the corners in order round the room`},
+		{
+			"rooms:\n  G1: {name: Hall, outline: [[0, 0], [4, 4], [4, 0], [0, 4]]}\n",
+			`s.yaml:2:29: the outline crosses or touches itself: the side after corner 1 meets the side after corner 3; write the corners in order round the room`,
+		},
 		{"rooms:\n  G1: {name: Hall, outline: [[0, 0], [4, 0], [4, 4], [0, 0]]}\n", `s.yaml:2:54: corners 4 and 1 of the outline are the same place; write each corner once`},
 		{"rooms:\n  G1: {name: Hall, outline: [[0, 0], [4, 0], [4]]}\n", `s.yaml:2:46: a place has 1 numbers; write [x, y] or [x, y, z]`},
 		{"power: {battery: 7 A}\n", `s.yaml:1:18: power: battery: "7 A" is not a charge: unit "a" is not known; write 7.0 Ah`},
@@ -139,9 +143,20 @@ rooms:
 	}
 	p := s.People["yes"]
 	for _, c := range [][2]string{
-		{s.Account.Number, "0017"}, {p.Name, "yes"}, {p.Phone, "0x1F"}, {p.Firm, "1_000"}, {strings.Join(p.Languages, " "), "no 1e3 .inf"},
-		{s.Storeys["g"].Name, "1.50"}, {s.Storeys["g"].Ceiling.String(), "2.90"}, {s.Premises.EmergencyNumber, "112"}, {s.Premises.Notes, "it's"},
-		{s.Premises.Locality, "a\tb"}, {s.Premises.Address, "true"}, {s.Panel.Installed.String(), "2019"}, {s.Rooms["G1"].Name, "12:30"}, {s.Rooms["G1"].Notes, "first\nsecond\n"},
+		{s.Account.Number, "0017"},
+		{p.Name, "yes"},
+		{p.Phone, "0x1F"},
+		{p.Firm, "1_000"},
+		{strings.Join(p.Languages, " "), "no 1e3 .inf"},
+		{s.Storeys["g"].Name, "1.50"},
+		{s.Storeys["g"].Ceiling.String(), "2.90"},
+		{s.Premises.EmergencyNumber, "112"},
+		{s.Premises.Notes, "it's"},
+		{s.Premises.Locality, "a\tb"},
+		{s.Premises.Address, "true"},
+		{s.Panel.Installed.String(), "2019"},
+		{s.Rooms["G1"].Name, "12:30"},
+		{s.Rooms["G1"].Notes, "first\nsecond\n"},
 	} {
 		if c[0] != c[1] {
 			t.Errorf("got %q, want %q", c[0], c[1])

@@ -142,8 +142,10 @@ func (r *jsonReader) entry(to *node, depth int) error {
 		return err
 	}
 	if !to.add(key, at, value) {
-		r.faults = append(r.faults, Fault{File: r.file, Line: at.line, Column: at.column,
-			Say: fmt.Sprintf("%q stands here a second time", clip(key)), Try: "give it an id of its own, or take one out"})
+		r.faults = append(r.faults, Fault{
+			File: r.file, Line: at.line, Column: at.column,
+			Say: fmt.Sprintf("%q stands here a second time", clip(key)), Try: "give it an id of its own, or take one out",
+		})
 	}
 	return nil
 }

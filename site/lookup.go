@@ -4,8 +4,6 @@ import (
 	"proofbell/geom"
 )
 
-// SortedKeys is SortedIDs.
-func SortedKeys[K ~string, V any](m map[K]V) []K { return SortedIDs(m) }
 
 // ZonesOf returns the zones that a device carries, in natural order.
 func (s *Site) ZonesOf(device DeviceID) []ZoneID {

@@ -326,14 +326,18 @@ func (r *yamlReader) comma(end token.Type, bracket string, opened place) *Fault 
 	case r.peek(0) != nil:
 		return r.fault(fmt.Sprintf("the text can not be read as YAML: a comma or %s is missing before this", bracket), lookHere)
 	}
-	return &Fault{File: r.file, Line: opened.line, Column: opened.column,
-		Say: fmt.Sprintf("the text can not be read as YAML: the bracket that opens here is never closed by %s", bracket), Try: "close it"}
+	return &Fault{
+		File: r.file, Line: opened.line, Column: opened.column,
+		Say: fmt.Sprintf("the text can not be read as YAML: the bracket that opens here is never closed by %s", bracket), Try: "close it",
+	}
 }
 
 func (r *yamlReader) member(to *node, key *token.Token, value *node) {
 	if at := tokenPlace(key); !to.add(key.Value, at, value) {
-		r.faults = append(r.faults, Fault{File: r.file, Line: at.line, Column: at.column,
-			Say: fmt.Sprintf("%q stands here a second time", clip(key.Value)), Try: "give it an id of its own, or take one out"})
+		r.faults = append(r.faults, Fault{
+			File: r.file, Line: at.line, Column: at.column,
+			Say: fmt.Sprintf("%q stands here a second time", clip(key.Value)), Try: "give it an id of its own, or take one out",
+		})
 	}
 }
 

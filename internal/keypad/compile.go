@@ -339,8 +339,10 @@ func (k keyer) checkSum(steps []step) []Card {
 		sees := fmt.Sprintf("%s %03d", total.Says, k.slots.Sum())
 		back := k.p.Keypad.Back
 		out = append(out,
-			Card{Zone: k.zone, Shows: n.Shows, Press: []string{total.Key}, Then: Display{Notice: sees, Prompt: k.p.Dialogue.Nodes[total.Go].Shows}.String(),
-				Why: "The sum of all answers: one wrong digit changes it. Two mistakes can hide each other.", Caution: otherwise, keys: []string{total.Key}},
+			Card{
+				Zone: k.zone, Shows: n.Shows, Press: []string{total.Key}, Then: Display{Notice: sees, Prompt: k.p.Dialogue.Nodes[total.Go].Shows}.String(),
+				Why: "The sum of all answers: one wrong digit changes it. Two mistakes can hide each other.", Caution: otherwise, keys: []string{total.Key},
+			},
 			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: "Nothing was changed; what is stored stays.", keys: []string{back}})
 		return numbered(out)
 	}

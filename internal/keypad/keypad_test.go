@@ -32,10 +32,13 @@ func zone09() *site.Site {
 	return &site.Site{
 		Account: site.Account{Paths: map[site.PathID]site.Path{"main": {Order: 1}, "backup": {Order: 2}}},
 		Models: map[site.ModelID]site.Model{"bridge": {Class: "bridge", Link: "radio", Family: "BR", Terminals: map[string]site.Terminal{
-			"A": {Senses: site.SensesThree}, "B": {Senses: site.SensesFour}}}},
+			"A": {Senses: site.SensesThree}, "B": {Senses: site.SensesFour},
+		}}},
 		Devices: map[site.DeviceID]site.Device{"bridge-1": {Model: "bridge", Identity: "BR001013"}},
-		Zones: map[site.ZoneID]site.Zone{"09": {Label: "Mains alarms smoke", Kind: site.Smoke, Area: "1", Device: "bridge-1", Terminal: "A",
-			Code: "111", Paths: []site.PathID{"main", "backup"}, LossWindow: "200 s"}},
+		Zones: map[site.ZoneID]site.Zone{"09": {
+			Label: "Mains alarms smoke", Kind: site.Smoke, Area: "1", Device: "bridge-1", Terminal: "A",
+			Code: "111", Paths: []site.PathID{"main", "backup"}, LossWindow: "200 s",
+		}},
 	}
 }
 
@@ -48,7 +51,8 @@ const golden09Keys = "0 9 OK 2 OK 3 1 3 2 0 5 0 0 OK 7 7 7 7 OK 2 OK 1 1 1 OK 6 
 
 var table09 = ZoneTable{"09": {
 	panel.FieldArea: "A", panel.FieldWords: "31 32 05", panel.FieldKind: "S", panel.FieldPaths: "2", panel.FieldCode: "111", panel.FieldBypass: "N",
-	panel.FieldDoorTone: "N", panel.FieldLink: "R", panel.FieldIdentity: "BR001013", panel.FieldTerminal: "A", panel.FieldLoss: "1"}}
+	panel.FieldDoorTone: "N", panel.FieldLink: "R", panel.FieldIdentity: "BR001013", panel.FieldTerminal: "A", panel.FieldLoss: "1",
+}}
 
 func TestZone09Golden(t *testing.T) {
 	p := ladder(t)
@@ -175,8 +179,10 @@ func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 			t.Errorf("no zone of kind %s was generated", k.Kind)
 		}
 	}
-	for _, must := range []string{"device radio", "device wired", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked",
-		"words 0", "words 4", "lossWindow never", "lossWindow 200 s", "lossWindow 24 h", "paths 0", "paths 1", "paths 2"} {
+	for _, must := range []string{
+		"device radio", "device wired", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked",
+		"words 0", "words 4", "lossWindow never", "lossWindow 200 s", "lossWindow 24 h", "paths 0", "paths 1", "paths 2",
+	} {
 		if cover[must] == 0 {
 			t.Errorf("%s never occurred", must)
 		}

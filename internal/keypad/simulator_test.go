@@ -133,8 +133,10 @@ func TestBackStepsUp(t *testing.T) {
 	}
 	// On a wire now: no identity, no loss window, and none of what was answered for radio is stored.
 	press(t, s, "W OK B OK Y OK")
-	want := ZoneTable{"09": {panel.FieldArea: "A", panel.FieldWords: "31 32 05", panel.FieldKind: "S", panel.FieldPaths: "2", panel.FieldCode: "111",
-		panel.FieldBypass: "N", panel.FieldDoorTone: "N", panel.FieldLink: "W", panel.FieldTerminal: "B"}}
+	want := ZoneTable{"09": {
+		panel.FieldArea: "A", panel.FieldWords: "31 32 05", panel.FieldKind: "S", panel.FieldPaths: "2", panel.FieldCode: "111",
+		panel.FieldBypass: "N", panel.FieldDoorTone: "N", panel.FieldLink: "W", panel.FieldTerminal: "B",
+	}}
 	if got := s.Table(); !got.Equal(want) {
 		t.Errorf("the panel holds %v, want %v", got, want)
 	}

@@ -58,7 +58,8 @@ func house() *site.Site {
 			"button":  {Class: "panic-button", Link: "radio", NoRestore: true, Terminals: map[string]site.Terminal{"A": {Senses: "panic-button"}}},
 			"key":     {Class: "keyswitch", Link: "wired", Terminals: map[string]site.Terminal{"A": {Senses: "key"}}},
 			"bridge": {Class: "bridge", Link: "radio", Terminals: map[string]site.Terminal{
-				"A": {Senses: "three-pulse"}, "B": {Senses: "four-pulse"}}},
+				"A": {Senses: "three-pulse"}, "B": {Senses: "four-pulse"},
+			}},
 		},
 		Devices: map[site.DeviceID]site.Device{
 			"smoke13": {Model: "smoke", Room: "lounge", At: metres(9, 2)},

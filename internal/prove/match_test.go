@@ -96,8 +96,10 @@ func TestNotReceivedInALockedRun(t *testing.T) {
 
 func TestSecondTrip(t *testing.T) {
 	plan := Plan(house(), nil, Options{})
-	good := []any{trip13(0), sig("s1", 8, "1111 01 013"), sig("s2", 75, "3111 01 013"),
-		line("r1", "13", "111", signal.New, 9), line("r2", "13", "111", signal.Restore, 76)}
+	good := []any{
+		trip13(0), sig("s1", 8, "1111 01 013"), sig("s2", 75, "3111 01 013"),
+		line("r1", "13", "111", signal.New, 9), line("r2", "13", "111", signal.Restore, 76),
+	}
 	t.Run("waiting does not undo a proof", func(t *testing.T) {
 		r := result(t, Match(plan, observed(append(good, trip13(300))...), Clocks{}, at(310)), "13.alarm")
 		if r.Verdict != Proved || r.Attempt != 2 {
@@ -263,8 +265,10 @@ func TestUnexpected(t *testing.T) {
 // TestHistory: a history that was pasted whole holds days of other things. Only alarms in the time of the run stand apart.
 func TestHistory(t *testing.T) {
 	plan := Plan(house(), nil, Options{})
-	history := []ReadBack{line("h1", "13", "111", signal.New, -90000), line("h2", "", "602", signal.New, 100), line("h3", "01", "401", signal.Closing, 200),
-		line("h4", "14", "111", signal.New, 300), line("h5", "14", "111", signal.Restore, 350)}
+	history := []ReadBack{
+		line("h1", "13", "111", signal.New, -90000), line("h2", "", "602", signal.New, 100), line("h3", "01", "401", signal.Closing, 200),
+		line("h4", "14", "111", signal.New, 300), line("h5", "14", "111", signal.Restore, 350),
+	}
 	o := observed()
 	for _, r := range history {
 		r.Source = FromHistory

@@ -34,8 +34,10 @@ func anyObservations(t *rapid.T) Observations {
 		}
 		o.Ticks = append(o.Ticks, k)
 	}
-	data := []string{"1111 01 013", "1111 01 013", "3111 01 013", "3111 01 013", "1111 01 009", "3111 01 009", "1111 01 014", "3111 01 014", "1130 01 013", "1111 01 031", "1132 01 005", "3132 01 005",
-		"3409 01 008", "1409 01 008", "1301 00 000", "3301 00 000", "1351 00 000", "1383 01 013", "3383 01 013", "1571 01 013", "6111 01 013", "1602 00 000"}
+	data := []string{
+		"1111 01 013", "1111 01 013", "3111 01 013", "3111 01 013", "1111 01 009", "3111 01 009", "1111 01 014", "3111 01 014", "1130 01 013", "1111 01 031", "1132 01 005", "3132 01 005",
+		"3409 01 008", "1409 01 008", "1301 00 000", "3301 00 000", "1351 00 000", "1383 01 013", "3383 01 013", "1571 01 013", "6111 01 013", "1602 00 000",
+	}
 	for i := range rapid.IntRange(0, 8).Draw(t, "signals") {
 		s := sig(fmt.Sprintf("s%d", i), when("received"), rapid.SampledFrom(data).Draw(t, "data"))
 		s.Acknowledged = rapid.IntRange(0, 4).Draw(t, "answered") > 0
@@ -125,8 +127,10 @@ func TestOrderDoesNotMatter(t *testing.T) {
 // TestEveryOrder tries all 5,040 orders of one run.
 func TestEveryOrder(t *testing.T) {
 	plan := Plan(house(), nil, Options{Families: []string{"fire"}})
-	signals := []Signal{sig("a", 8, "1111 01 013"), sig("b", 75, "3111 01 013"), sig("c", 310, "1111 01 014"), sig("d", 380, "3111 01 014"),
-		sig("e", 311, "1111 01 013"), sig("f", 900, "3111 01 009"), sig("g", 8, "1383 01 013")}
+	signals := []Signal{
+		sig("a", 8, "1111 01 013"), sig("b", 75, "3111 01 013"), sig("c", 310, "1111 01 014"), sig("d", 380, "3111 01 014"),
+		sig("e", 311, "1111 01 013"), sig("f", 900, "3111 01 009"), sig("g", 8, "1383 01 013"),
+	}
 	second := tick("t14", "14.alarm", Tripped, 300)
 	o := observed(trip13(0), second)
 	want := ""

@@ -359,8 +359,10 @@ func TestBareSites(t *testing.T) {
 	for _, s := range []*site.Site{
 		{},
 		{Zones: map[site.ZoneID]site.Zone{"1": {}, "x": {Kind: site.Smoke, Device: "gone", Paths: []site.PathID{"main"}}}},
-		{Heads: map[site.HeadID]site.Head{"M1": {Group: "M"}}, Devices: map[site.DeviceID]site.Device{"b": {Hears: "M"}},
-			Zones: map[site.ZoneID]site.Zone{"9": {Kind: site.Smoke, Device: "b", Paths: []site.PathID{"main"}}}},
+		{
+			Heads: map[site.HeadID]site.Head{"M1": {Group: "M"}}, Devices: map[site.DeviceID]site.Device{"b": {Hears: "M"}},
+			Zones: map[site.ZoneID]site.Zone{"9": {Kind: site.Smoke, Device: "b", Paths: []site.PathID{"main"}}},
+		},
 		{Rooms: map[site.RoomID]site.Room{"a": {Outline: site.Outline{metres(0, 0), {}}}}, Openings: map[site.OpeningID]site.Opening{"o": {Rooms: []site.RoomID{"a", "b"}}, "p": {At: metres(1, 1), Rooms: []site.RoomID{"a"}}}},
 	} {
 		plan := Plan(s, nil, Options{Also: []Proof{ProofTamper, ProofLoss, ProofBattery}})

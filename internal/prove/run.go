@@ -237,8 +237,10 @@ func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
 		return r, nil
 	}
 	r.known[id] = true
-	r.Signals = append(r.Signals, Signal{ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp,
-		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, DuplicateOf: b.DuplicateOf})
+	r.Signals = append(r.Signals, Signal{
+		ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp,
+		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, DuplicateOf: b.DuplicateOf,
+	})
 	return r, nil
 }
 
@@ -256,9 +258,11 @@ func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
 	r.ReadBacks = slices.Clip(r.ReadBacks)
 	for i, l := range b.Lines {
 		id := ReadBackID(fmt.Sprintf("%s/%d", m.ID, i+1))
-		r.ReadBacks = append(r.ReadBacks, ReadBack{ID: id, Zone: l.Zone, Code: l.Code, Qualifier: l.Qualifier, Path: l.Path, At: l.At,
+		r.ReadBacks = append(r.ReadBacks, ReadBack{
+			ID: id, Zone: l.Zone, Code: l.Code, Qualifier: l.Qualifier, Path: l.Path, At: l.At,
 			NotSeen: l.NotSeen, Expect: l.Expect, Account: b.Account, Operator: p.Operator, Reference: p.Reference, Source: b.Source,
-			Entered: m.At, By: m.By})
+			Entered: m.At, By: m.By,
+		})
 	}
 	return r, nil
 }
@@ -280,8 +284,10 @@ func (r Run) Tick(m Meta, b TickBody) (Run, error) {
 	if slices.ContainsFunc(r.Ticks, func(t Tick) bool { return t.ID == TickID(m.ID) }) {
 		return r, nil
 	}
-	r.Ticks = append(slices.Clip(r.Ticks), Tick{ID: TickID(m.ID), Step: b.Step, What: b.What, Method: b.Method, Reason: clip(b.Reason),
-		Signal: b.Signal, Of: b.Of, At: m.At, By: m.By})
+	r.Ticks = append(slices.Clip(r.Ticks), Tick{
+		ID: TickID(m.ID), Step: b.Step, What: b.What, Method: b.Method, Reason: clip(b.Reason),
+		Signal: b.Signal, Of: b.Of, At: m.At, By: m.By,
+	})
 	return r, nil
 }
 
@@ -367,8 +373,10 @@ func (r Run) Fold(kind evidence.Kind, m Meta, body, private json.RawMessage) (ne
 
 // Observations gathers what the run knows, for Match.
 func (r Run) Observations() Observations {
-	return Observations{Account: r.Account, Opened: r.Opened, Ticks: r.Ticks, Signals: r.Signals, ReadBacks: r.ReadBacks,
-		PutBacks: r.PutBacks, Window: r.Window, Locked: r.Scope.NoReceiver}
+	return Observations{
+		Account: r.Account, Opened: r.Opened, Ticks: r.Ticks, Signals: r.Signals, ReadBacks: r.ReadBacks,
+		PutBacks: r.PutBacks, Window: r.Window, Locked: r.Scope.NoReceiver,
+	}
 }
 
 // Fingerprint is the SHA-256 of a plan's canonical JSON: two runs with the same one had to prove the same things.

@@ -67,7 +67,8 @@ func course(practice bool) []entry {
 		entry{evidence.KindSignal, "s2", 270, body(3, 270, "3111 01 013"), nil},
 		entry{evidence.KindReadback, "r1", 6000, ReadBackBody{Source: FromPhone, Account: "4816", Lines: []ReadBackLine{
 			{Zone: "", Code: "602", Qualifier: signal.New, At: at(146)},
-			{Zone: "13", Code: "111", Qualifier: signal.New, At: at(209)}, {Zone: "13", Code: "111", Qualifier: signal.Restore, At: at(271)},
+			{Zone: "13", Code: "111", Qualifier: signal.New, At: at(209)},
+			{Zone: "13", Code: "111", Qualifier: signal.Restore, At: at(271)},
 		}}, Private{Operator: "B. Ferrant"}},
 		entry{evidence.KindPutback, "p2", 6100, PutBackBody{Act: PutBackUndone, Item: "p1"}, nil},
 		entry{evidence.KindOnTest, "o5", 7000, onTest(acts[5].ev), nil},

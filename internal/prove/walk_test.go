@@ -58,8 +58,10 @@ func TestWaysAgainstAllWays(t *testing.T) {
 			s.Rooms[site.RoomID(fmt.Sprint("r", i))] = site.Room{}
 		}
 		for i := range rapid.IntRange(0, 5).Draw(t, "doors") {
-			s.Openings[site.OpeningID(fmt.Sprint("d", i))] = site.Opening{Kind: "door", Rooms: []site.RoomID{name("from"), name("to")},
-				At: metres(float64(coordinate.Draw(t, "x")), float64(coordinate.Draw(t, "y")))}
+			s.Openings[site.OpeningID(fmt.Sprint("d", i))] = site.Opening{
+				Kind: "door", Rooms: []site.RoomID{name("from"), name("to")},
+				At: metres(float64(coordinate.Draw(t, "x")), float64(coordinate.Draw(t, "y"))),
+			}
 		}
 		w := newWays(s)
 		a := spot(name("a"), float64(coordinate.Draw(t, "ax")), float64(coordinate.Draw(t, "ay")))
@@ -218,7 +220,8 @@ func TestManyDevices(t *testing.T) {
 	for i := 100; i < 1100; i++ {
 		id := site.DeviceID(fmt.Sprint("d", i))
 		s.Devices[id] = site.Device{Model: "smoke", Room: "lounge", At: site.Coordinates{
-			quantity.MustParse[quantity.LengthDimension](fmt.Sprintf("%.2f", 4+float64(i%60)/10)), quantity.MustParse[quantity.LengthDimension](fmt.Sprintf("%.2f", float64(i)/300))}}
+			quantity.MustParse[quantity.LengthDimension](fmt.Sprintf("%.2f", 4+float64(i%60)/10)), quantity.MustParse[quantity.LengthDimension](fmt.Sprintf("%.2f", float64(i)/300)),
+		}}
 		s.Zones[site.ZoneID(fmt.Sprint(i))] = site.Zone{Kind: site.Smoke, Device: id, Terminal: "A", Code: "111", Paths: []site.PathID{"main"}}
 	}
 	plan := Plan(s, nil, Options{})

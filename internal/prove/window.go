@@ -25,8 +25,14 @@ const (
 // Families lists every family that can be put on test with its words.
 func Families() []struct{ ID, Say string } {
 	return []struct{ ID, Say string }{
-		{FamilyFire, "fire"}, {FamilyCO, "CO"}, {FamilyGas, "gas"}, {FamilyBurglary, "burglary"}, {FamilyPanic, "panic"},
-		{FamilyMedical, "medical"}, {FamilyBuilding, "water and cold"}, {FamilyTrouble, "trouble and tests"},
+		{FamilyFire, "fire"},
+		{FamilyCO, "CO"},
+		{FamilyGas, "gas"},
+		{FamilyBurglary, "burglary"},
+		{FamilyPanic, "panic"},
+		{FamilyMedical, "medical"},
+		{FamilyBuilding, "water and cold"},
+		{FamilyTrouble, "trouble and tests"},
 	}
 }
 
@@ -242,8 +248,10 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 		case len(known(ev.Families)) == 0:
 			return refuse(ErrMissing, "say what is to be on test: fire, CO, burglary ...")
 		}
-		next = Window{Stage: WindowCalling, Practice: w.Practice, Account: ev.Account, Families: known(ev.Families),
-			Told: copied(ev.Told), Words: []string{}, Called: now, By: by, Earlier: w.spans()}
+		next = Window{
+			Stage: WindowCalling, Practice: w.Practice, Account: ev.Account, Families: known(ev.Families),
+			Told: copied(ev.Told), Words: []string{}, Called: now, By: by, Earlier: w.spans(),
+		}
 	case ActAccountRead:
 		switch {
 		case state != WindowCalling:

@@ -114,9 +114,11 @@ func TestWindowOrder(t *testing.T) {
 		w, now, read := Window{}, 0.0, false
 		for range rapid.IntRange(1, 25).Draw(t, "acts") {
 			now += float64(rapid.IntRange(0, 3000).Draw(t, "later"))
-			ev := WindowEvent{Act: rapid.SampledFrom(acts).Draw(t, "act"), Account: rapid.SampledFrom([]string{"4816", "4861"}).Draw(t, "account"),
+			ev := WindowEvent{
+				Act: rapid.SampledFrom(acts).Draw(t, "act"), Account: rapid.SampledFrom([]string{"4816", "4861"}).Draw(t, "account"),
 				Address: true, Families: []string{"fire"}, Until: at(now + float64(rapid.IntRange(-100, 8000).Draw(t, "until"))), Nothing: rapid.Bool().Draw(t, "nothing"),
-				Private: Private{Operator: "B"}}
+				Private: Private{Operator: "B"},
+			}
 			if ev.Act == ActCall {
 				ev.Account = "4816"
 			}

@@ -343,8 +343,14 @@ func TestVerdictIsBounded(t *testing.T) {
 		verdict signal.Verdict
 		want    string
 	}{
-		{sound, signal.Acknowledge, "ACK"}, {sound, signal.CannotProcess, "DUH"}, {sound, signal.RefuseTime, ""}, {sound, signal.StaySilent, ""}, {sound, 99, ""},
-		{unknown, signal.Acknowledge, "DUH"}, {unknown, signal.CannotProcess, "DUH"}, {unknown, signal.StaySilent, ""},
+		{sound, signal.Acknowledge, "ACK"},
+		{sound, signal.CannotProcess, "DUH"},
+		{sound, signal.RefuseTime, ""},
+		{sound, signal.StaySilent, ""},
+		{sound, 99, ""},
+		{unknown, signal.Acknowledge, "DUH"},
+		{unknown, signal.CannotProcess, "DUH"},
+		{unknown, signal.StaySilent, ""},
 	} {
 		_, addr := start(t, Config{Deliver: func(context.Context, signal.Received) (signal.Verdict, error) { return c.verdict, nil }})
 		x := signaltest.Dial(t, "tcp", addr)
@@ -381,11 +387,13 @@ func TestEncrypted(t *testing.T) {
 		return signal.Secret{}
 	}})
 	sender := func(key signal.Key, wrong time.Duration) signal.Sender {
-		return signal.Sender{Key: key, Now: func() time.Time { return now.Add(wrong) }, Random: rand.Reader, Attempts: 2,
+		return signal.Sender{
+			Key: key, Now: func() time.Time { return now.Add(wrong) }, Random: rand.Reader, Attempts: 2,
 			Dial: func(ctx context.Context) (signal.Conn, error) {
 				var d net.Dialer
 				return d.DialContext(ctx, "tcp", addr)
-			}}
+			},
+		}
 	}
 	f := signaltest.ContactID(t, "4816", 1, signal.New, "111", 1, 9)
 

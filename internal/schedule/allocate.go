@@ -69,9 +69,11 @@ func Allocate(s *site.Site, p *panel.Profile) Plan {
 	l := newLabeller(s, p)
 	for i, c := range found {
 		if i >= len(free) {
-			plan.Left = append(plan.Left, Left{c.device, c.terminal,
+			plan.Left = append(plan.Left, Left{
+				c.device, c.terminal,
 				fmt.Sprintf("The panel is full: all its zones from %d to %d are taken.", p.Zones.First, p.Zones.Last),
-				"Free a zone that is not needed, or fit a panel with more zones."})
+				"Free a zone that is not needed, or fit a panel with more zones.",
+			})
 			continue
 		}
 		plan.Choices = append(plan.Choices, c.choice(s, p, l, free[i]))
@@ -149,7 +151,7 @@ func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 		taken[z.Device][z.Terminal] = true
 	}
 	doors := newDoors(s, p)
-	for _, id := range site.SortedKeys(s.Devices) {
+	for _, id := range site.SortedIDs(s.Devices) {
 		m, known := s.ModelOf(id)
 		switch {
 		case !known:
@@ -163,7 +165,7 @@ func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 			}
 			continue
 		}
-		for _, t := range site.SortedKeys(m.Terminals) {
+		for _, t := range site.SortedIDs(m.Terminals) {
 			if taken[id][t] || taken[id][""] && len(m.Terminals) == 1 {
 				continue
 			}

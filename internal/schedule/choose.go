@@ -79,7 +79,7 @@ func opening(s *site.Site, c *candidate) (o site.Opening, ok bool) {
 		return o, false
 	}
 	best := near
-	for _, id := range site.SortedKeys(s.Openings) {
+	for _, id := range site.SortedIDs(s.Openings) {
 		x := s.Openings[id]
 		p, known := x.At.Point()
 		if known && slices.Contains(x.Rooms, c.room) && p.Distance(at) < best-geom.Near {
@@ -165,7 +165,7 @@ func format(s *site.Site) signal.Format {
 func (c *candidate) paths(s *site.Site, p *panel.Profile) []site.PathID {
 	var out []site.PathID
 	for _, want := range []int{1, 2} {
-		for _, id := range site.SortedKeys(s.Account.Paths) {
+		for _, id := range site.SortedIDs(s.Account.Paths) {
 			if s.Account.Paths[id].Order == want && len(out) < want {
 				out = append(out, id)
 			}

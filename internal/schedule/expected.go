@@ -42,7 +42,7 @@ type ExpectedSignal struct {
 // profile means that restores follow the device. Zones without a kind, unused ones and those that tell nobody send nothing.
 func Expected(s *site.Site, p *panel.Profile) []ExpectedSignal {
 	out := []ExpectedSignal{}
-	for _, id := range site.SortedKeys(s.Zones) {
+	for _, id := range site.SortedIDs(s.Zones) {
 		z := s.Zones[id]
 		usual, ok := signal.ExpectedFor(format(s), string(z.Kind))
 		if !ok || len(z.Paths) == 0 {
@@ -127,13 +127,15 @@ type StationZone struct {
 // StationList is the zone list as the station should hold it: the zones that report, in natural order.
 func StationList(s *site.Site, p *panel.Profile) []StationZone {
 	out := []StationZone{}
-	for _, id := range site.SortedKeys(s.Zones) {
+	for _, id := range site.SortedIDs(s.Zones) {
 		z := s.Zones[id]
 		if z.Kind == site.Unused || z.Kind == site.Observe || len(z.Paths) == 0 {
 			continue
 		}
-		row := StationZone{Zone: id, Area: z.Area, AreaName: s.Areas[z.Area].Name, Label: z.Label, Code: z.Code,
-			Category: cmp.Or(z.Kind.Family(), "not chosen"), Restores: restores(s, p, z) != panel.RestoreNone, Paths: len(z.Paths)}
+		row := StationZone{
+			Zone: id, Area: z.Area, AreaName: s.Areas[z.Area].Name, Label: z.Label, Code: z.Code,
+			Category: cmp.Or(z.Kind.Family(), "not chosen"), Restores: restores(s, p, z) != panel.RestoreNone, Paths: len(z.Paths),
+		}
 		if m, ok := signal.Lookup(format(s), z.Code); ok {
 			row.CodeSays = m.Words
 		}

@@ -133,7 +133,8 @@ func small(r *rand.Rand, p *panel.Profile, devices int) *site.Site {
 	}
 	for i := range devices {
 		s.Devices[site.DeviceID(fmt.Sprintf("d%d", i))] = site.Device{
-			Model: []site.ModelID{"smoke", "panic", "water"}[r.IntN(3)], Room: []site.RoomID{"a", "b", "c", "d"}[r.IntN(4)]}
+			Model: []site.ModelID{"smoke", "panic", "water"}[r.IntN(3)], Room: []site.RoomID{"a", "b", "c", "d"}[r.IntN(4)],
+		}
 	}
 	return s
 }
@@ -281,15 +282,19 @@ func TestLeftOver(t *testing.T) {
 			"many":     {Class: "contact", Terminals: map[string]site.Terminal{"F": {Senses: site.SensesContact}}},
 			"mute":     {Class: "contact", Terminals: map[string]site.Terminal{"A": {}}},
 		},
-		Devices: map[site.DeviceID]site.Device{"bridge": {Model: "bridge", Hears: "M"}, "gas": {Model: "gas"}, "blank": {Model: "blank"},
-			"repeater": {Model: "repeater"}, "new": {}, "many": {Model: "many"}, "mute": {Model: "mute"}},
+		Devices: map[site.DeviceID]site.Device{
+			"bridge": {Model: "bridge", Hears: "M"}, "gas": {Model: "gas"}, "blank": {Model: "blank"},
+			"repeater": {Model: "repeater"}, "new": {}, "many": {Model: "many"}, "mute": {Model: "mute"},
+		},
 	}
 	plan := Allocate(s, p)
 	if len(plan.Choices) != 1 || plan.Choices[0].Terminal != "A" || plan.Choices[0].Value.Label != "Mains alarms smoke" {
 		t.Errorf("choices %+v", plan.Choices)
 	}
-	want := map[string]string{"bridge B": "could never trip", "gas A": "no zones of kind gas", "blank ": "names no terminal", "new ": "model is not chosen",
-		"many F": `terminal "F"`, "mute A": "not entered"}
+	want := map[string]string{
+		"bridge B": "could never trip", "gas A": "no zones of kind gas", "blank ": "names no terminal", "new ": "model is not chosen",
+		"many F": `terminal "F"`, "mute A": "not entered",
+	}
 	for _, l := range plan.Left {
 		key := string(l.Device) + " " + l.Terminal
 		if w, ok := want[key]; !ok || !strings.Contains(l.Say, w) || l.Do == "" {

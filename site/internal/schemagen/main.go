@@ -73,8 +73,10 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 	}
 	switch t {
 	case reflect.TypeFor[quantity.Length]():
-		return &jsonschema.Schema{Description: "a length as typed; a number without a unit is in metres", Examples: []any{2.9, "9 ft 6 in"},
-			AnyOf: []*jsonschema.Schema{{Type: "number"}, {Type: "string", MinLength: ptr(1), MaxLength: ptr(64)}}}
+		return &jsonschema.Schema{
+			Description: "a length as typed; a number without a unit is in metres", Examples: []any{2.9, "9 ft 6 in"},
+			AnyOf: []*jsonschema.Schema{{Type: "number"}, {Type: "string", MinLength: ptr(1), MaxLength: ptr(64)}},
+		}
 	case reflect.TypeFor[quantity.Duration]():
 		return typed("a time", "24 h")
 	case reflect.TypeFor[quantity.Current]():
@@ -94,11 +96,15 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 	case reflect.TypeFor[site.Date]():
 		return &jsonschema.Schema{Type: "string", Pattern: `^\d{4}(-\d{2}(-\d{2})?)?$`, Description: "a day, a month or a year", Examples: []any{"2019-04-23", "2019-04", "2019"}}
 	case reflect.TypeFor[site.Coordinates]():
-		return &jsonschema.Schema{Type: "array", MinItems: ptr(2), MaxItems: ptr(3), Items: leaf(reflect.TypeFor[quantity.Length]()),
-			Description: "a place: x, y and, optionally, z from the origin of the building", Examples: []any{[]any{8, 0.05, 2.1}}}
+		return &jsonschema.Schema{
+			Type: "array", MinItems: ptr(2), MaxItems: ptr(3), Items: leaf(reflect.TypeFor[quantity.Length]()),
+			Description: "a place: x, y and, optionally, z from the origin of the building", Examples: []any{[]any{8, 0.05, 2.1}},
+		}
 	case reflect.TypeFor[site.Outline]():
-		return &jsonschema.Schema{Type: "array", MinItems: ptr(3), MaxItems: ptr(500), Items: leaf(reflect.TypeFor[site.Coordinates]()),
-			Description: "the corners in order, each once"}
+		return &jsonschema.Schema{
+			Type: "array", MinItems: ptr(3), MaxItems: ptr(500), Items: leaf(reflect.TypeFor[site.Coordinates]()),
+			Description: "the corners in order, each once",
+		}
 	}
 	return nil
 }
