@@ -4,7 +4,6 @@ import (
 	"proofbell/geom"
 )
 
-
 // ZonesOf returns the zones that a device carries, in natural order.
 func (s *Site) ZonesOf(device DeviceID) []ZoneID {
 	var zones []ZoneID

@@ -101,9 +101,7 @@ func (b *binder) zone(s *Site, z Zone, n *node, name, path string) {
 	}
 	if _, ok := model.Terminals[z.Terminal]; !ok {
 		terminals := make([]string, 0, len(model.Terminals))
-		for _, t := range SortedIDs(model.Terminals) {
-			terminals = append(terminals, t)
-		}
+		terminals = append(terminals, SortedIDs(model.Terminals)...)
 		slices.Sort(terminals)
 		try := fmt.Sprintf("describe it under models/%s/terminals", s.Devices[z.Device].Model)
 		if len(terminals) > 0 {
