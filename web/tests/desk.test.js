@@ -12,7 +12,7 @@ async function draft(server) {
 async function stage(t, server, path, options) {
   const page = await open(t, server.url, options);
   const job = await draft(server);
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro"), job);
+  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
   await page.goto(`${server.url}/job/${job}/${path}`);
   return page;
 }

@@ -8,7 +8,7 @@ async function job(t, server, stage, options) {
   const page = await open(t, server.url, options);
   const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
   const { job } = jobs.find(({ name }) => name.includes("draft")) ?? jobs[0];
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro"), job);
+  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
   await page.goto(`${server.url}/job/${job}/${stage}`);
   return { page, job };
 }
