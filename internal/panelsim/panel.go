@@ -39,8 +39,10 @@ type Panel struct {
 	cancel  context.CancelFunc
 	work    sync.WaitGroup
 	queue   chan report
+	sooner  chan struct{} // something is due before what the agenda waits for
 
 	mu         sync.Mutex
+	agenda     agenda
 	tripped    map[source]bool
 	latched    map[site.ZoneID]bool // alarm sent, restore not yet
 	tampered   map[site.DeviceID]bool
@@ -95,10 +97,11 @@ func Start(ctx context.Context, cfg Config) (*Panel, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Panel{cfg: cfg, station: st, queue: make(chan report, 1024), tripped: map[source]bool{}, latched: map[site.ZoneID]bool{}, tampered: map[site.DeviceID]bool{},
+	p := &Panel{cfg: cfg, station: st, queue: make(chan report, 1024), sooner: make(chan struct{}, 1), tripped: map[source]bool{}, latched: map[site.ZoneID]bool{}, tampered: map[site.DeviceID]bool{},
 		armed: map[site.AreaID]bool{}, pressed: map[site.HeadID]bool{}, down: map[site.PathID]bool{}, faults: []Fault{}, sent: []Sent{}}
 	p.ctx, p.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	p.work.Go(p.report)
+	p.work.Go(p.keepAgenda)
 	return p, nil
 }
 
@@ -107,21 +110,6 @@ func (p *Panel) Close() error {
 	p.cancel()
 	p.work.Wait()
 	return p.station.close()
-}
-
-// after runs do when the panel's own delay is over.
-func (p *Panel) after(seconds float64, do func()) {
-	p.work.Go(func() {
-		t := time.NewTimer(time.Duration(seconds / p.cfg.Speed * float64(time.Second)))
-		defer t.Stop()
-		select {
-		case <-t.C:
-			p.mu.Lock()
-			defer p.mu.Unlock()
-			do()
-		case <-p.ctx.Done():
-		}
-	})
 }
 
 // Command is one thing that somebody does on site.
@@ -151,6 +139,9 @@ func (p *Panel) Do(c Command) error {
 	case "fault":
 		if c.Fault == nil {
 			return errors.New("which fault?")
+		}
+		if err := p.possible(*c.Fault); err != nil {
+			return err
 		}
 	}
 	switch c.Do {
@@ -230,8 +221,8 @@ func (p *Panel) clear(device site.DeviceID, terminal string) {
 	src := source{device, p.terminal(device, terminal)}
 	delete(p.tripped, src)
 	for _, id := range p.zonesOf(src) {
-		if p.latched[id] && p.cfg.Profile.Restore(p.cfg.Site.Zones[id].Kind) == panel.RestoreFollows {
-			p.after(1, func() { p.restoreZone(id) })
+		if p.latched[id] {
+			p.follow(id)
 		}
 	}
 }
@@ -282,6 +273,9 @@ func (p *Panel) zoneTrips(id site.ZoneID) {
 			}
 		}
 		p.zoneEvent(id, z, z.Code, q)
+		if !p.zoneTripped(id) { // cleared while the alarm was on its way
+			p.follow(id)
+		}
 	}
 	switch z.Kind {
 	case site.Entry1, site.Entry2:
@@ -304,6 +298,13 @@ func (p *Panel) zoneTrips(id site.ZoneID) {
 		})
 	default:
 		p.after(1, alarm)
+	}
+}
+
+// follow restores a zone that restores by itself.
+func (p *Panel) follow(id site.ZoneID) {
+	if p.cfg.Profile.Restore(p.cfg.Site.Zones[id].Kind) == panel.RestoreFollows {
+		p.after(1, func() { p.restoreZone(id) })
 	}
 }
 
@@ -397,6 +398,27 @@ func (p *Panel) arm(area site.AreaID, on bool) {
 		}
 		p.after(0.5, func() { p.event("", 1, a, "401", q, nil) })
 	}
+}
+
+// possible tests a fault before it is provoked.
+func (p *Panel) possible(f Fault) error {
+	s := p.cfg.Site
+	_, device := s.Devices[f.Device]
+	_, zone := s.Zones[f.Zone]
+	_, path := s.Account.Paths[f.Path]
+	switch {
+	case f.Device != "" && !device:
+		return fmt.Errorf("the simulated building has no device %q", f.Device)
+	case !slices.Contains([]string{"delay", "lose-alarm", "lose-restore", "swap-zone", "wrong-code", "path-down"}, f.Kind):
+		return fmt.Errorf("the simulated panel knows no fault %q", f.Kind)
+	case f.Kind == "delay" && !(f.Seconds > 0 && f.Seconds <= 3600):
+		return errors.New("a delay takes seconds from 1 to 3600")
+	case f.Kind == "swap-zone" && !zone:
+		return fmt.Errorf("the simulated panel has no zone %q", f.Zone)
+	case f.Kind == "path-down" && !path:
+		return fmt.Errorf("the simulated panel has no path %q", f.Path)
+	}
+	return nil
 }
 
 func (p *Panel) fault(f Fault) {
@@ -553,8 +575,8 @@ type State struct {
 func (p *Panel) State() State {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	v := State{Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: site.SortedIDs(p.tampered), Armed: []site.AreaID{},
-		Pressed: site.SortedIDs(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: site.SortedIDs(p.down), Faults: slices.Clone(p.faults), Sent: slices.Clone(p.sent)}
+	v := State{Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: listed(p.tampered), Armed: []site.AreaID{},
+		Pressed: listed(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: listed(p.down), Faults: append([]Fault{}, p.faults...), Sent: append([]Sent{}, p.sent...)}
 	for src := range p.tripped {
 		v.Tripped = append(v.Tripped, string(src.device)+"/"+src.terminal)
 	}
@@ -571,3 +593,6 @@ func (p *Panel) State() State {
 	}
 	return v
 }
+
+// listed is never nil, so that JSON has a list where it promises one.
+func listed[K ~string](m map[K]bool) []K { return append([]K{}, site.SortedIDs(m)...) }

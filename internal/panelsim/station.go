@@ -15,6 +15,9 @@ import (
 	"proofbell/site"
 )
 
+// mostSeen is how many lines the station keeps.
+const mostSeen = 5000
+
 // Seen is one line of the station's history, in the station's own time.
 type Seen struct {
 	At        time.Time        `json:"at"`
@@ -153,7 +156,9 @@ func (st *Station) take(f signal.Frame) {
 		if e.NumberIs == signal.Zone && e.Number > 0 {
 			seen.Zone, seen.Label = st.zone(e.Number)
 		}
-		st.history = append(st.history, seen)
+		if st.history = append(st.history, seen); len(st.history) > mostSeen {
+			st.history = st.history[len(st.history)-mostSeen:]
+		}
 	}
 }
 
@@ -220,7 +225,7 @@ func (st *Station) state() StationState {
 
 func (st *Station) snapshot() StationState {
 	return StationState{Name: st.site.Station.Name, Operator: st.operator, OnTest: st.now().Before(st.until), Until: st.until, Families: append([]string{}, st.families...),
-		Reference: st.reference(), Offset: int(st.offset / time.Second), History: slices.Clone(st.history)}
+		Reference: st.reference(), Offset: int(st.offset / time.Second), History: append([]Seen{}, st.history...)}
 }
 
 func (st *Station) reference() string { return fmt.Sprintf("CR-%04d", 4100+st.calls) }
