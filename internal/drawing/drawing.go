@@ -25,7 +25,8 @@ type Room struct {
 	ID      string       `json:"id"`
 	Name    string       `json:"name"`
 	Outline []geom.Point `json:"outline"`
-	Label   geom.Point   `json:"label"`
+	Lines   []string     `json:"lines"` // the name, broken so that it fits
+	Label   geom.Point   `json:"label"` // middle of the lines
 }
 
 // Wall is one solid piece of wall, openings already cut out.

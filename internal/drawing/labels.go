@@ -15,11 +15,14 @@ const (
 	nameStep = 0.25
 )
 
-// placeNames moves each room's name from the middle of the room to the nearest place where it covers no mark, or as
-// little of one as can be.
+// placeNames breaks each room's name into lines and moves it from the middle of the room to the nearest place where it
+// covers no mark, or as little of one as can be.
 func placeNames(rooms []Room, marks []Mark) {
 	for i := range rooms {
-		rooms[i].Label = namePlace(rooms[i], marks)
+		r := &rooms[i]
+		lo, hi := geom.Polygon(r.Outline).Bounds()
+		r.Lines = nameLines(r.Name, hi.X-lo.X)
+		r.Label = namePlace(*r, marks)
 	}
 }
 
@@ -27,7 +30,10 @@ func namePlace(r Room, marks []Mark) geom.Point {
 	poly := geom.Polygon(r.Outline)
 	middle := poly.Centroid()
 	lo, hi := poly.Bounds()
-	wide, high := nameBox(r.Name, hi.X-lo.X)
+	wide, high := 0.0, float64(len(r.Lines))*lineHigh/2
+	for _, line := range r.Lines {
+		wide = max(wide, width(line)/2)
+	}
 	best, least := middle, math.Inf(1)
 	for x := lo.X + wide; x <= hi.X-wide+1e-9; x += nameStep {
 		for y := lo.Y + high; y <= hi.Y-high+1e-9; y += nameStep {
@@ -50,19 +56,18 @@ func namePlace(r Room, marks []Mark) geom.Point {
 	return best
 }
 
-// nameBox is half the width and height that a name takes when it is broken into words to fit its room.
-func nameBox(name string, room float64) (wide, high float64) {
-	lines, long, now := 1, 0.0, 0.0
+// nameLines breaks a name between words so that it fits its room.
+func nameLines(name string, room float64) []string {
+	lines := []string{}
 	for _, word := range strings.Fields(name) {
-		w := float64(len([]rune(word))) * letter
-		if now > 0 && now+letter+w > room*0.9 {
-			lines++
-			now = 0
-		} else if now > 0 {
-			w += letter
+		last := len(lines) - 1
+		if last >= 0 && width(lines[last]+" "+word) <= room*0.9 {
+			lines[last] += " " + word
+			continue
 		}
-		now += w
-		long = max(long, now)
+		lines = append(lines, word)
 	}
-	return long / 2, float64(lines) * lineHigh / 2
+	return lines
 }
+
+func width(text string) float64 { return float64(len([]rune(text))) * letter }

@@ -28,8 +28,10 @@ func Storeys(s *site.Site) []Plan {
 }
 
 func storey(s *site.Site, id site.StoreyID) Plan {
-	p := Plan{Storey: string(id), Name: s.Storeys[id].Name, North: s.Premises.North,
-		Rooms: []Room{}, Walls: []Wall{}, Leaves: []Leaf{}, Marks: []Mark{}}
+	p := Plan{
+		Storey: string(id), Name: s.Storeys[id].Name, North: s.Premises.North,
+		Rooms: []Room{}, Walls: []Wall{}, Leaves: []Leaf{}, Marks: []Mark{},
+	}
 	for _, roomID := range site.SortedIDs(s.Rooms) {
 		room := s.Rooms[roomID]
 		if room.Storey != id {

@@ -44,9 +44,7 @@ func PDF(f Facts) ([]byte, error) {
 	p.findings()
 	p.table(f.Zones)
 	p.table(f.Heads)
-	for _, s := range f.Storeys {
-		p.storey(s)
-	}
+	p.plans(f.Storeys)
 	p.chain()
 	var out bytes.Buffer
 	if err := p.Output(&out); err != nil {
@@ -328,6 +326,7 @@ func (p *page) qr(text string, x, y, size float64) {
 		return
 	}
 	cell := size / float64(code.Size)
+	p.SetFillColor(0, 0, 0)
 	for row := range code.Size {
 		for col := range code.Size {
 			if code.Black(col, row) {

@@ -123,19 +123,36 @@ func (p *page) key() {
 	p.SetY(y + 5)
 }
 
-// storey draws a plan to scale on a page of its own.
-func (p *page) storey(s drawing.Plan) {
-	if len(s.Rooms)+len(s.Walls) == 0 {
+// plans draws all storeys to one scale, on as few pages as they need.
+func (p *page) plans(storeys []drawing.Plan) {
+	scale := 12.0 // mm per metre at the most
+	drawn := 0
+	for _, s := range storeys {
+		if wide, high := s.Max.X-s.Min.X, s.Max.Y-s.Min.Y; wide > 0 && high > 0 {
+			scale = math.Min(scale, math.Min(p.width()/wide, (p.bottom()-70)/high))
+			drawn++
+		}
+	}
+	if drawn == 0 {
 		return
 	}
 	p.AddPage()
+	for _, s := range storeys {
+		if s.Max.X > s.Min.X && s.Max.Y > s.Min.Y {
+			p.storey(s, scale)
+		}
+	}
+	p.Ln(3)
+	p.SetFont("text", "", small)
+	p.MultiCell(p.width(), 3.8, "Circle smoke or gas, triangle heat, square contact, half round motion or glass, hexagon listening bridge, pentagon button, cross other. Filled: part of the system, with its zone. Outlined: self-contained alarm, with its name.", "", "L", false)
+}
+
+// storey draws one plan where the page stands.
+func (p *page) storey(s drawing.Plan, scale float64) {
+	high := (s.Max.Y - s.Min.Y) * scale
+	p.room(high + 30)
 	p.title("Plan: " + s.Name)
 	top := p.GetY() + 2
-	wide, high := s.Max.X-s.Min.X, s.Max.Y-s.Min.Y
-	if wide <= 0 || high <= 0 {
-		return
-	}
-	scale := math.Min(p.width()/wide, (p.bottom()-top-24)/high) // mm per metre
 	at := func(q geom.Point) (x, y float64) { return margin + (q.X-s.Min.X)*scale, top + (s.Max.Y-q.Y)*scale }
 	poly := func(points []geom.Point) []fpdf.PointType {
 		out := make([]fpdf.PointType, len(points))
@@ -156,27 +173,35 @@ func (p *page) storey(s drawing.Plan) {
 	for _, l := range s.Leaves {
 		p.leaf(l, at, scale)
 	}
-	p.SetFont("text", "", small)
 	for _, r := range s.Rooms {
 		x, y := at(r.Label)
-		w := p.GetStringWidth(r.Name)
-		p.SetFillColor(255, 255, 255)
-		p.Rect(x-w/2-0.5, y-2, w+1, 4, "F")
-		p.SetXY(x-w/2-1, y-2)
-		p.CellFormat(w+2, 4, r.Name, "", 0, "C", false, 0, "")
+		p.name(r.Lines, x, y)
 	}
 	for _, m := range s.Marks {
 		x, y := at(m.At)
 		p.mark(m, x, y)
 	}
-	y := top + high*scale + 8
+	y := top + high + 6
 	p.scaleBar(margin, y, s.Scale, scale)
 	p.north(margin+p.width()-8, y, s.North)
 	p.SetXY(margin, y+6)
-	p.SetFont("text", "", small)
-	p.MultiCell(p.width(), 3.8, "Circle smoke or gas, triangle heat, square contact, half round motion or glass, hexagon listening bridge, pentagon button, cross other. Filled: part of the system, with its zone. Outlined: self-contained alarm, with its name.", "", "L", false)
 	for _, m := range s.Missing {
 		p.para("Not drawn: " + m + ".")
+	}
+}
+
+// name writes a room's name around a point.
+func (p *page) name(lines []string, x, y float64) {
+	const high = 3.0
+	p.SetFont("text", "", small)
+	p.SetFillColor(255, 255, 255)
+	y -= high * float64(len(lines)) / 2
+	for _, line := range lines {
+		w := p.GetStringWidth(line)
+		p.Rect(x-w/2-0.4, y, w+0.8, high, "F")
+		p.SetXY(x-w/2-1, y)
+		p.CellFormat(w+2, high, line, "", 0, "C", false, 0, "")
+		y += high
 	}
 }
 
@@ -254,7 +279,30 @@ func (p *page) mark(m drawing.Mark, x, y float64) {
 			points[i] = fpdf.PointType{X: x + 1.25*r*math.Cos(a), Y: y + 1.25*r*math.Sin(a)}
 		}
 		p.Polygon(points, style)
-	default: // circle, segment and cross are told apart by the list; on paper of this size all carry their number
+	case m.Shape == "segment":
+		points := []fpdf.PointType{}
+		for i := range 13 {
+			a := math.Pi + math.Pi*float64(i)/12
+			points = append(points, fpdf.PointType{X: x + 1.2*r*math.Cos(a), Y: y + 0.9 + 1.2*r*math.Sin(a)})
+		}
+		p.Polygon(points, style)
+	case m.Shape == "cross":
+		const a, b = r * 1.1, r * 0.62
+		p.Polygon([]fpdf.PointType{
+			{X: x - b, Y: y - a},
+			{X: x + b, Y: y - a},
+			{X: x + b, Y: y - b},
+			{X: x + a, Y: y - b},
+			{X: x + a, Y: y + b},
+			{X: x + b, Y: y + b},
+			{X: x + b, Y: y + a},
+			{X: x - b, Y: y + a},
+			{X: x - b, Y: y + b},
+			{X: x - a, Y: y + b},
+			{X: x - a, Y: y - b},
+			{X: x - b, Y: y - b},
+		}, style)
+	default:
 		p.Circle(x, y, r, style)
 	}
 	p.SetFont("text", "B", 5)
