@@ -168,6 +168,7 @@ export interface DrawingRoom {
   id: string;
   name: string;
   outline: Point[] | null;
+  lines: string[] | null;
   label: Point;
 }
 
