@@ -17,7 +17,7 @@ import (
 )
 
 type verifyCmd struct {
-	File   string   `arg:"" help:"Job book (.pbook)." placeholder:"FILE"`
+	File   string   `arg:"" name:"FILE" help:"Job book (.pbook)."`
 	Signer []string `help:"Fingerprint of a signer that you trust, learnt by another way than this file." placeholder:"HEX"`
 	Head   []string `help:"A head that you know from elsewhere, as NUMBER:HASH." placeholder:"SEQ:HASH"`
 	Data   string   `type:"path" help:"Trust the signer of this data folder." placeholder:"DIR"`
@@ -81,7 +81,7 @@ func printReport(io *streams, r evidence.Report) {
 	default:
 		fmt.Fprintln(io.out, "Signer   not proved: no signature that holds was found")
 	}
-	if r.Break != nil {
+	if r.Break != nil && !errors.Is(r.Break, evidence.ErrUnknownSigner) {
 		fmt.Fprintf(io.out, "Broken   %v\n", r.Break)
 		return
 	}
@@ -90,8 +90,8 @@ func printReport(io *streams, r evidence.Report) {
 
 // ownSigner reads the fingerprint of a data folder's own key.
 func ownSigner(ctx context.Context, dir string) (f evidence.Fingerprint, err error) {
-	if _, err := os.Stat(filepath.Join(dir, "books.db")); err != nil {
-		return f, fmt.Errorf("--data %s: no job books here: %w", dir, err)
+	if err := booksIn(dir); err != nil {
+		return f, err
 	}
 	books, err := store.Open(ctx, dir, store.Options{})
 	if err != nil {
@@ -105,30 +105,29 @@ func ownSigner(ctx context.Context, dir string) (f evidence.Fingerprint, err err
 }
 
 type importCmd struct {
-	File string `arg:"" help:"Job book (.pbook), or a site file to open a job with." placeholder:"FILE"`
+	File string `arg:"" name:"FILE" help:"Job book (.pbook), or a site file to open a job with."`
 	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
 }
 
 // Run takes a file in and prints the job's id.
 func (c *importCmd) Run(ctx context.Context, io *streams) error {
-	return withApp(ctx, c.Data, io, func(a *app.App) error {
-		if filepath.Ext(c.File) != ".pbook" {
-			s, _, err := readSite(c.File, io.in)
-			if err != nil {
-				return err
-			}
-			job, err := a.Open(ctx, s, commandLine)
-			if err == nil {
-				fmt.Fprintln(io.out, job)
-			}
-			return err
-		}
+	var take func(*app.App) (evidence.JobID, error)
+	if filepath.Ext(c.File) == evidence.ExportExtension {
 		f, err := os.Open(c.File)
 		if err != nil {
 			return fmt.Errorf("%w: check the name", err)
 		}
 		defer func() { _ = f.Close() }() // only read
-		job, err := a.Import(ctx, f)
+		take = func(a *app.App) (evidence.JobID, error) { return a.Import(ctx, f) }
+	} else {
+		s, _, err := readSite(c.File, io.in)
+		if err != nil {
+			return err
+		}
+		take = func(a *app.App) (evidence.JobID, error) { return a.Open(ctx, s, commandLine) }
+	}
+	return withApp(ctx, c.Data, io, func(a *app.App) error {
+		job, err := take(a)
 		if err == nil {
 			fmt.Fprintln(io.out, job)
 		}
@@ -140,14 +139,14 @@ func (c *importCmd) Run(ctx context.Context, io *streams) error {
 const commandLine evidence.PersonID = "command-line"
 
 type exportCmd struct {
-	Job  string `arg:"" help:"Id of the job, or the beginning of its name." placeholder:"JOB"`
+	Job  string `arg:"" name:"JOB" help:"Id of the job, or the beginning of its name."`
 	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
 	Out  string `help:"File to write." placeholder:"FILE.pbook"`
 }
 
 // Run writes a job book out.
 func (c *exportCmd) Run(ctx context.Context, io *streams) error {
-	return withApp(ctx, c.Data, io, func(a *app.App) error {
+	return withBooks(ctx, c.Data, io, func(a *app.App) error {
 		job, err := findJob(a, c.Job)
 		if err != nil {
 			return err
@@ -189,7 +188,27 @@ func findJob(a *app.App, text string) (evidence.JobID, error) {
 	return "", fmt.Errorf("job %q: %d jobs fit; name one by its id or its whole name:\n%s", text, len(found), strings.Join(names, "\n"))
 }
 
-// withApp opens a data folder for one act.
+// booksIn tests that a folder has job books, where one that does not would be a mistake.
+func booksIn(dir string) error {
+	if _, err := os.Stat(filepath.Join(dir, "books.db")); err != nil {
+		return fmt.Errorf("%s: no job books here: %w; name the folder with --data", dir, err)
+	}
+	return nil
+}
+
+// withBooks opens a data folder that is there already.
+func withBooks(ctx context.Context, data string, io *streams, act func(*app.App) error) error {
+	dir, err := dataFolder(data)
+	if err == nil {
+		err = booksIn(dir)
+	}
+	if err != nil {
+		return err
+	}
+	return withApp(ctx, dir, io, act)
+}
+
+// withApp opens a data folder for one act; a new one is made.
 func withApp(ctx context.Context, data string, io *streams, act func(*app.App) error) (err error) {
 	dir, err := dataFolder(data)
 	if err != nil {

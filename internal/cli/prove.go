@@ -19,9 +19,9 @@ import (
 )
 
 type proveCmd struct {
-	Site     string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Site     string `arg:"" name:"SITE.yaml" help:"Site file."`
 	Signals  string `default:"127.0.0.1:5090" help:"Address that the panel reports to, TCP and UDP." placeholder:"HOST:PORT"`
-	Data     string `required:"" type:"path" help:"Data folder; a run that was broken off goes on." placeholder:"DIR"`
+	Data     string `type:"path" help:"Data folder; a run that was broken off goes on." placeholder:"DIR"`
 	By       string `help:"Who is at work, by the id in people." placeholder:"PERSON"`
 	Practice bool   `help:"A practice run: answered without a test window, never a certificate."`
 }
@@ -47,7 +47,11 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
-	h, err := openHouse(ctx, c.Data, logger(io.err))
+	dir, err := dataFolder(c.Data)
+	if err != nil {
+		return err
+	}
+	h, err := openHouse(ctx, dir, logger(io.err))
 	if err != nil {
 		return err
 	}
@@ -64,7 +68,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
-	t := &terminal{app: h.app, job: job, by: by, out: io.out}
+	t := &terminal{app: h.app, job: job, by: by, out: io.out, err: io.err}
 	fmt.Fprintf(io.out, "%s, account %s. Signals at %s. While the account is on test nobody is coming: real smoke means out, and call %s.\n",
 		s.Name, s.Account.Number, addr, s.Premises.EmergencyNumber)
 	if err := t.openRun(ctx, c.Practice || s.Practice); err != nil {
@@ -93,6 +97,7 @@ type terminal struct {
 	job  evidence.JobID
 	by   evidence.PersonID
 	out  io.Writer
+	err  io.Writer
 	said map[prove.StepID]string // last sentence printed of each step
 }
 
@@ -193,7 +198,7 @@ func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 				continue
 			}
 			if err := t.command(ctx, words[0], words[1:]); err != nil {
-				say(t.out, err)
+				say(t.err, err)
 			}
 		}
 	}
@@ -329,7 +334,7 @@ func (t *terminal) tick(ctx context.Context, v engine.Prove, word, id, method st
 func (t *terminal) tell() {
 	d, err := t.desk()
 	if err != nil {
-		say(t.out, err)
+		say(t.err, err)
 		return
 	}
 	v := d.Prove(time.Now(), "")
@@ -350,7 +355,7 @@ func stripText(p prove.PathStrip) string {
 func (t *terminal) list(all bool) {
 	d, err := t.desk()
 	if err != nil {
-		say(t.out, err)
+		say(t.err, err)
 		return
 	}
 	v := d.Prove(time.Now(), "")

@@ -17,7 +17,7 @@ import (
 )
 
 type recordCmd struct {
-	Job   string `arg:"" help:"Id of the job, or the beginning of its name." placeholder:"JOB"`
+	Job   string `arg:"" name:"JOB" help:"Id of the job, or the beginning of its name."`
 	Out   string `required:"" type:"path" help:"Folder to write to." placeholder:"DIR"`
 	Data  string `type:"path" help:"Data folder." placeholder:"DIR"`
 	Paper string `default:"A4" enum:"A4,Letter" help:"${enum}."`
@@ -25,7 +25,7 @@ type recordCmd struct {
 
 // Run writes the record of a job as it stands.
 func (c *recordCmd) Run(ctx context.Context, io *streams) error {
-	return withApp(ctx, c.Data, io, func(a *app.App) error {
+	return withBooks(ctx, c.Data, io, func(a *app.App) error {
 		job, err := findJob(a, c.Job)
 		if err != nil {
 			return err

@@ -42,8 +42,15 @@ type serveCmd struct {
 // Run starts everything, prints the addresses, and waits until ctx ends.
 func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	log := logger(io.err)
+	hosts, err := webHosts(c.Listen)
+	if err != nil {
+		return err
+	}
 	if !web.Built() {
-		return fmt.Errorf("the pages are not built into this program: run %s in the source folder", web.BuildCommand)
+		fmt.Fprintf(io.err, "The pages are not built into this program: API and receiver only. Run %s in the source folder for the pages.\n", web.BuildCommand)
+	}
+	if len(hosts) > 0 {
+		fmt.Fprintf(io.err, "Caution: everyone on the network of %s can read and change the jobs here: there is no password yet.\n", c.Listen)
 	}
 	dir, err := dataFolder(c.Data)
 	if err != nil {
@@ -62,7 +69,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		}
 		addresses = append(addresses, addr.String())
 	}
-	var demoHandler http.Handler
+	var demoHandler http.Handler // stays nil without --demo
 	if c.Demo {
 		if err := h.loadDemo(ctx); err != nil {
 			return err
@@ -76,7 +83,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return fmt.Errorf("web application: %w; choose another address with --listen", err)
 	}
-	handler := server.New(server.Config{App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Log: log})
+	handler := server.New(server.Config{App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log})
 	fmt.Fprintf(io.out, "Proofbell       http://%s\n", listener.Addr())
 	for _, a := range addresses {
 		fmt.Fprintf(io.out, "Signals         %s (TCP and UDP)\n", a)
@@ -86,6 +93,22 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		fmt.Fprintln(io.out, "Practice        Larkwater Mill, with a simulated panel and station")
 	}
 	return server.Serve(ctx, listener, handler, log)
+}
+
+// webHosts are the names, beside those of this machine alone, by which requests may call a server that listens on addr.
+func webHosts(addr string) ([]string, error) {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return nil, fmt.Errorf("--listen %q: %w; write it as host:port, for example 127.0.0.1:8080", addr, err)
+	}
+	ip := net.ParseIP(host)
+	switch {
+	case host == "" || ip != nil && ip.IsUnspecified():
+		return nil, fmt.Errorf("--listen %q would open the jobs to every network of this machine: name one address", addr)
+	case host == "localhost" || ip != nil && ip.IsLoopback():
+		return nil, nil
+	}
+	return []string{host}, nil
 }
 
 // dataFolder returns the folder to keep data in: the given one, or the user's own place for such things.

@@ -3,11 +3,13 @@ package cli
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
+	goio "io"
 	"net"
 	"os"
 	"strings"
@@ -36,7 +38,7 @@ type decoded struct {
 }
 
 type decodeCmd struct {
-	Frame []string `arg:"" optional:"" help:"Frames without LF and CR; without any, frames are read from standard input as they come." placeholder:"FRAME"`
+	Frame []string `arg:"" optional:"" name:"FRAME" help:"Frames without LF and CR; without any, frames are read from standard input as they come."`
 	Hex   bool     `help:"Frames are hex digits."`
 }
 
@@ -73,16 +75,8 @@ func (c *decodeCmd) Run(io *streams) error {
 		}
 	}
 	if len(c.Frame) == 0 {
-		lines := bufio.NewReader(io.in)
-		buf := make([]byte, 4096)
-		for {
-			n, err := lines.Read(buf)
-			if err := drainFrames(&split, buf[:n], print); err != nil {
-				return err
-			}
-			if err != nil {
-				break
-			}
+		if _, err := goio.Copy(frameWriter(func(raw []byte) error { return drainFrames(&split, raw, print) }), io.in); err != nil {
+			return err
 		}
 	}
 	if piece, ok := split.Flush(); ok {
@@ -94,6 +88,16 @@ func (c *decodeCmd) Run(io *streams) error {
 		return ErrNotGood
 	}
 	return nil
+}
+
+// frameWriter takes the bytes of a stream.
+type frameWriter func([]byte) error
+
+func (w frameWriter) Write(p []byte) (int, error) {
+	if err := w(p); err != nil {
+		return 0, err
+	}
+	return len(p), nil
 }
 
 func drainFrames(split *signal.Splitter, raw []byte, print func(signal.Piece) error) error {
@@ -215,20 +219,21 @@ func (c *encodeCmd) Run(io *streams) error {
 }
 
 type sendCmd struct {
-	To        string `arg:"" help:"Receiver." placeholder:"HOST:PORT"`
-	Frame     string `help:"A whole frame without LF and CR, sent as it is." placeholder:"FRAME"`
-	Account   string `help:"Account." placeholder:"DIGITS"`
-	Code      string `help:"Contact ID event, three digits." placeholder:"111"`
-	Qualifier string `default:"new" enum:"new,restore,still-present,opening,closing" help:"${enum}."`
-	Zone      int    `help:"Zone or user."`
-	Area      int    `help:"Area."`
-	SIA       string `name:"sia" help:"SIA data instead, such as Nri1/FA005." placeholder:"DATA"`
-	Null      bool   `help:"Link supervision instead."`
-	Path      string `help:"Network path used, one character."`
-	Sequence  int    `default:"1" help:"Sequence number."`
-	UDP       bool   `name:"udp" help:"Send over UDP."`
-	Attempts  int    `default:"1" help:"How often to try."`
-	Confirm   string `help:"The same address again, needed when it is not on this machine." placeholder:"HOST:PORT"`
+	To        string        `arg:"" name:"HOST:PORT" help:"Receiver."`
+	Frame     string        `help:"A whole frame without LF and CR, sent as it is." placeholder:"FRAME"`
+	Account   string        `help:"Account." placeholder:"DIGITS"`
+	Code      string        `help:"Contact ID event, three digits." placeholder:"111"`
+	Qualifier string        `default:"new" enum:"new,restore,still-present,opening,closing" help:"${enum}."`
+	Zone      int           `help:"Zone or user."`
+	Area      int           `help:"Area."`
+	SIA       string        `name:"sia" help:"SIA data instead, such as Nri1/FA005." placeholder:"DATA"`
+	Null      bool          `help:"Link supervision instead."`
+	Path      string        `help:"Network path used, one character."`
+	Sequence  int           `default:"1" help:"Sequence number."`
+	UDP       bool          `name:"udp" help:"Send over UDP."`
+	Attempts  int           `default:"1" help:"How often to try."`
+	Timeout   time.Duration `default:"5s" help:"How long to wait for the reply to one attempt."`
+	Confirm   string        `help:"The same address again, needed when it is not on this machine." placeholder:"HOST:PORT"`
 }
 
 // Run sends one frame; not good when it is not acknowledged.
@@ -239,6 +244,9 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 	}
 	if ip := net.ParseIP(host); (ip == nil || !ip.IsLoopback()) && host != "localhost" && c.Confirm != c.To {
 		return fmt.Errorf("%s is not on this machine: a test event at a station whose account is not on test sends people out. If it is the right one and on test, give it again with --confirm %s", c.To, c.To)
+	}
+	if c.Timeout <= 0 || c.Attempts < 1 {
+		return errors.New("--timeout and --attempts have to be more than 0")
 	}
 	network := "tcp"
 	if c.UDP {
@@ -259,7 +267,7 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 	if !c.Null {
 		f.Timestamp = signal.FormatTimestamp(time.Now())
 	}
-	receipt, err := signal.Sender{Dial: dial, Attempts: c.Attempts}.Send(ctx, f)
+	receipt, err := signal.Sender{Dial: dial, Attempts: c.Attempts, Timeout: c.Timeout}.Send(ctx, f)
 	if errors.Is(err, signal.ErrNoReply) || errors.Is(err, signal.ErrNotUnderstood) || errors.Is(err, signal.ErrTimeRefused) {
 		fmt.Fprintln(io.out, err)
 		return ErrNotGood
@@ -279,7 +287,7 @@ func (c *sendCmd) sendRaw(ctx context.Context, dial func(context.Context) (signa
 		return fmt.Errorf("sending: %w", err)
 	}
 	defer func() { err = errors.Join(err, conn.Close()) }()
-	if err := conn.SetDeadline(time.Now().Add(5 * time.Second)); err != nil {
+	if err := conn.SetDeadline(time.Now().Add(c.Timeout)); err != nil {
 		return err
 	}
 	if _, err := conn.Write([]byte("\n" + c.Frame + "\r")); err != nil {
@@ -343,8 +351,12 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 		if err != nil {
 			return signal.StaySilent, err
 		}
-		lines <- map[string]any{"row": row.Row, "at": now.UTC().Format(time.RFC3339Nano), "remote": r.Remote, "transport": r.Transport, "account": r.Frame.Account,
+		line := map[string]any{"row": row.Row, "at": now.UTC().Format(time.RFC3339Nano), "remote": r.Remote, "transport": r.Transport, "account": r.Frame.Account,
 			"answer": verdict.String(), "why": why, "duplicateOf": row.Duplicate, "events": append([]signal.Event{}, r.Events...), "raw": hex.EncodeToString(r.Raw)}
+		select {
+		case lines <- line:
+		case <-ctx.Done(): // stored all the same
+		}
 		return verdict, nil
 	}
 	r, err := receiver.New(receiver.Config{ID: inbox.Receiver(), Deliver: deliver, Log: log, Fault: func(f receiver.Fault) {
@@ -366,19 +378,26 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 		return err
 	}
 	printed := make(chan error, 1)
+	ended := make(chan struct{})
 	go func() {
 		var first error
-		for line := range lines {
-			if err := enc.Encode(line); err != nil && first == nil {
-				first = err
+		for {
+			select {
+			case line := <-lines:
+				first = cmp.Or(first, enc.Encode(line))
+			case <-ended: // nobody adds any more
+				for len(lines) > 0 {
+					first = cmp.Or(first, enc.Encode(<-lines))
+				}
+				printed <- first
+				return
 			}
 		}
-		printed <- first
 	}()
 	<-ctx.Done()
 	grace, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
 	err = r.Shutdown(grace)
-	close(lines)
+	close(ended)
 	return errors.Join(err, <-printed)
 }

@@ -111,7 +111,7 @@ func day(on string) (time.Time, error) {
 }
 
 type checkCmd struct {
-	Site string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	On   string `help:"Day to check for." placeholder:"DATE"`
 	JSON bool   `help:"Print one JSON document."`
 }
@@ -162,7 +162,7 @@ func printFindings(w io.Writer, findings []rules.Finding, n rules.Counts) {
 }
 
 type scheduleCmd struct {
-	Site  string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Site  string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Apply bool   `help:"Write the zones into the site file; its comments stay."`
 	JSON  bool   `help:"Print one JSON document."`
 }
@@ -218,7 +218,7 @@ func printAllocation(w io.Writer, plan schedule.Plan) {
 }
 
 type keyingCmd struct {
-	Site    string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Site    string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	AsFound string `help:"Zone table that the panel holds now (JSON, as rehearse prints it)." placeholder:"FILE"`
 	On      string `help:"Day to check for." placeholder:"DATE"`
 	JSON    bool   `help:"Print the key list as one JSON document."`
@@ -286,7 +286,7 @@ func printSheet(w io.Writer, sheet keypad.Sheet) {
 }
 
 type rehearseCmd struct {
-	Site string `arg:"" help:"Site file." placeholder:"SITE.yaml"`
+	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Keys string `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
 	JSON bool   `help:"Print one JSON document."`
 }
@@ -318,7 +318,8 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 			return fmt.Errorf("%s: %w", c.Keys, err)
 		}
 		if table, lines, err = keypad.Rehearse(p, keys, nil); err != nil {
-			return fmt.Errorf("%s: %w", c.Keys, err)
+			fmt.Fprintf(io.err, "%s: %v\n", c.Keys, err)
+			return ErrNotGood
 		}
 	}
 	differ := keypad.Compare(wanted, table)
