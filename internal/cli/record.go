@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -110,9 +111,9 @@ func recordFacts(ctx context.Context, a *app.App, job evidence.JobID, now time.T
 		f.Zones.Rows = append(f.Zones.Rows, []string{z.ID, z.Label, z.KindSay, z.Room, z.DeviceSay, identity, z.Code, strings.Join(z.Paths, ", "), z.LossWindow})
 	}
 	survey := d.Survey(now)
-	f.Heads = records.Table{Title: "Self-contained alarms", Head: []string{"Alarm", "What", "Group", "Made", "Age"}, Widths: []float64{10, 60, 14, 16, 80}, Empty: "None recorded."}
+	f.Heads = records.Table{Title: "Self-contained alarms", Head: []string{"Alarm", "What", "Group", "Made", "Age"}, Widths: []float64{14, 58, 14, 16, 78}, Empty: "None recorded."}
 	for _, h := range survey.Heads {
-		f.Heads.Rows = append(f.Heads.Rows, []string{h.ID, join(", ", h.Kind, h.Room), h.Group, h.Made, h.Due})
+		f.Heads.Rows = append(f.Heads.Rows, []string{h.ID, join(", ", headWords(h.Kind), h.Room), h.Group, h.Made, h.Due})
 	}
 	f.Findings = findingFacts(schedule)
 	proveFacts(&f, d.Prove(now, ""), header, loc)
@@ -167,10 +168,35 @@ func proveFacts(f *records.Facts, v engine.Prove, header engine.Header, loc *tim
 			result.Hops[n] = hop.Say
 		}
 		f.Results = append(f.Results, result)
-		if !r.Verdict.Good() {
-			f.NotProved = append(f.NotProved, fmt.Sprintf("%s (%s)", join(" ", string(step.Zone), step.Title), r.Verdict.Say()))
+		if r.Verdict.Good() {
+			continue
 		}
+		verdict, name := upperFirst(r.Verdict.Say()), join(" ", string(step.Zone), step.Title)
+		at := slices.IndexFunc(f.NotProved, func(p records.Pair) bool { return p.Name == verdict })
+		if at < 0 {
+			f.NotProved = append(f.NotProved, records.Pair{Name: verdict, Value: name})
+			continue
+		}
+		f.NotProved[at].Value += "; " + name
 	}
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// headWords says what a self-contained alarm senses.
+func headWords(kind string) string {
+	switch kind {
+	case "co":
+		return "carbon monoxide"
+	case "smoke-co":
+		return "smoke and carbon monoxide"
+	}
+	return kind
 }
 
 func join(by string, parts ...string) string {

@@ -17,7 +17,7 @@ type Facts struct {
 	Zones     Table
 	Results   []Result
 	Summary   string // "19 of 30 proved, 2 failed"
-	NotProved []string
+	NotProved []Pair // by verdict
 	Findings  []Finding
 	Heads     Table
 	OnTest    []Pair // who, when, reference

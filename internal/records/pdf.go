@@ -161,7 +161,7 @@ func (p *page) cover() {
 		p.Ln(1)
 		p.SetFont("text", "B", body)
 		p.CellFormat(0, 5, "Not proved, by name", "", 1, "L", false, 0, "")
-		p.para(strings.Join(f.NotProved, "; "))
+		p.pairs(f.NotProved)
 	}
 }
 
@@ -306,8 +306,8 @@ func (p *page) row(cells []string, widths []float64, style string) {
 
 func (p *page) chain() {
 	c := p.facts.Chain
+	p.room(56) // with its title
 	p.title("Fingerprint")
-	p.room(42)
 	y := p.GetY()
 	text := fmt.Sprintf("proofbell:%s:%d:%s:%s", c.Job, c.Seq, c.Hash, c.Fingerprint)
 	p.qr(text, margin, y, 36)

@@ -2,6 +2,7 @@ package records
 
 import (
 	"math"
+	"slices"
 
 	"codeberg.org/go-pdf/fpdf"
 
@@ -177,16 +178,49 @@ func (p *page) storey(s drawing.Plan, scale float64) {
 		x, y := at(r.Label)
 		p.name(r.Lines, x, y)
 	}
-	for _, m := range s.Marks {
-		x, y := at(m.At)
-		p.mark(m, x, y)
-	}
+	p.marks(s.Marks, s.Rooms, at)
 	y := top + high + 6
 	p.scaleBar(margin, y, s.Scale, scale)
 	p.north(margin+p.width()-8, y, s.North)
 	p.SetXY(margin, y+6)
 	for _, m := range s.Missing {
 		p.para("Not drawn: " + m + ".")
+	}
+}
+
+// marks draws devices and alarms; one that would cover another steps aside, with a line to where it is.
+func (p *page) marks(marks []drawing.Mark, rooms []drawing.Room, at func(geom.Point) (x, y float64)) {
+	const apart = 5.2 // mm between middles, so that each can be read
+	type place struct{ x, y float64 }
+	taken := make([]place, 0, len(marks))
+	p.SetFont("text", "", small)
+	named := func(c place) bool {
+		return slices.ContainsFunc(rooms, func(r drawing.Room) bool {
+			x, y := at(r.Label)
+			wide := 0.0
+			for _, line := range r.Lines {
+				wide = max(wide, p.GetStringWidth(line))
+			}
+			return math.Abs(c.x-x) < (wide+apart)/2 && math.Abs(c.y-y) < (3*float64(len(r.Lines))+apart)/2
+		})
+	}
+	free := func(c place) bool {
+		return !slices.ContainsFunc(taken, func(t place) bool { return math.Hypot(t.x-c.x, t.y-c.y) < apart })
+	}
+	for _, m := range marks {
+		x, y := at(m.At)
+		c := place{x, y}
+		for n := 0; n < 24 && (!free(c) || n > 0 && named(c)); n++ { // eight directions, one, two and three steps out
+			a, step := math.Pi/4*float64(n%8), apart*float64(n/8+1)
+			c = place{x + step*math.Cos(a), y + step*math.Sin(a)}
+		}
+		if taken = append(taken, c); c != (place{x, y}) {
+			p.SetLineWidth(0.15)
+			p.Line(x, y, c.x, c.y)
+		}
+	}
+	for i, m := range marks {
+		p.mark(m, taken[i].x, taken[i].y)
 	}
 }
 
@@ -308,6 +342,9 @@ func (p *page) mark(m drawing.Mark, x, y float64) {
 	p.SetFont("text", "B", 5)
 	p.SetTextColor(ink, ink, ink)
 	w := p.GetStringWidth(m.Text)
+	if m.Shape == "triangle" {
+		y += 0.5 // where it is wide
+	}
 	p.SetXY(x-w/2-1, y-1.2)
 	p.CellFormat(w+2, 2.6, m.Text, "", 0, "C", false, 0, "")
 	p.SetTextColor(0, 0, 0)
