@@ -335,11 +335,10 @@ export class OpenJob {
 
   async #append(entries: Entry[]): Promise<void> {
     const news = entries.filter((entry) => entry.seq > this.#seq);
-    if (news.length > 0) {
-      await call("job.append", { job: this.id, entries: news });
-      this.#seq = news.at(-1)?.seq ?? this.#seq;
-      this.#remember(news);
-    }
+    if (news.length === 0) return;
+    await call("job.append", { job: this.id, entries: news });
+    this.#seq = news.at(-1)?.seq ?? this.#seq;
+    this.#remember(news);
     await this.#layOutbox();
   }
 
