@@ -96,9 +96,11 @@ func (d *Desk) Plan(o prove.Options) []prove.Step {
 // Header is what every stage shows on top.
 func (d *Desk) Header(now time.Time) Header {
 	s := d.State.Site
-	h := Header{Job: string(d.State.Job), Seq: d.State.Seq, Name: d.State.Name(), Practice: s.Practice, Erased: d.State.Erased,
+	h := Header{
+		Job: string(d.State.Job), Seq: d.State.Seq, Name: d.State.Name(), Practice: s.Practice, Erased: d.State.Erased,
 		Account: s.Account.Number, Station: s.Station.Name, Waiting: d.Waiting, Real: prove.RealSmoke(s), OnTest: d.banner(now),
-		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts()}
+		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts(),
+	}
 	on := "Not on test."
 	if h.OnTest != nil && !h.OnTest.Lapsed {
 		on = "On test."
@@ -131,8 +133,10 @@ func (d *Desk) banner(now time.Time) *Banner {
 	if state != prove.WindowOpen && state != prove.WindowReadBack && state != prove.WindowLapsed {
 		return nil
 	}
-	b := &Banner{Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.SayFamilies(w.Families),
-		NotOnTest: prove.SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed}
+	b := &Banner{
+		Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.SayFamilies(w.Families),
+		NotOnTest: prove.SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed,
+	}
 	b.Say = fmt.Sprintf("%s: %s. Nobody is coming.", w.Account, b.Covers)
 	if b.Lapsed {
 		b.Say = fmt.Sprintf("%s: the time ran out. The account is live: trip nothing.", w.Account)
@@ -143,8 +147,10 @@ func (d *Desk) banner(now time.Time) *Banner {
 func (d *Desk) conflicts() []Conflict {
 	out := []Conflict{}
 	for _, c := range d.State.Conflicts {
-		out = append(out, Conflict{Key: c.Key, Entry: string(c.Entry), Path: c.Path, Where: book.Place(c.Path), Before: plain(c.Before), After: plain(c.After),
-			By: d.name(string(c.By)), At: c.At.UTC().Format(time.RFC3339), Held: c.Held})
+		out = append(out, Conflict{
+			Key: c.Key, Entry: string(c.Entry), Path: c.Path, Where: book.Place(c.Path), Before: plain(c.Before), After: plain(c.After),
+			By: d.name(string(c.By)), At: c.At.UTC().Format(time.RFC3339), Held: c.Held,
+		})
 	}
 	return out
 }
@@ -181,8 +187,14 @@ func (d *Desk) name(id string) string {
 
 func (d *Desk) stages(now time.Time) []Stage {
 	s := d.State.Site
-	stages := []Stage{{ID: "survey", Name: "Survey"}, {ID: "schedule", Name: "Schedule"}, {ID: "key", Name: "Key in"},
-		{ID: "prove", Name: "Prove"}, {ID: "hand", Name: "Hand over"}, {ID: "look", Name: "Look after"}}
+	stages := []Stage{
+		{ID: "survey", Name: "Survey"},
+		{ID: "schedule", Name: "Schedule"},
+		{ID: "key", Name: "Key in"},
+		{ID: "prove", Name: "Prove"},
+		{ID: "hand", Name: "Hand over"},
+		{ID: "look", Name: "Look after"},
+	}
 	open := 0
 	for _, q := range s.Questions {
 		if q.Answer == "" {

@@ -68,8 +68,10 @@ func (d *Desk) tasks(v Prove, now time.Time) []Task {
 	}
 	for i, st := range v.Steps {
 		r, said := v.Outcome.Steps[i], since[st.ID]
-		t := Task{Step: string(st.ID), Method: r.Method, Sounded: said[prove.Sounded], Showed: said[prove.PanelShowed],
-			Cleared: said[prove.Restored] || said[prove.PanelReset]}
+		t := Task{
+			Step: string(st.ID), Method: r.Method, Sounded: said[prove.Sounded], Showed: said[prove.PanelShowed],
+			Cleared: said[prove.Restored] || said[prove.PanelReset],
+		}
 		_, t.Refused = v.Window.MayTrip(st, now)
 		if one, ok := last[st.ID]; ok {
 			t.Last, t.LastSay = string(one.ID), didWords[one.What]
@@ -175,8 +177,10 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 			if len(r.Signals) > 0 && !signals[r.Signals[0]].IsZero() {
 				when = signals[r.Signals[0]]
 			}
-			line := ReadLine{Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
-				What: or(upperFirst(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier)}
+			line := ReadLine{
+				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
+				What: or(upperFirst(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier),
+			}
 			if e.Role.Ends() && e.Role != prove.RoleDisarm {
 				line.What += ", restore"
 			}

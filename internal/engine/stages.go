@@ -33,10 +33,13 @@ func (d *Desk) Survey(now time.Time) Survey {
 			v.Missing = append(v.Missing, fmt.Sprintf("Alarm %s: date made not read yet", id))
 		}
 	}
-	zones := zonesByDevice(s)
+	zones := s.ZonesByDevice()
 	for _, id := range site.SortedIDs(s.Devices) {
 		dev := s.Devices[id]
-		row := DeviceRow{ID: string(id), Name: or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: zones[id]}
+		row := DeviceRow{ID: string(id), Name: or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: []string{}}
+		for _, zone := range zones[id] {
+			row.Zones = append(row.Zones, string(zone))
+		}
 		row.Line = joined(row.Room, row.Identity, zoneWords(row.Zones))
 		v.Devices = append(v.Devices, row)
 		if s.Models[dev.Model].Link == "radio" && dev.Identity == "" {
@@ -48,19 +51,6 @@ func (d *Desk) Survey(now time.Time) Survey {
 		v.Questions = append(v.Questions, QuestionRow{ID: string(id), Ask: q.Ask, Of: q.Of, Answer: q.Answer})
 	}
 	return v
-}
-
-func zonesByDevice(s *site.Site) map[site.DeviceID][]string {
-	out := map[site.DeviceID][]string{}
-	for id := range s.Devices {
-		out[id] = []string{}
-	}
-	for _, id := range site.SortedIDs(s.Zones) {
-		if dev := s.Zones[id].Device; dev != "" {
-			out[dev] = append(out[dev], string(id))
-		}
-	}
-	return out
 }
 
 func zoneWords(zones []string) string {
@@ -177,8 +167,10 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		return Schedule{}, &Problem{Code: "bad-request", Say: upperFirst(err.Error()) + ".", Try: "Choose a rule set that this version knows.", Err: err}
 	}
 	n := rules.Count(findings)
-	v := Schedule{Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
-		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: joined(s.RuleSet.ID, s.RuleSet.Edition), Kinds: []Choice{}, LossWindows: []string{}}
+	v := Schedule{
+		Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
+		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: joined(s.RuleSet.ID, s.RuleSet.Edition), Kinds: []Choice{}, LossWindows: []string{},
+	}
 	worst := map[string]string{}
 	for _, f := range findings {
 		switch {
@@ -218,9 +210,11 @@ func (d *Desk) zoneRow(id site.ZoneID) ZoneRow {
 	s := d.State.Site
 	z := s.Zones[id]
 	dev := s.Devices[z.Device]
-	row := ZoneRow{ID: string(id), Label: z.Label, Kind: string(z.Kind), KindSay: kindWords(z.Kind), Area: string(z.Area), Room: s.Rooms[dev.Room].Name,
+	row := ZoneRow{
+		ID: string(id), Label: z.Label, Kind: string(z.Kind), KindSay: kindWords(z.Kind), Area: string(z.Area), Room: s.Rooms[dev.Room].Name,
 		Device: string(z.Device), DeviceSay: s.Models[dev.Model].Name, Identity: dev.Identity, Terminal: z.Terminal, Code: z.Code, Paths: []string{},
-		LossWindow: z.LossWindow, DoorTone: z.DoorTone, Bypass: z.Bypass, LifeSafety: z.Kind.LifeSafety()}
+		LossWindow: z.LossWindow, DoorTone: z.DoorTone, Bypass: z.Bypass, LifeSafety: z.Kind.LifeSafety(),
+	}
 	if m, ok := signal.Lookup(format(s), z.Code); ok {
 		row.CodeSay = m.Words
 	}
@@ -271,8 +265,10 @@ func asFound(m map[string]map[string]string) keypad.ZoneTable {
 // Keying lays out the key-in stage. Zones with stops get no keystrokes.
 func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	if d.profile == nil {
-		return Keying{}, &Problem{Code: "not-found", Say: fmt.Sprintf("There is no panel profile %q.", d.State.Site.Panel.Profile),
-			Try: "Choose one of: " + strings.Join(panel.Names(), ", ") + "."}
+		return Keying{}, &Problem{
+			Code: "not-found", Say: fmt.Sprintf("There is no panel profile %q.", d.State.Site.Panel.Profile),
+			Try: "Choose one of: " + strings.Join(panel.Names(), ", ") + ".",
+		}
 	}
 	findings, err := d.Findings(now)
 	if err != nil {
@@ -415,8 +411,10 @@ func (d *Desk) Log(limit int) []LogLine {
 		if len(out) == limit {
 			break
 		}
-		out = append(out, LogLine{Seq: l.Seq, ID: string(l.ID), At: l.At.UTC().Format(time.RFC3339), By: d.name(string(l.By)), Kind: string(l.Kind), Say: l.Say,
-			Undo: l.Kind == "edit" && d.State.Undoable(l.ID)})
+		out = append(out, LogLine{
+			Seq: l.Seq, ID: string(l.ID), At: l.At.UTC().Format(time.RFC3339), By: d.name(string(l.By)), Kind: string(l.Kind), Say: l.Say,
+			Undo: l.Kind == "edit" && d.State.Undoable(l.ID),
+		})
 	}
 	return out
 }

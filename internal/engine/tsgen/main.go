@@ -19,9 +19,22 @@ import (
 )
 
 var roots = []any{
-	engine.Header{}, engine.Survey{}, engine.Schedule{}, engine.Keying{}, engine.Prove{}, engine.LogLine{},
-	engine.InboxRow{}, evidence.Entry{}, evidence.Content{}, signal.Event{},
-	prove.RunBody{}, prove.OnTestBody{}, prove.SignalBody{}, prove.ReadBackBody{}, prove.TickBody{}, prove.PutBackBody{},
+	engine.Header{},
+	engine.Survey{},
+	engine.Schedule{},
+	engine.Keying{},
+	engine.Prove{},
+	engine.LogLine{},
+	engine.InboxRow{},
+	evidence.Entry{},
+	evidence.Content{},
+	signal.Event{},
+	prove.RunBody{},
+	prove.OnTestBody{},
+	prove.SignalBody{},
+	prove.ReadBackBody{},
+	prove.TickBody{},
+	prove.PutBackBody{},
 }
 
 func main() {
