@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
@@ -157,18 +158,19 @@ func (d *Desk) conflicts() []Conflict {
 
 // plain shows a JSON value as a person would write it.
 func plain(raw []byte) string {
-	text := string(raw)
-	switch {
-	case text == "null":
+	var text string
+	switch word := string(raw); {
+	case word == "null":
 		return "nothing"
-	case text == "true":
+	case word == "true":
 		return "yes"
-	case text == "false":
+	case word == "false":
 		return "no"
-	case len(text) > 1 && text[0] == '"':
-		return strings.Trim(text, `"`)
+	case json.Unmarshal(raw, &text) == nil:
+		return text
+	default:
+		return word
 	}
-	return text
 }
 
 // name returns a person's name for an opaque id, or the id itself.

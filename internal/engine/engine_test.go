@@ -1,0 +1,358 @@
+package engine
+
+import (
+	"bytes"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"proofbell/demo"
+	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/internal/prove"
+	"proofbell/signal"
+	"proofbell/site"
+)
+
+var noon = time.Date(2026, 9, 15, 16, 0, 0, 0, time.UTC)
+
+// job is a job book of the demo as a browser would load it, and the calls that a page makes.
+type job struct {
+	t       testing.TB
+	id      evidence.JobID
+	key     *evidence.JobKey
+	random  *bytes.Reader
+	entries []evidence.Entry
+	at      time.Time
+}
+
+func newJob(t testing.TB, yaml []byte) *job {
+	t.Helper()
+	j := &job{t: t, random: bytes.NewReader(bytes.Repeat([]byte("The wheel turns, and the bell is proved."), 1000)), at: noon}
+	var err error
+	j.id, err = evidence.NewJobID(noon, j.random)
+	j.must(err)
+	j.key, err = evidence.NewJobKey(j.random)
+	j.must(err)
+	s, err := site.DecodeYAML("demo", yaml)
+	j.must(err)
+	raw, err := json.Marshal(s)
+	j.must(err)
+	open, private, err := book.SplitPatch(raw)
+	j.must(err)
+	j.add(evidence.KindEdit, book.EditBody{Patch: open}, book.EditPrivate{Patch: private})
+	return j
+}
+
+func (j *job) must(err error) {
+	j.t.Helper()
+	if err != nil {
+		j.t.Fatal(err)
+	}
+}
+
+func (j *job) content(kind evidence.Kind, body, private any) evidence.Content {
+	j.t.Helper()
+	j.at = j.at.Add(time.Second)
+	id, err := evidence.NewEntryID(j.at, j.random)
+	j.must(err)
+	c, err := evidence.NewContent(j.id, id, j.at, "okoro-lind", kind, int64(len(j.entries)), body)
+	j.must(err)
+	if private != nil {
+		c, err = evidence.SealPrivate(j.key, j.random, c, private)
+		j.must(err)
+	}
+	return c
+}
+
+func (j *job) add(kind evidence.Kind, body, private any) evidence.Entry {
+	j.t.Helper()
+	var newest *evidence.Entry
+	if n := len(j.entries); n > 0 {
+		newest = &j.entries[n-1]
+	}
+	e, err := evidence.Append(newest, j.content(kind, body, private), j.at)
+	j.must(err)
+	j.entries = append(j.entries, e)
+	return e
+}
+
+// run opens a run on test and proves two zones, one of them to the station.
+func (j *job) run() {
+	j.t.Helper()
+	run := prove.RunID(j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil).ID)
+	families := []string{"fire", "trouble"}
+	for _, e := range []prove.WindowEvent{{Act: prove.ActCall, Account: "4816", Families: families}, {Act: prove.ActAccountRead, Account: "4816", Address: true}} {
+		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+	}
+	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: noon.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
+	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActFirstSignal}}, nil)
+	for i, zone := range []int{11, 12} {
+		j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: "aerosol"}, nil)
+		for k, q := range []signal.Qualifier{signal.New, signal.Restore} {
+			j.add(evidence.KindSignal, prove.SignalBody{
+				Run: run, Receiver: "r", Row: int64(2*i + k + 1), Received: j.at.Add(1900 * time.Millisecond), Acknowledged: true,
+				Event: signal.Event{Account: "4816", Format: signal.CID, Code: "111", Kind: "alarm", Family: "fire", Qualifier: q, Number: zone, NumberIs: signal.Zone, Area: 1},
+			}, nil)
+		}
+	}
+	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Account: "4816", Lines: []prove.ReadBackLine{
+		{Zone: "11", Code: "111", Qualifier: signal.New}, {Zone: "11", Code: "111", Qualifier: signal.Restore}}}, nil)
+}
+
+// call is one call of the engine.
+type call struct {
+	Method string `json:"method"`
+	Arg    any    `json:"arg"`
+}
+
+// calls load a job, lay an outbox over it, and look at every view.
+func (j *job) calls() []call {
+	j.t.Helper()
+	random := base64.RawURLEncoding.EncodeToString(bytes.Repeat([]byte{7}, 48))
+	note := j.content(evidence.KindNote, book.NoteBody{About: "zone 09"}, book.NotePrivate{Text: "The ladder is in the paper store."})
+	half := len(j.entries) / 2
+	view := map[string]any{"job": j.id, "now": noon.Add(10 * time.Minute), "limit": 50}
+	out := []call{
+		{"job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries[:half]}},
+		{"job.append", map[string]any{"job": j.id, "entries": j.entries[half:]}},
+		{"job.append", map[string]any{"job": j.id, "entries": j.entries[:1]}},
+		{"job.outbox", map[string]any{"job": j.id, "contents": []evidence.Content{note}}},
+	}
+	for _, method := range []string{"job.header", "job.survey", "job.schedule", "job.keying", "job.prove", "job.log"} {
+		out = append(out, call{method, view})
+	}
+	for _, c := range []struct {
+		kind    evidence.Kind
+		body    any
+		private any
+	}{
+		{evidence.KindTick, prove.TickBody{Step: "13.alarm", What: prove.Tripped}, nil},
+		{evidence.KindNote, book.NoteBody{}, book.NotePrivate{Text: "x"}},
+		{evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOff}}, nil},
+	} {
+		arg := map[string]any{"job": j.id, "kind": c.kind, "body": c.body, "at": noon.Add(10 * time.Minute), "by": "okoro-lind", "random": random}
+		if c.private != nil {
+			arg["private"] = c.private
+		}
+		out = append(out, call{"job.seal", arg})
+	}
+	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.id}}, call{"job.header", view})
+}
+
+// answers makes the calls natively.
+func answers(t testing.TB, calls []call) [][]byte {
+	t.Helper()
+	e := New()
+	var out [][]byte
+	for _, c := range calls {
+		arg, err := json.Marshal(c.Arg)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, bytes.TrimSpace(e.Call(c.Method, arg)))
+	}
+	return out
+}
+
+// What every view must hold of the demo, by hand.
+func TestViewsOfTheDemo(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.run()
+	calls := j.calls()
+	got := map[string]string{}
+	for i, raw := range answers(t, calls) {
+		if !json.Valid(raw) {
+			t.Fatalf("%s: %s", calls[i].Method, raw)
+		}
+		if got[calls[i].Method] == "" {
+			got[calls[i].Method] = string(raw)
+		}
+	}
+	for method, holds := range map[string][]string{
+		"job.load":     {`{"ok":{"seq":`},
+		"job.outbox":   {`{"ok":{"waiting":1}}`},
+		"job.header":   {`"name":"Larkwater Mill"`, `"account":"4816"`, `"waiting":1`, `"covers":"fire, trouble`, `On test.`},
+		"job.survey":   {`"id":"G1"`, `"id":"M10"`, `"plans":[{`},
+		"job.schedule": {`"id":"33"`, `"counts":{"advise":5,"fix":0,"stop":0}`},
+		"job.keying":   {`"panel":"ladder"`},
+		"job.prove":    {`"proved":1`, `"11.alarm"`},
+		"job.log":      {`"Opened the job"`, `The ladder is in the paper store.`},
+		"job.seal":     {`"kind":"tick"`},
+		"job.dance":    {`"not-found"`},
+	} {
+		for _, want := range holds {
+			if !strings.Contains(got[method], want) {
+				t.Errorf("%s holds no %s:\n%.600s", method, want, got[method])
+			}
+		}
+	}
+	for i, raw := range answers(t, calls) {
+		if i == 12 && (!bytes.Contains(raw, []byte(`"out-of-order"`)) || !bytes.Contains(raw, []byte("read-back"))) {
+			t.Errorf("coming off test without a read-back: %s", raw)
+		}
+	}
+	if draft := newJob(t, demo.Draft); !strings.Contains(string(answers(t, draft.calls())[6]), `"stop":1`) {
+		t.Error("the draft has no stops")
+	}
+}
+
+// The browser's engine gives the same bytes as the native one.
+func TestWebAssemblyGivesTheSameBytes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("builds the engine for the browser")
+	}
+	node, err := exec.LookPath("node")
+	if err != nil {
+		t.Skip("node is not installed: the browser's engine was not compared")
+	}
+	gotool, err := exec.LookPath("go")
+	if err != nil {
+		t.Skip("go is not in the path")
+	}
+	dir := t.TempDir()
+	wasm := filepath.Join(dir, "engine.wasm")
+	build := exec.Command(gotool, "build", "-o", wasm, "proofbell/cmd/engine")
+	build.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	var calls []call
+	for _, yaml := range [][]byte{demo.Corrected, demo.Draft} {
+		j := newJob(t, yaml)
+		j.run()
+		calls = append(calls, j.calls()...)
+	}
+	raw, err := json.Marshal(calls)
+	if err != nil {
+		t.Fatal(err)
+	}
+	root, err := exec.Command(gotool, "env", "GOROOT").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string][]byte{"calls.json": raw, "run.mjs": []byte(`
+import { readFileSync, writeFileSync } from "node:fs";
+const [wasm, glue, calls, answers] = process.argv.slice(2);
+globalThis.require = (await import("node:module")).createRequire(import.meta.url);
+(0, eval)(readFileSync(glue, "utf8"));
+const go = new Go();
+const { instance } = await WebAssembly.instantiate(readFileSync(wasm), go.importObject);
+go.run(instance);
+const lines = JSON.parse(readFileSync(calls, "utf8")).map((c) => globalThis.proofbellEngine(c.method, JSON.stringify(c.arg)).trim());
+writeFileSync(answers, lines.join("\n"));
+process.exit(0);
+`)} {
+		if err := os.WriteFile(filepath.Join(dir, name), text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	glue := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "wasm_exec.js")
+	cmd := exec.Command(node, filepath.Join(dir, "run.mjs"), wasm, glue, filepath.Join(dir, "calls.json"), filepath.Join(dir, "answers"))
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	out, err := os.ReadFile(filepath.Join(dir, "answers"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := bytes.Split(out, []byte("\n"))
+	native := answers(t, calls)
+	if len(lines) != len(native) {
+		t.Fatalf("%d answers, want %d", len(lines), len(native))
+	}
+	for i := range native {
+		if !bytes.Equal(lines[i], native[i]) {
+			at := 0
+			for at < min(len(lines[i]), len(native[i])) && lines[i][at] == native[i][at] {
+				at++
+			}
+			t.Errorf("%s differs at byte %d on %s:\nwasm   ...%s\nnative ...%s", calls[i].Method, at, runtime.GOARCH, around(lines[i], at), around(native[i], at))
+		}
+	}
+}
+
+func around(raw []byte, at int) []byte { return raw[max(at-60, 0):min(at+60, len(raw))] }
+
+// Loading in pieces, again, and in any grouping gives what loading at once gives.
+func TestAGapIsSaidAndWhatIsKnownIsPassedOver(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.run()
+	e := New()
+	ask := func(method string, arg any) string {
+		raw, err := json.Marshal(arg)
+		j.must(err)
+		return string(e.Call(method, raw))
+	}
+	key := base64.RawURLEncoding.EncodeToString(j.key.Secret())
+	if got := ask("job.load", map[string]any{"job": j.id, "key": key, "entries": j.entries[:3]}); got != `{"ok":{"seq":3}}`+"\n" {
+		t.Error(got)
+	}
+	if got := ask("job.append", map[string]any{"job": j.id, "entries": append(j.entries[3:5:5], j.entries[6:]...)}); !strings.Contains(got, `"gap"`) || !strings.Contains(got, "from 6 on") {
+		t.Error(got)
+	}
+	if got := ask("job.append", map[string]any{"job": j.id, "entries": j.entries}); got != fmt.Sprintf(`{"ok":{"seq":%d}}`+"\n", len(j.entries)) {
+		t.Error(got)
+	}
+	view := map[string]any{"job": j.id, "now": noon}
+	whole := New()
+	raw, err := json.Marshal(map[string]any{"job": j.id, "key": key, "entries": j.entries})
+	j.must(err)
+	whole.Call("job.load", raw)
+	raw, err = json.Marshal(view)
+	j.must(err)
+	if a, b := ask("job.prove", view), string(whole.Call("job.prove", raw)); a != b {
+		t.Errorf("in pieces:\n%.300s\nat once:\n%.300s", a, b)
+	}
+}
+
+func TestPlain(t *testing.T) {
+	for raw, want := range map[string]string{`null`: "nothing", `true`: "yes", `false`: "no", `"A \"B\" \u003c é"`: `A "B" < é`, `12.5`: "12.5", `["ip"]`: `["ip"]`} {
+		if got := plain([]byte(raw)); got != want {
+			t.Errorf("%s reads %s, want %s", raw, got, want)
+		}
+	}
+}
+
+// Whatever is called with whatever: an answer, in JSON, and no panic.
+func FuzzCall(f *testing.F) {
+	j := newJob(f, demo.Corrected)
+	j.run()
+	load, err := json.Marshal(map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries})
+	if err != nil {
+		f.Fatal(err)
+	}
+	for _, c := range j.calls()[1:] {
+		arg, err := json.Marshal(c.Arg)
+		if err != nil {
+			f.Fatal(err)
+		}
+		if len(arg) < 4000 {
+			f.Add(c.Method, arg)
+		}
+	}
+	f.Add("job.load", []byte(`{"job":"x","key":"AAAA","entries":[{"seq":1,"kind":"edit","body":{"patch":{"zones":{"1":null}}}}]}`))
+	f.Add("job.prove", []byte(`{"job":"`+string(j.id)+`","now":"0001-01-01T00:00:01Z","run":"x","scope":{"sample":-5,"longest":["99"]},"families":["x"]}`))
+	f.Add("job.keying", []byte(`{"job":"`+string(j.id)+`","now":"9999-12-31T23:59:59Z","asFound":{"09":{"x":"y"},"zz":null}}`))
+	f.Add("job.seal", []byte(`null`))
+	e := New()
+	e.Call("job.load", load)
+	f.Fuzz(func(t *testing.T, method string, arg []byte) {
+		if method == "job.load" || method == "job.forget" { // on an engine of its own
+			if out := New().Call(method, arg); !json.Valid(out) {
+				t.Errorf("%s", out)
+			}
+			return
+		}
+		if out := e.Call(method, arg); !json.Valid(out) {
+			t.Errorf("%s", out)
+		}
+	})
+}
