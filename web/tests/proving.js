@@ -1,0 +1,103 @@
+// How a person goes through a proving run of Larkwater Mill, for the tests of it.
+import assert from "node:assert/strict";
+import { open, serve } from "./harness.js";
+
+export const main = (page) => page.locator(".actions .main");
+export const stepStrip = (page) => page.getByRole("article").getByRole("img");
+
+/** Opens the proving of the corrected job, with its technician at work. */
+export async function begin(t, { server, ...look } = {}) {
+  const site = server ?? (await serve(t, { args: ["--demo", "--speed", "60"] }));
+  const { jobs } = await (await fetch(`${site.url}/api/jobs`)).json();
+  const { job } = jobs.find(({ name }) => name === "Larkwater Mill");
+  const page = await open(t, site.url, look);
+  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
+  await page.goto(`${site.url}/job/${job}/prove`);
+  await page.getByRole("heading", { level: 1 }).waitFor();
+  return { page, server: site, job };
+}
+
+/** Does something in the simulated building, past the page. */
+export async function simulate(server, command) {
+  const answer = await fetch(`${server.url}/api/demo/panel`, { method: "POST", body: JSON.stringify(command) });
+  assert.equal(answer.status, 200, await answer.text());
+}
+
+/** The zones of the job as the demo was loaded. */
+export async function zonesOf(server, job) {
+  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=1`)).json();
+  const { body } = entries[0];
+  return (body.patch ?? body.site ?? body).zones;
+}
+
+export async function openRun(page) {
+  await page.getByRole("button", { name: "Open the run" }).click();
+  await page.getByRole("heading", { name: "Put on test" }).waitFor();
+}
+
+/** The whole call, as the person at the telephone goes through it. `look` is called at each of its pages. */
+export async function goOnTest(page, { look = async () => {} } = {}) {
+  await look("call");
+  await main(page).click();
+  await page.getByLabel("Account, as the operator reads it back").fill("4816");
+  await page.getByLabel("The operator read the address back").check();
+  await look("account");
+  await main(page).click();
+  await page.getByLabel("Operator's name").fill("Bao Ferrant");
+  await page.getByLabel("Station's reference").fill("CR-4101");
+  await look("confirm");
+  await main(page).click();
+  await page.getByRole("button", { name: /I send it now/ }).click();
+  await page.getByText("It came here. Does the operator see it?").waitFor();
+  await look("first");
+  await main(page).click();
+  await page.getByRole("heading", { name: / proved$/ }).waitFor();
+}
+
+/** Presses what the page offers until the step at hand waits for the station or is proved. */
+export async function workStep(page, { upTo = /^(Next:|All tripped|Close)/ } = {}) {
+  const hands = page.getByRole("region", { name: "Simulated building" });
+  for (let n = 0; n < 12; n++) {
+    const say = (await main(page).textContent()).trim();
+    if (upTo.test(say)) return say;
+    if (/^I trip it/.test(say)) {
+      const arm = hands.getByRole("button", { name: /^Arm area/ });
+      if (await arm.count()) {
+        await arm.click();
+        await hands.getByRole("button", { name: /^Disarm area/ }).waitFor();
+      }
+      await main(page).click();
+      await main(page).filter({ hasNotText: "I trip it" }).waitFor();
+      const trip = hands.getByRole("button", {
+        name: /^(Trip|Press|Turn the key|Send a test|Mains off|Battery off|Block)/,
+      });
+      for (let i = 0; i < (await trip.count()); i++) await trip.nth(i).click();
+    } else if (say === "It sounds") {
+      await main(page).click();
+    } else if (/^(Restored|Released)/.test(say)) {
+      const clear = hands.getByRole("button", { name: /^(Clear|Release|Mains on|Battery on|Free)/ });
+      if ((await clear.count()) && (await clear.isEnabled())) await clear.click();
+      await main(page).click();
+    }
+    // A countdown in the button's words is no change.
+    await page.waitForFunction(
+      (was) => document.querySelector(".actions .main")?.textContent.trim().split(",")[0] !== was,
+      say.split(",")[0],
+      { timeout: 20_000 },
+    );
+  }
+  throw new Error(`the step does not end: ${await main(page).textContent()}`);
+}
+
+/** The spoken names of all strips of the run. */
+export async function strips(page, server, job) {
+  await page.goto(`${server.url}/job/${job}/prove`);
+  await page.getByRole("heading", { name: / proved$/ }).waitFor();
+  await page.evaluate(() => {
+    for (const folded of document.querySelectorAll("main details")) folded.open = true;
+  });
+  return page
+    .getByRole("main")
+    .getByRole("img")
+    .evaluateAll((all) => all.map((one) => one.getAttribute("aria-label")).filter((label) => /station/.test(label)));
+}
