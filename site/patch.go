@@ -3,8 +3,6 @@ package site
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
-	"reflect"
 	"slices"
 )
 
@@ -12,7 +10,7 @@ import (
 type Patch = json.RawMessage
 
 // Apply returns the JSON text that a merge patch makes of current (RFC 7396, section 2). An empty current is an empty
-// object. It knows nothing of sites: see ApplyChecked. Members keep their order, new ones come last.
+// object. It knows nothing of sites. Members keep their order, new ones come last.
 func Apply(current []byte, p Patch) ([]byte, error) {
 	target, change, err := readBoth(current, p)
 	if err != nil {
@@ -38,103 +36,6 @@ func Diff(old, new []byte) (Patch, error) {
 		return appendJSON(nil, b), nil
 	}
 	return appendJSON(nil, difference(a, b)), nil
-}
-
-// Touched returns the JSON pointers (RFC 6901) of what a patch sets or removes, sorted: its leaves, lists whole.
-func Touched(p Patch) ([]string, error) {
-	n, err := readPatch(p)
-	if err != nil {
-		return nil, err
-	}
-	touched := leaves(nil, n, "")
-	slices.Sort(touched)
-	return touched, nil
-}
-
-// Reverse returns the patch that takes back what p changed in before:
-//
-//	Apply(Apply(before, p), Reverse(before, p)) = before
-//
-// It holds only while nothing else has changed since; see Undo.
-func Reverse(before []byte, p Patch) (Patch, error) {
-	b, change, err := readBoth(before, p)
-	if err != nil {
-		return nil, err
-	}
-	back, _ := reverted(merged(b, change), b, change, "")
-	return appendJSON(nil, back), nil
-}
-
-// Undo returns the patch that takes back from current what p once changed in before, leaving alone what no longer holds
-// the value that p gave it. The pointers name what was left alone.
-func Undo(current, before []byte, p Patch) (back Patch, left []string, err error) {
-	now, err := readJSONText("current", current)
-	if err != nil {
-		return nil, nil, err
-	}
-	b, change, err := readBoth(before, p)
-	if err != nil {
-		return nil, nil, err
-	}
-	n, left := reverted(now, b, change, "")
-	slices.Sort(left)
-	return appendJSON(nil, n), left, nil
-}
-
-// Held is a part of a patch that was not applied: a person has to decide.
-type Held struct {
-	Pointer string `json:"pointer"` // JSON pointer of the thing the patch would have changed
-	Say     string `json:"say"`
-}
-
-// ApplyChecked applies p to current, the JSON text of a site, and tests that the result is a site.
-//
-// base is the text that the author of p had before them. A part of p that changes a thing which base has and current
-// has no more is held: a late change does not bring back what someone deleted. With a nil base nothing is held.
-// When the result would not be a site, the error is Faults and result is nil.
-func ApplyChecked(current []byte, p Patch, base []byte) (result []byte, held []Held, err error) {
-	target, change, err := readBoth(current, p)
-	if err != nil {
-		return nil, nil, err
-	}
-	if change.kind != mapping {
-		return nil, nil, Faults{{File: "patch", Line: 1, Column: 1, Say: "the patch is " + change.noun() + ", not a mapping", Try: "write the members to change"}}
-	}
-	if base != nil {
-		was, err := readJSONText("base", base)
-		if err != nil {
-			return nil, nil, err
-		}
-		change, held = withoutLate(change, target, was, siteType, "")
-	}
-	after := merged(target, change)
-	if _, err := bindSite("", unplaced(after)); err != nil {
-		return nil, held, err
-	}
-	return appendJSON(nil, after), held, nil
-}
-
-// withoutLate takes out of change what touches an id that was there and is no more.
-func withoutLate(change, now, was *node, t reflect.Type, path string) (*node, []Held) {
-	if change.kind != mapping || t == nil {
-		return change, nil
-	}
-	kept := &node{kind: mapping, place: change.place}
-	var held []Held
-	for _, e := range change.entries {
-		at := pointer(path, e.key)
-		if t.Kind() == reflect.Map && e.value.kind == mapping && was.get(e.key) != nil && now.get(e.key) == nil {
-			held = append(held, Held{at, fmt.Sprintf("%s was deleted since this change was made", e.key)})
-			continue
-		}
-		inside, more := withoutLate(e.value, now.get(e.key), was.get(e.key), inner(t, e.key), at)
-		held = append(held, more...)
-		if len(more) > 0 && len(inside.entries) == 0 {
-			continue // nothing is left of it: do not make an empty collection
-		}
-		kept.add(e.key, e.place, inside)
-	}
-	return kept, held
 }
 
 // merged is RFC 7396, section 2: MergePatch(Target, Patch). Neither argument is changed.
@@ -194,49 +95,6 @@ func difference(a, b *node) *node {
 		}
 	}
 	return out
-}
-
-// reverted returns the patch that takes back from now what change made of was, and the pointers of what has another
-// value by now.
-func reverted(now, was, change *node, path string) (back *node, left []string) {
-	back = &node{kind: mapping}
-	if change.kind != mapping {
-		return back, nil
-	}
-	for _, e := range change.entries {
-		at, n, w := pointer(path, e.key), now.get(e.key), was.get(e.key)
-		var made *node // what change put here
-		if !e.value.isNull() {
-			made = merged(w, e.value)
-		}
-		inside := e.value.kind == mapping && n != nil && n.kind == mapping
-		switch {
-		case inside && w != nil && w.kind == mapping, inside && w == nil && !equal(n, made):
-			b, l := reverted(n, w, e.value, at)
-			left = append(left, l...)
-			if len(b.entries) > 0 {
-				back.add(e.key, place{}, b)
-			}
-		case !equal(n, made):
-			left = append(left, at)
-		case equal(n, w):
-		case w == nil:
-			back.add(e.key, place{}, &node{form: null})
-		default:
-			back.add(e.key, place{}, w)
-		}
-	}
-	return back, left
-}
-
-func leaves(to []string, n *node, path string) []string {
-	if n.kind != mapping || len(n.entries) == 0 && path != "" {
-		return append(to, path)
-	}
-	for _, e := range n.entries {
-		to = leaves(to, e.value, pointer(path, e.key))
-	}
-	return to
 }
 
 // equal compares by content: the order of members does not count, the text of a number does.

@@ -308,6 +308,27 @@ func TestWithoutConflictsAnEditIsAMergePatch(t *testing.T) {
 	})
 }
 
+// An edit that is undone with nothing in between leaves no trace, and undone again stands again.
+func TestUndoLeavesNoTrace(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		w := newWriter(t)
+		for range rapid.IntRange(1, 4).Draw(rt, "edits") {
+			w.edit("phone", draw(rt))
+		}
+		before := siteJSON(rt, w.fold())
+		e := w.edit("phone", draw(rt))
+		with := siteJSON(rt, w.fold())
+		back := w.undo(e)
+		if got := siteJSON(rt, w.fold()); got != before {
+			rt.Fatalf("undone: %s, was %s", got, before)
+		}
+		w.undo(back)
+		if got := siteJSON(rt, w.fold()); got != with {
+			rt.Fatalf("undo undone: %s, was %s", got, with)
+		}
+	})
+}
+
 // A book of any edits, undos and late edits: folding it at once, entry by entry, and over clones gives the same; what lay
 // over the book from an outbox is what the server makes of it.
 func TestFoldIsDeterministicAndAnOverlayIsWhatComes(t *testing.T) {
