@@ -129,12 +129,11 @@ func dataFolder(given string) (string, error) {
 
 // house is everything that runs in one process, in the order in which it was opened.
 type house struct {
-	app      *app.App
-	inbox    *store.Inbox
-	receiver *receiver.Receiver
-	log      *slog.Logger
-	work     sync.WaitGroup
-	closers  []func() error
+	app     *app.App
+	inbox   *store.Inbox
+	log     *slog.Logger
+	work    sync.WaitGroup
+	closers []func() error
 }
 
 func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err error) {
