@@ -44,6 +44,12 @@ type Desk struct {
 	profile  *panel.Profile
 	findings map[string]checked // by day
 	plans    map[string][]prove.Step
+	judged   map[prove.RunID]judged // newest outcome of each run
+}
+
+type judged struct {
+	at      time.Time
+	outcome prove.Outcome
 }
 
 type checked struct {
@@ -53,7 +59,7 @@ type checked struct {
 
 // NewDesk lays out a state. It must not change afterwards.
 func NewDesk(state *book.State, waiting int) *Desk {
-	d := &Desk{State: state, Waiting: waiting, findings: map[string]checked{}, plans: map[string][]prove.Step{}}
+	d := &Desk{State: state, Waiting: waiting, findings: map[string]checked{}, plans: map[string][]prove.Step{}, judged: map[prove.RunID]judged{}}
 	if p, err := panel.Builtin(state.Site.Panel.Profile); err == nil {
 		d.profile = p
 	}
@@ -266,5 +272,10 @@ func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {
 	if !run.Closed.IsZero() && now.After(run.Closed) {
 		now = run.Closed // a closed run is judged as it was closed
 	}
-	return prove.Match(d.Plan(run.Scope), run.Observations(), run.Clocks, now)
+	if j, ok := d.judged[run.ID]; ok && j.at.Equal(now) {
+		return j.outcome
+	}
+	out := prove.Match(d.Plan(run.Scope), run.Observations(), run.Clocks, now)
+	d.judged[run.ID] = judged{now, out}
+	return out
 }

@@ -120,6 +120,7 @@ func (m *matcher) untripped(r *StepResult, st *Step) {
 	if st.Kind == StepHead {
 		return // several heads share a zone: nobody knows which one it was
 	}
+	restored := m.restored(st)
 	for i, e := range st.Expected {
 		for _, h := range m.heard {
 			if e.Role.Ends() || e.Role == RoleOtherPath || h.aside != "" || h.explained || h.blamed != nil || !fits(e, h.Event, h.Path) {
@@ -130,20 +131,26 @@ func (m *matcher) untripped(r *StepResult, st *Step) {
 			r.Strip.Panel, r.Strip.Line = Stop{StopWaiting, text}, Stop{StopWaiting, text}
 			r.Signals[i].Here, r.Signals[i].Verdict, r.Signals[i].Say = true, Waiting, text
 			r.Signals[i].Signals = append(r.Signals[i].Signals, h.ID)
-			r.Open = e.Role == RoleAlarm && !m.restoredAfter(st, h)
+			last, known := restored[h.Event.Account]
+			r.Open = e.Role == RoleAlarm && (!known || last.Before(h.at))
 		}
 	}
 }
 
-func (m *matcher) restoredAfter(st *Step, begin *heard) bool {
+// restored tells for each account when the newest restore of a step came; of accounts without one, nothing.
+func (m *matcher) restored(st *Step) map[string]time.Time {
+	newest := map[string]time.Time{}
 	for _, e := range st.Expected {
+		if e.Role != RoleRestore {
+			continue
+		}
 		for _, h := range m.heard {
-			if e.Role == RoleRestore && fits(e, h.Event, h.Path) && !h.at.Before(begin.at) && h.Event.Account == begin.Event.Account {
-				return true
+			if last, known := newest[h.Event.Account]; fits(e, h.Event, h.Path) && (!known || h.at.After(last)) {
+				newest[h.Event.Account] = h.at
 			}
 		}
 	}
-	return false
+	return newest
 }
 
 func (m *matcher) ticked(st *Step, what Did, since time.Time) bool {
