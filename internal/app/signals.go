@@ -272,7 +272,7 @@ func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *sit
 		if err != nil {
 			return nil, err
 		}
-		body := prove.SignalBody{Run: row.Run, Receiver: receiver, Row: row.Row, Index: i, Event: event, Received: row.At,
+		body := prove.SignalBody{Run: row.Run, Receiver: receiver, Row: row.Row, Index: i, Event: storable(event), Received: row.At,
 			Acknowledged: row.Answered, Path: pathOf(s, r.Frame), Raw: hex.EncodeToString(row.Raw)}
 		if stamp, ok := r.Frame.Time(); ok {
 			body.Stamp = stamp
@@ -291,6 +291,14 @@ func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *sit
 		out = append(out, c)
 	}
 	return out, nil
+}
+
+// storable is an event without U+0000, which a frame may carry and no store takes; the frame itself is kept in hex.
+func storable(e signal.Event) signal.Event {
+	for _, text := range []*string{&e.Account, &e.Code, &e.Words, &e.Address, &e.Modifiers, &e.Text, &e.Raw} {
+		*text = strings.ReplaceAll(*text, "\x00", "\uFFFD")
+	}
+	return e
 }
 
 // first finds the row that this one repeats, if the same run has it: a signal that came before its run is not in its book.
