@@ -97,7 +97,7 @@ func (h *house) must(err error) {
 // job opens a job with an account.
 func (h *house) job(account string) evidence.JobID {
 	h.t.Helper()
-	s := &site.Site{Format: site.Format, Name: "Mill " + account}
+	s := &site.Site{Format: site.Format, Name: "Mill " + account, Practice: true}
 	s.Account.Number = account
 	job, err := h.Open(h.t.Context(), s, "tamsin")
 	h.must(err)
@@ -553,6 +553,20 @@ func TestAChangedAccountIsNotAnsweredOnAnOldWindow(t *testing.T) {
 		if v := h.deliver(frame(t, account, 9)); v != signal.StaySilent {
 			t.Errorf("account %s: %v", account, v)
 		}
+	}
+}
+
+// A practice run is answered without a window only in a practice job: on a real account the alarm may be real.
+func TestPracticeOnARealAccountIsNotAnswered(t *testing.T) {
+	h := open(t)
+	job := h.job("4816")
+	h.openRun(job, "4816", true)
+	if v := h.deliver(frame(t, "4816", 9)); v != signal.Acknowledge {
+		t.Errorf("a practice job: %v", v)
+	}
+	h.act(job, evidence.KindEdit, book.EditBody{Patch: json.RawMessage(`{"practice":null}`)}, nil)
+	if v := h.deliver(frame(t, "4816", 9)); v != signal.StaySilent {
+		t.Errorf("a practice run of a real job: %v", v)
 	}
 }
 

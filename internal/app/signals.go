@@ -94,7 +94,7 @@ func gateOf(o *openJob) gate {
 	}
 	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number)}
 	if run := s.OpenRun(); run != nil {
-		g.run, g.practice, g.window = run.ID, run.Practice, run.Window
+		g.run, g.practice, g.window = run.ID, run.Practice && s.Site.Practice, run.Window // practice on a real account answers nothing
 		g.window.Account = strings.ToUpper(run.Window.Account)
 	}
 	return g

@@ -23,7 +23,7 @@ type proveCmd struct {
 	Signals  string `default:"127.0.0.1:5090" help:"Address that the panel reports to, TCP and UDP." placeholder:"HOST:PORT"`
 	Data     string `type:"path" help:"Data folder; a run that was broken off goes on." placeholder:"DIR"`
 	By       string `help:"Who is at work, by the id in people." placeholder:"PERSON"`
-	Practice bool   `help:"A practice run: answered without a test window, never a certificate."`
+	Practice bool   `help:"A practice run, of a practice site: answered without a test window, never a certificate."`
 }
 
 const proveHelp = `call FAMILY...          begin the call: fire co gas burglary panic medical building trouble
@@ -46,6 +46,9 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	s, _, err := readSite(c.Site, io.in)
 	if err != nil {
 		return err
+	}
+	if c.Practice && !s.Practice {
+		return fmt.Errorf("%s: --practice is for a site that says practice: true; on a real account an alarm may be real", c.Site)
 	}
 	dir, err := dataFolder(c.Data)
 	if err != nil {
@@ -71,7 +74,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	t := &terminal{app: h.app, job: job, by: by, out: io.out, err: io.err}
 	fmt.Fprintf(io.out, "%s, account %s. Signals at %s. While the account is on test nobody is coming: real smoke means out, and call %s.\n",
 		s.Name, s.Account.Number, addr, s.Premises.EmergencyNumber)
-	if err := t.openRun(ctx, c.Practice || s.Practice); err != nil {
+	if err := t.openRun(ctx, s.Practice); err != nil {
 		return err
 	}
 	return t.loop(ctx, io.in)

@@ -46,6 +46,11 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
+	if c.Signals != "" {
+		if err := oneAddress(c.Signals); err != nil {
+			return err
+		}
+	}
 	if !web.Built() {
 		fmt.Fprintf(io.err, "The pages are not built into this program: API and receiver only. Run %s in the source folder for the pages.\n", web.BuildCommand)
 	}
@@ -179,7 +184,7 @@ func (h *house) close() error {
 
 // receive opens the signal receiver on an address.
 func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
-	if err := loopbackOnly(addr); err != nil {
+	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
 	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Fault: func(f receiver.Fault) {
@@ -200,9 +205,9 @@ func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
 	return bound, nil
 }
 
-// loopbackOnly lets the receiver be opened to a network only knowingly: the address must then be a real one of this
+// oneAddress lets the receiver be opened to a network only knowingly: the address must then be a real one of this
 // machine, never "all of them".
-func loopbackOnly(addr string) error {
+func oneAddress(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
 		return fmt.Errorf("--signals %q: %w; write it as host:port, for example 127.0.0.1:5090", addr, err)

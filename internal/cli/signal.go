@@ -311,7 +311,7 @@ type receiveCmd struct {
 
 // Run receives until it is stopped: stores, prints a JSON line, and answers only while the accounts are on test.
 func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
-	if err := loopbackOnly(c.Signals); err != nil {
+	if err := oneAddress(c.Signals); err != nil {
 		return err
 	}
 	raw, err := readFile(c.Accounts, io.in, 1<<20)

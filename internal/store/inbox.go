@@ -67,7 +67,7 @@ CREATE TABLE IF NOT EXISTS inbox (
   run       TEXT NOT NULL,
   raw       BLOB NOT NULL
 );
-CREATE INDEX IF NOT EXISTS inbox_repeat ON inbox (repeat, at) WHERE repeat <> '';
+CREATE INDEX IF NOT EXISTS inbox_first ON inbox (repeat, row, at) WHERE repeat <> '' AND duplicate = 0;
 CREATE INDEX IF NOT EXISTS inbox_stray ON inbox (row) WHERE run = '';`
 
 // OpenInbox opens or makes the inbox in folder dir and locks it against other processes. app.ErrInUse when it is taken.
@@ -218,7 +218,7 @@ func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
 		return 0, err
 	}
 	defer insert.Close()
-	first, err := tx.Prepare(`SELECT row FROM inbox WHERE repeat = ? AND at >= ? AND duplicate = 0 ORDER BY row DESC LIMIT 1`)
+	first, err := tx.Prepare(`SELECT row, at FROM inbox WHERE repeat = ? AND repeat <> '' AND duplicate = 0 ORDER BY row DESC LIMIT 1`)
 	if err != nil {
 		return 0, err
 	}
@@ -228,9 +228,13 @@ func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
 		repeat := ""
 		if r.Repeat != "" {
 			repeat = repeatKey(r.Repeat)
-			err := first.QueryRow(repeat, millis(r.At.Add(-signal.DuplicateWindow))).Scan(&r.Duplicate)
+			var row, at int64
+			err := first.QueryRow(repeat).Scan(&row, &at)
 			if err != nil && !errors.Is(err, sql.ErrNoRows) {
 				return 0, err
+			}
+			if err == nil && at >= millis(r.At.Add(-signal.DuplicateWindow)) {
+				r.Duplicate = row
 			}
 		}
 		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw)
