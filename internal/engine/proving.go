@@ -43,6 +43,7 @@ type ReadLine struct {
 	What      string `json:"what"` // "Smoke alarm", "Smoke alarm, restore"
 	Code      string `json:"code"`
 	Qualifier string `json:"qualifier"`
+	Path      string `json:"path"`  // by which it has to come; "" any
 	About     string `json:"about"` // clock time on site, "" not known
 	State     string `json:"state"` // seen, not-seen or ""
 }
@@ -181,8 +182,14 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
 				What: or(upperFirst(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier),
 			}
-			if e.Role.Ends() && e.Role != prove.RoleDisarm {
+			switch {
+			case e.Role == prove.RoleOtherPath:
+				line.What = "Any signal"
+			case e.Role.Ends() && e.Role != prove.RoleDisarm:
 				line.What += ", restore"
+			}
+			if e.Path != "" {
+				line.What += ", by " + or(d.State.Site.Account.Paths[e.Path].Name, string(e.Path))
 			}
 			if !when.IsZero() {
 				line.About = when.In(d.zone()).Format("15:04:05")

@@ -663,6 +663,7 @@ export interface ReadLine {
   what: string;
   code: string;
   qualifier: string;
+  path: string;
   about: string;
   state: string;
 }

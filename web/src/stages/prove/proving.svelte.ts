@@ -126,8 +126,8 @@ export class Proving {
 
   /** One line of what the station says. */
   read(line: ReadLine, notSeen: boolean): Promise<Content | undefined> {
-    const { zone, code, qualifier, expect } = line;
-    return this.readOther([{ zone, code, qualifier, expect, ...(notSeen && { notSeen }) }]);
+    const { zone, code, qualifier, expect, path } = line;
+    return this.readOther([{ zone, code, qualifier, expect, ...(path && { path }), ...(notSeen && { notSeen }) }]);
   }
 
   readOther(lines: object[], where = "read"): Promise<Content | undefined> {
