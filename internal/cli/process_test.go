@@ -367,10 +367,27 @@ func TestRawFramesFromAnotherProcess(t *testing.T) {
 	const w1 = `FD670026"SIA-DCS"0001L0#1234[#1234|Nri1/FA005]`
 	var opened struct{ Job evidence.JobID }
 	s.call("POST", "/api/jobs", bytes.Replace(demo.Corrected, []byte("4816"), []byte("1234"), 1), &opened)
-	if got := send(w1, "1234"); got != "no reply" && !strings.Contains(got, "no reply") {
+	job := opened.Job
+	ctx, cancel := context.WithTimeout(t.Context(), patience)
+	defer cancel()
+	req, err := http.NewRequestWithContext(ctx, "GET", s.base+"/api/jobs/"+string(job)+"/events?after=1", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	screen, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer screen.Body.Close()
+	if got := send(w1, "1234"); !strings.Contains(got, "no reply") {
 		t.Errorf("no window is open, and it was answered %q", got)
 	}
-	job := opened.Job
+	events := bufio.NewScanner(screen.Body)
+	for events.Scan() && events.Text() != "event: alarm" {
+	}
+	if events.Scan(); !strings.Contains(events.Text(), `"account":"1234"`) || !strings.Contains(events.Text(), `"answered":false`) {
+		t.Errorf("on the open screen: %q %v", events.Text(), events.Err())
+	}
 	s.act(job, evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "1234", Practice: true}, nil)
 	for frame, reply := range map[string]string{
 		w1: `1BC10012"ACK"0001L0#1234[]`,
