@@ -63,8 +63,10 @@ type openJob struct {
 
 // New folds the books of the store and returns the App. Call Run to take signals into the books.
 func New(ctx context.Context, c Config) (*App, error) {
-	a := &App{store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(),
-		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1)}
+	a := &App{
+		store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(),
+		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1),
+	}
 	var err error
 	if a.signing, err = c.Store.SigningKey(ctx); err != nil {
 		return nil, err

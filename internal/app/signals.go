@@ -35,8 +35,10 @@ type Arrival struct {
 }
 
 func (a *App) arrival(r InboxRow, events []signal.Event) Arrival {
-	return Arrival{Row: r.Row, Receiver: a.inbox.Receiver(), At: r.At, Remote: r.Remote, Transport: r.Transport, Account: r.Account,
-		Raw: hex.EncodeToString(r.Raw), Events: append([]signal.Event{}, events...), Answered: r.Answered, Duplicate: r.Duplicate != 0, Why: r.Why, Job: r.Job}
+	return Arrival{
+		Row: r.Row, Receiver: a.inbox.Receiver(), At: r.At, Remote: r.Remote, Transport: r.Transport, Account: r.Account,
+		Raw: hex.EncodeToString(r.Raw), Events: append([]signal.Event{}, events...), Answered: r.Answered, Duplicate: r.Duplicate != 0, Why: r.Why, Job: r.Job,
+	}
 }
 
 // Deliver keeps a signal in the inbox and decides its answer. It is a signal.Deliver.
@@ -272,8 +274,10 @@ func (a *App) signals(ctx context.Context, receiver string, row InboxRow, s *sit
 		if err != nil {
 			return nil, err
 		}
-		body := prove.SignalBody{Run: row.Run, Receiver: receiver, Row: row.Row, Index: i, Event: storable(event), Received: row.At,
-			Acknowledged: row.Answered, Path: pathOf(s, r.Frame), Raw: hex.EncodeToString(row.Raw)}
+		body := prove.SignalBody{
+			Run: row.Run, Receiver: receiver, Row: row.Row, Index: i, Event: storable(event), Received: row.At,
+			Acknowledged: row.Answered, Path: pathOf(s, r.Frame), Raw: hex.EncodeToString(row.Raw),
+		}
 		if stamp, ok := r.Frame.Time(); ok {
 			body.Stamp = stamp
 		}

@@ -178,16 +178,22 @@ func TestTwoWritersMeet(t *testing.T) {
 		conflicts     []string // path before after held
 	}{
 		{"two fields: both", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"09":{"label":"LOFT"}}}`, `{"zones":{"08":{"label":"GATE"},"09":{"label":"LOFT"}}}`, nil},
-		{"one field: the later stands, both values are kept", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":{"label":"YARD"}}}`, `{"zones":{"08":{"label":"YARD"}}}`,
-			[]string{`/zones/08/label "GATE" "YARD" false`}},
+		{
+			"one field: the later stands, both values are kept", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":{"label":"YARD"}}}`, `{"zones":{"08":{"label":"YARD"}}}`,
+			[]string{`/zones/08/label "GATE" "YARD" false`},
+		},
 		{"one field, the same value: no conflict", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":{"label":"GATE"}}}`, nil},
 		{"into what was deleted: held", `{"zones":{"08":null}}`, `{"zones":{"08":{"label":"YARD"}}}`, `{"zones":{"08":null}}`, []string{`/zones/08/label null "YARD" true`}},
 		{"delete a member of what was deleted: nothing, and nobody is asked", `{"zones":{"09":null}}`, `{"zones":{"09":{"area":null}}}`, `{"zones":{"09":null}}`, nil},
-		{"delete what was changed inside: gone, and both are kept", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":null}}`, `{"zones":{"08":null}}`,
-			[]string{`/zones/08 {"label":"GATE"} null false`}},
+		{
+			"delete what was changed inside: gone, and both are kept", `{"zones":{"08":{"label":"GATE"}}}`, `{"zones":{"08":null}}`, `{"zones":{"08":null}}`,
+			[]string{`/zones/08 {"label":"GATE"} null false`},
+		},
 		{"delete twice: no conflict", `{"zones":{"08":null}}`, `{"zones":{"08":null}}`, `{"zones":{"08":null}}`, nil},
-		{"a part is held, the rest applied", `{"zones":{"08":null}}`, `{"name":"Works","zones":{"08":{"label":"YARD"}}}`, `{"name":"Works","zones":{"08":null}}`,
-			[]string{`/zones/08/label null "YARD" true`}},
+		{
+			"a part is held, the rest applied", `{"zones":{"08":null}}`, `{"name":"Works","zones":{"08":{"label":"YARD"}}}`, `{"name":"Works","zones":{"08":null}}`,
+			[]string{`/zones/08/label null "YARD" true`},
+		},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			w := newWriter(t)
@@ -247,8 +253,15 @@ func patches() *rapid.Generator[map[string]any] {
 	return rapid.Custom(func(t *rapid.T) map[string]any {
 		out := map[string]any{}
 		for _, zone := range rapid.SliceOfN(rapid.SampledFrom([]string{"08", "09", "10"}), 0, 2).Draw(t, "zones") {
-			member := rapid.SampledFrom([]any{nil, map[string]any{}, map[string]any{"label": "A"}, map[string]any{"label": "B", "area": nil}, map[string]any{"area": "1"},
-				map[string]any{"paths": []any{"ip"}}, map[string]any{"label": nil, "paths": nil}}).Draw(t, "zone")
+			member := rapid.SampledFrom([]any{
+				nil,
+				map[string]any{},
+				map[string]any{"label": "A"},
+				map[string]any{"label": "B", "area": nil},
+				map[string]any{"area": "1"},
+				map[string]any{"paths": []any{"ip"}},
+				map[string]any{"label": nil, "paths": nil},
+			}).Draw(t, "zone")
 			zones, ok := out["zones"].(map[string]any)
 			if !ok {
 				zones = map[string]any{}
@@ -559,8 +572,10 @@ func BenchmarkFold(b *testing.B) {
 			w.edit("office", bigSite(5000))
 			run := w.order(w.content(evidence.KindRun, "tamsin", 1, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil))
 			for i := range n {
-				w.order(w.content(evidence.KindSignal, "receiver", 2, prove.SignalBody{Run: prove.RunID(run.ID), Receiver: "r", Row: int64(i),
-					Event: signal.Event{Account: "4816", Code: "110", Qualifier: signal.New, Number: i}, Received: noon, Acknowledged: true}, nil))
+				w.order(w.content(evidence.KindSignal, "receiver", 2, prove.SignalBody{
+					Run: prove.RunID(run.ID), Receiver: "r", Row: int64(i),
+					Event: signal.Event{Account: "4816", Code: "110", Qualifier: signal.New, Number: i}, Received: noon, Acknowledged: true,
+				}, nil))
 			}
 			for b.Loop() {
 				w.fold()

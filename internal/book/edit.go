@@ -145,8 +145,10 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 		}
 		hit, held := s.meets(keys, a.after, e.Base, body.From)
 		if (hit || held) && !reflect.DeepEqual(a.before, a.after) {
-			met = append(met, Conflict{Key: "conflict:" + string(e.ID) + ":" + a.pointer, Entry: e.ID, Seq: seq, Path: a.pointer,
-				Before: toJSON(a.before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held})
+			met = append(met, Conflict{
+				Key: "conflict:" + string(e.ID) + ":" + a.pointer, Entry: e.ID, Seq: seq, Path: a.pointer,
+				Before: toJSON(a.before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held,
+			})
 		}
 		if held {
 			continue

@@ -136,8 +136,10 @@ func (s *State) sync() {
 
 // New returns the state of a book without entries.
 func New(job evidence.JobID) *State {
-	return &State{Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
-		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}}
+	return &State{
+		Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{},
+	}
 }
 
 // Clone returns a copy that can be changed without touching s.

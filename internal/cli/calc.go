@@ -36,8 +36,10 @@ func (c *standbyCmd) Run(io *streams) error {
 	const formula = "needed = ageing x (rest x standby + alarm x alarm time)"
 	const source = "standby calculation of NFPA 72 10.6.7 and BS 5839-1 annex D, with the ageing factor given"
 	if c.JSON {
-		return printJSON(io.out, map[string]any{"load": sum.Load, "needed": sum.Needed, "unit": "Ah",
-			"inputs": map[string]any{"rest": rest, "alarm": alarm, "standby": standby, "alarmTime": alarmTime, "ageing": c.Ageing}, "formula": formula, "source": source})
+		return printJSON(io.out, map[string]any{
+			"load": sum.Load, "needed": sum.Needed, "unit": "Ah",
+			"inputs": map[string]any{"rest": rest, "alarm": alarm, "standby": standby, "alarmTime": alarmTime, "ageing": c.Ageing}, "formula": formula, "source": source,
+		})
 	}
 	fmt.Fprintf(io.out, "%g Ah needed (load %g Ah)\n%s\n= %g x (%s x %s + %s x %s)\nSource: %s. Fit the next size up that cabinet, charger and listing allow.\n",
 		float64(sum.Needed), float64(sum.Load), formula, c.Ageing, rest, standby, alarm, alarmTime, source)

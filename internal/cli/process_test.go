@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"crypto/rand"
 	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
@@ -22,8 +23,6 @@ import (
 	"syscall"
 	"testing"
 	"time"
-
-	"crypto/rand"
 
 	"proofbell/demo"
 	"proofbell/evidence"

@@ -278,8 +278,10 @@ func (t *terminal) command(ctx context.Context, word string, args []string) erro
 		if arg(2) == "restore" {
 			q = signal.Restore
 		}
-		err = t.act(ctx, evidence.KindReadback, prove.ReadBackBody{Source: prove.FromPhone, Account: d.State.Site.Account.Number,
-			Lines: []prove.ReadBackLine{{Zone: site.ZoneID(arg(0)), Code: arg(1), Qualifier: q}}}, nil)
+		err = t.act(ctx, evidence.KindReadback, prove.ReadBackBody{
+			Source: prove.FromPhone, Account: d.State.Site.Account.Number,
+			Lines: []prove.ReadBackLine{{Zone: site.ZoneID(arg(0)), Code: arg(1), Qualifier: q}},
+		}, nil)
 	case "put":
 		err = t.act(ctx, evidence.KindPutback, prove.PutBackBody{Act: prove.PutBackMade, What: rest}, nil)
 	case "back":

@@ -89,20 +89,26 @@ func recordFacts(ctx context.Context, a *app.App, job evidence.JobID, now time.T
 	if err != nil {
 		loc = time.UTC
 	}
-	f := records.Facts{Title: "Record of the job", Name: state.Name(), Practice: s.Practice, Date: now.In(loc).Format("2006-01-02 15:04 MST"), Unix: now.Unix(),
-		Cautions: recordCautions, Storeys: drawing.Storeys(s)}
+	f := records.Facts{
+		Title: "Record of the job", Name: state.Name(), Practice: s.Practice, Date: now.In(loc).Format("2006-01-02 15:04 MST"), Unix: now.Unix(),
+		Cautions: recordCautions, Storeys: drawing.Storeys(s),
+	}
 	ruleSet := strings.TrimSpace(s.RuleSet.ID + " " + s.RuleSet.Edition)
 	f.Sheet = []records.Pair{
-		{Name: "Premises", Value: join(", ", s.Premises.Address, s.Premises.Locality, s.Premises.Country)}, {Name: "Use", Value: s.Premises.Use},
-		{Name: "Account", Value: join(", ", s.Account.Number, s.Station.Name)}, {Name: "Panel", Value: join(", ", s.Panel.Profile, s.Rooms[s.Panel.Room].Name)},
+		{Name: "Premises", Value: join(", ", s.Premises.Address, s.Premises.Locality, s.Premises.Country)},
+		{Name: "Use", Value: s.Premises.Use},
+		{Name: "Account", Value: join(", ", s.Account.Number, s.Station.Name)},
+		{Name: "Panel", Value: join(", ", s.Panel.Profile, s.Rooms[s.Panel.Room].Name)},
 		{Name: "Rule set", Value: ruleSet},
 	}
 	schedule, err := d.Schedule(now)
 	if err != nil {
 		return f, err
 	}
-	f.Zones = records.Table{Title: "Zone schedule", Head: []string{"Zone", "Label", "Kind", "Room", "Device", "Identity", "Code", "Paths", "Loss window"},
-		Widths: []float64{8, 26, 20, 24, 24, 17, 9, 22, 12}, Empty: "No zone yet."}
+	f.Zones = records.Table{
+		Title: "Zone schedule", Head: []string{"Zone", "Label", "Kind", "Room", "Device", "Identity", "Code", "Paths", "Loss window"},
+		Widths: []float64{8, 26, 20, 24, 24, 17, 9, 22, 12}, Empty: "No zone yet.",
+	}
 	for _, z := range schedule.Zones {
 		identity := z.Identity
 		if z.Terminal != "" {
@@ -162,8 +168,10 @@ func proveFacts(f *records.Facts, v engine.Prove, header engine.Header, loc *tim
 	}
 	for i, r := range v.Outcome.Steps {
 		step := v.Steps[i]
-		result := records.Result{Zone: string(step.Zone), Title: step.Title, Say: r.Say,
-			Stops: [4]string{string(r.Strip.Detector.State), string(r.Strip.Panel.State), string(r.Strip.Line.State), string(r.Strip.Station.State)}}
+		result := records.Result{
+			Zone: string(step.Zone), Title: step.Title, Say: r.Say,
+			Stops: [4]string{string(r.Strip.Detector.State), string(r.Strip.Panel.State), string(r.Strip.Line.State), string(r.Strip.Station.State)},
+		}
 		for n, hop := range r.Strip.Hops {
 			result.Hops[n] = hop.Say
 		}

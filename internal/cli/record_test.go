@@ -1,14 +1,13 @@
 package cli
 
 import (
+	"crypto/rand"
 	"fmt"
 	"io"
+	"log/slog"
 	"strings"
 	"testing"
 	"time"
-
-	"crypto/rand"
-	"log/slog"
 
 	"proofbell/demo"
 	"proofbell/internal/app"

@@ -351,8 +351,10 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 		if err != nil {
 			return signal.StaySilent, err
 		}
-		line := map[string]any{"row": row.Row, "at": now.UTC().Format(time.RFC3339Nano), "remote": r.Remote, "transport": r.Transport, "account": r.Frame.Account,
-			"answer": verdict.String(), "why": why, "duplicateOf": row.Duplicate, "events": append([]signal.Event{}, r.Events...), "raw": hex.EncodeToString(r.Raw)}
+		line := map[string]any{
+			"row": row.Row, "at": now.UTC().Format(time.RFC3339Nano), "remote": r.Remote, "transport": r.Transport, "account": r.Frame.Account,
+			"answer": verdict.String(), "why": why, "duplicateOf": row.Duplicate, "events": append([]signal.Event{}, r.Events...), "raw": hex.EncodeToString(r.Raw),
+		}
 		select {
 		case lines <- line:
 		case <-ctx.Done(): // stored all the same

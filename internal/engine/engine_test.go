@@ -104,7 +104,8 @@ func (j *job) run() {
 		}
 	}
 	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Account: "4816", Lines: []prove.ReadBackLine{
-		{Zone: "11", Code: "111", Qualifier: signal.New}, {Zone: "11", Code: "111", Qualifier: signal.Restore}}}, nil)
+		{Zone: "11", Code: "111", Qualifier: signal.New}, {Zone: "11", Code: "111", Qualifier: signal.Restore},
+	}}, nil)
 }
 
 // call is one call of the engine.

@@ -97,8 +97,10 @@ func Start(ctx context.Context, cfg Config) (*Panel, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Panel{cfg: cfg, station: st, queue: make(chan report, 1024), sooner: make(chan struct{}, 1), tripped: map[source]bool{}, latched: map[site.ZoneID]bool{}, tampered: map[site.DeviceID]bool{},
-		armed: map[site.AreaID]bool{}, pressed: map[site.HeadID]bool{}, down: map[site.PathID]bool{}, faults: []Fault{}, sent: []Sent{}}
+	p := &Panel{
+		cfg: cfg, station: st, queue: make(chan report, 1024), sooner: make(chan struct{}, 1), tripped: map[source]bool{}, latched: map[site.ZoneID]bool{}, tampered: map[site.DeviceID]bool{},
+		armed: map[site.AreaID]bool{}, pressed: map[site.HeadID]bool{}, down: map[site.PathID]bool{}, faults: []Fault{}, sent: []Sent{},
+	}
 	p.ctx, p.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	p.work.Go(p.report)
 	p.work.Go(p.keepAgenda)
@@ -575,8 +577,10 @@ type State struct {
 func (p *Panel) State() State {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	v := State{Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: listed(p.tampered), Armed: []site.AreaID{},
-		Pressed: listed(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: listed(p.down), Faults: append([]Fault{}, p.faults...), Sent: append([]Sent{}, p.sent...)}
+	v := State{
+		Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: listed(p.tampered), Armed: []site.AreaID{},
+		Pressed: listed(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: listed(p.down), Faults: append([]Fault{}, p.faults...), Sent: append([]Sent{}, p.sent...),
+	}
 	for src := range p.tripped {
 		v.Tripped = append(v.Tripped, string(src.device)+"/"+src.terminal)
 	}

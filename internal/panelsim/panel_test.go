@@ -230,8 +230,10 @@ func TestStateHasNoNull(t *testing.T) {
 			t.Errorf("%s: %s %v", path, body, err)
 		}
 	}
-	for body, status := range map[string]int{`{"do":"reset"}`: 200, `{"do":"dance"}`: 400, `nonsense`: 400, `{"do":"trip","device":"nothing"}`: 400,
-		`{"do":"fault"}`: 400, `{"do":"fault","fault":{"kind":"dance"}}`: 400, `{"do":"fault","fault":{"kind":"delay","seconds":1e9}}`: 400, strings.Repeat("x", 70_000): 400} {
+	for body, status := range map[string]int{
+		`{"do":"reset"}`: 200, `{"do":"dance"}`: 400, `nonsense`: 400, `{"do":"trip","device":"nothing"}`: 400,
+		`{"do":"fault"}`: 400, `{"do":"fault","fault":{"kind":"dance"}}`: 400, `{"do":"fault","fault":{"kind":"delay","seconds":1e9}}`: 400, strings.Repeat("x", 70_000): 400,
+	} {
 		resp, err := srv.Client().Post(srv.URL+"/api/demo/panel", "application/json", strings.NewReader(body))
 		if err != nil {
 			t.Fatal(err)

@@ -224,8 +224,10 @@ func (st *Station) state() StationState {
 }
 
 func (st *Station) snapshot() StationState {
-	return StationState{Name: st.site.Station.Name, Operator: st.operator, OnTest: st.now().Before(st.until), Until: st.until, Families: append([]string{}, st.families...),
-		Reference: st.reference(), Offset: int(st.offset / time.Second), History: append([]Seen{}, st.history...)}
+	return StationState{
+		Name: st.site.Station.Name, Operator: st.operator, OnTest: st.now().Before(st.until), Until: st.until, Families: append([]string{}, st.families...),
+		Reference: st.reference(), Offset: int(st.offset / time.Second), History: append([]Seen{}, st.history...),
+	}
 }
 
 func (st *Station) reference() string { return fmt.Sprintf("CR-%04d", 4100+st.calls) }

@@ -19,17 +19,21 @@ func sample(t testing.TB, paper string) Facts {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := Facts{Title: "Record of the job", Name: "Larkwater Mill", Practice: true, Paper: paper, Date: "2026-09-15 14:31 EDT", Unix: 1789497060,
+	f := Facts{
+		Title: "Record of the job", Name: "Larkwater Mill", Practice: true, Paper: paper, Date: "2026-09-15 14:31 EDT", Unix: 1789497060,
 		Sheet: []Pair{{"Account", "4816"}, {"Nothing", ""}}, Cautions: []string{"CAUTION-1"}, Storeys: drawing.Storeys(s), Summary: "SUMMARY-1",
 		NotProved: []Pair{{"Unproved", "NAMED-1; " + strings.Repeat("another device; ", 80)}}, OnTest: []Pair{{"Operator", "OPERATOR-1"}},
 		Zones: Table{Title: "Zone schedule", Head: []string{"Zone", "Label", "Paths"}, Widths: []float64{1, 3, 2}},
 		Heads: Table{Title: "Self-contained alarms", Head: []string{"Alarm"}, Widths: []float64{1}, Empty: "NONE-1"},
-		Chain: Chain{Job: "01990000-0000-7000-8000-000000000000", Seq: 7, Hash: strings.Repeat("ab", 32), Fingerprint: strings.Repeat("cd", 32), Signature: strings.Repeat("ef", 64)}}
+		Chain: Chain{Job: "01990000-0000-7000-8000-000000000000", Seq: 7, Hash: strings.Repeat("ab", 32), Fingerprint: strings.Repeat("cd", 32), Signature: strings.Repeat("ef", 64)},
+	}
 	states := []string{"unproved", "waiting", "half", "proved", "failed"}
 	for i := range 90 {
 		f.Zones.Rows = append(f.Zones.Rows, []string{fmt.Sprintf("%02d", i), fmt.Sprintf("LABEL-%02d %s", i, strings.Repeat("long ", i%9)), "house internet, mobile"})
-		f.Results = append(f.Results, Result{Zone: fmt.Sprintf("%02d", i), Title: fmt.Sprintf("STEP-%02d", i), Say: strings.Repeat("Received after 1.9 s here. ", i%4),
-			Stops: [4]string{states[i%5], states[i/5%5], states[i/3%5], states[i/2%5]}, Hops: [3]string{"1.9 s", "", "read back"}})
+		f.Results = append(f.Results, Result{
+			Zone: fmt.Sprintf("%02d", i), Title: fmt.Sprintf("STEP-%02d", i), Say: strings.Repeat("Received after 1.9 s here. ", i%4),
+			Stops: [4]string{states[i%5], states[i/5%5], states[i/3%5], states[i/2%5]}, Hops: [3]string{"1.9 s", "", "read back"},
+		})
 		f.Findings = append(f.Findings, Finding{Severity: "STOP", Where: fmt.Sprintf("WHERE-%02d", i), Say: "It is so.", Who: "Mend it. (desk)"})
 	}
 	return f

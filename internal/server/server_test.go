@@ -53,8 +53,10 @@ func serve(t *testing.T) *client {
 		"index.html": {Data: []byte("<p>page")}, "assets/app.js": {Data: []byte("plain")},
 		"assets/app.js.br": {Data: []byte("brotli")}, "assets/app.js.gz": {Data: []byte("gzip")},
 	}
-	srv := httptest.NewServer(New(Config{App: a, Files: files, Version: "test", Signals: []string{"127.0.0.1:5090"}, Log: log,
-		Record: func(context.Context, evidence.JobID) ([]byte, error) { return []byte("%PDF-"), nil }}))
+	srv := httptest.NewServer(New(Config{
+		App: a, Files: files, Version: "test", Signals: []string{"127.0.0.1:5090"}, Log: log,
+		Record: func(context.Context, evidence.JobID) ([]byte, error) { return []byte("%PDF-"), nil },
+	}))
 	t.Cleanup(func() {
 		srv.Close()
 		if err := errors.Join(inbox.Close(), books.Close()); err != nil {

@@ -239,8 +239,10 @@ func same(t *testing.T, s app.Store, job evidence.JobID, want []evidence.Entry) 
 
 // Row is a signal as a receiver hands it over: a burglary alarm of a zone, with a run.
 func Row(zone int, at time.Time) app.InboxRow {
-	return app.InboxRow{At: at, Remote: "127.0.0.1:4000", Transport: "tcp", Account: "4816", Repeat: fmt.Sprint("zone ", zone),
-		Answered: true, Job: "job", Run: "run", Raw: fmt.Appendf(nil, "\nzone %d\r", zone)}
+	return app.InboxRow{
+		At: at, Remote: "127.0.0.1:4000", Transport: "tcp", Account: "4816", Repeat: fmt.Sprint("zone ", zone),
+		Answered: true, Job: "job", Run: "run", Raw: fmt.Appendf(nil, "\nzone %d\r", zone),
+	}
 }
 
 // RunInbox tests an inbox; open returns an empty one.
@@ -307,7 +309,8 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 			{Row(9, Noon.Add(signal.DuplicateWindow)), 1},
 			{Row(9, Noon.Add(signal.DuplicateWindow+time.Millisecond)), 0},
 			{Row(9, Noon.Add(signal.DuplicateWindow+time.Second)), 4},
-			{nameless, 0}, {nameless, 0},
+			{nameless, 0},
+			{nameless, 0},
 		} {
 			r, err := in.Put(t.Context(), step.row)
 			if err != nil || r.Duplicate != step.want {
