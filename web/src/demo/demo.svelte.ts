@@ -64,8 +64,13 @@ export async function lookForDemo(): Promise<void> {
   }
 }
 
+/** Counts what was done, so that a look from before it does not paint over it. */
+let deeds = 0;
+
 export async function lookAtPanel(): Promise<void> {
-  demo.panel = (await kept(ask<SimulatedPanel>("GET", "/api/demo/panel"))) ?? demo.panel;
+  const before = deeds;
+  const seen = await kept(ask<SimulatedPanel>("GET", "/api/demo/panel"));
+  if (seen && before === deeds) demo.panel = seen;
 }
 
 export async function lookAtStation(): Promise<void> {
@@ -80,6 +85,7 @@ export async function work(command: {
   area?: string;
   fault?: Fault;
 }): Promise<void> {
+  deeds += 1;
   demo.panel = (await kept(ask<SimulatedPanel>("POST", "/api/demo/panel", command))) ?? demo.panel;
 }
 
