@@ -49,6 +49,7 @@ func refuse(w http.ResponseWriter, say string) {
 
 func answer(w http.ResponseWriter, code int, v any) {
 	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(code)
 	_ = json.NewEncoder(w).Encode(v) // the other end is gone then
 }

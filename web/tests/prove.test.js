@@ -59,11 +59,12 @@ describe("a run", { concurrency: 2 }, () => {
     await page.goto(`${server.url}/job/${job}/prove/readback`);
     await unread.first().waitFor();
     for (let left = await unread.count(); left > 0; left--) {
+      const line = page.getByRole("listitem").filter({ has: unread.first() }).first();
+      const words = await line.textContent();
       await unread.first().click();
-      await page.waitForFunction(
-        (n) => document.querySelectorAll("main li:not(.seen):not(.not-seen)").length < n,
-        left,
-      );
+      await page
+        .waitForFunction((n) => document.querySelectorAll("main li:not(.seen):not(.not-seen)").length < n, left)
+        .catch((cause) => Promise.reject(new Error(`the line stays unread: ${words}`, { cause })));
     }
     await shot(page, "prove-read");
     await main(page).click();

@@ -80,11 +80,18 @@ export async function workStep(page, { upTo = /^(Next:|All tripped|Close)/ } = {
       await main(page).click();
     }
     // A countdown in the button's words is no change.
-    await page.waitForFunction(
-      (was) => document.querySelector(".actions .main")?.textContent.trim().split(",")[0] !== was,
-      say.split(",")[0],
-      { timeout: 20_000 },
-    );
+    try {
+      await page.waitForFunction(
+        (was) => document.querySelector(".actions .main")?.textContent.trim().split(",")[0] !== was,
+        say.split(",")[0],
+        { timeout: 15_000 },
+      );
+    } catch (reason) {
+      const card = await page.getByRole("article").textContent();
+      throw new Error(`stuck at "${say}", ${new URL(page.url()).pathname}:\n${card}\n${await hands.textContent()}`, {
+        cause: reason,
+      });
+    }
   }
   throw new Error(`the step does not end: ${await main(page).textContent()}`);
 }

@@ -86,7 +86,9 @@ export async function work(command: {
   fault?: Fault;
 }): Promise<void> {
   deeds += 1;
-  demo.panel = (await kept(ask<SimulatedPanel>("POST", "/api/demo/panel", command))) ?? demo.panel;
+  const answer = await kept(ask<SimulatedPanel>("POST", "/api/demo/panel", command));
+  if (answer) demo.panel = answer;
+  else await lookAtPanel(); // the deed may have been done all the same
 }
 
 export async function callStation(call: {
