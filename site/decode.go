@@ -256,22 +256,11 @@ func (b *binder) members(n *node, v reflect.Value, path, name string) {
 		return
 	}
 	fields := fieldsOf(v.Type())
-	found := 0
-	for _, f := range fields {
-		if value := n.get(f.name); value != nil {
-			b.value(value, v.Field(f.index), pointer(path, f.name), memberName(name, f.name), f.tag)
-			found++
-		} else if f.required && f.name != "format" {
-			b.refuse(n, pointer(path, f.name), fmt.Sprintf("%s has no %s", name, f.name), "add it")
-		}
-	}
-	if found == len(n.entries) {
-		return
-	}
 	names := make([]string, len(fields))
 	for i, f := range fields {
 		names[i] = f.name
 	}
+	meant := map[string]bool{} // members that are there, but for a slip of the pen
 	for _, e := range n.entries {
 		if slices.Contains(names, e.key) {
 			continue
@@ -279,8 +268,16 @@ func (b *binder) members(n *node, v reflect.Value, path, name string) {
 		try := "known here: " + strings.Join(names, ", ")
 		if near := nearest(e.key, names); near != "" {
 			try = fmt.Sprintf("did you mean %q?", near)
+			meant[near] = true
 		}
 		b.refuseAt(e.place, pointer(path, e.key), fmt.Sprintf("%q is not a member of %s", clip(e.key), name), try)
+	}
+	for _, f := range fields {
+		if value := n.get(f.name); value != nil {
+			b.value(value, v.Field(f.index), pointer(path, f.name), memberName(name, f.name), f.tag)
+		} else if f.required && f.name != "format" && !meant[f.name] {
+			b.refuse(n, pointer(path, f.name), fmt.Sprintf("%s has no %s", name, f.name), "add it")
+		}
 	}
 }
 

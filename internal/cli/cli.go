@@ -8,6 +8,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"strings"
 
 	"github.com/alecthomas/kong"
 
@@ -93,11 +94,11 @@ func say(w io.Writer, err error) {
 	var q *engine.Problem
 	switch {
 	case errors.As(err, &p):
-		fmt.Fprintf(w, "proofbell: %s %s\n", p.Say, p.Try)
+		fmt.Fprintln(w, strings.TrimSpace("proofbell: "+p.Say+" "+p.Try))
 	case errors.As(err, &q):
-		fmt.Fprintf(w, "proofbell: %s %s\n", q.Say, q.Try)
+		fmt.Fprintln(w, strings.TrimSpace("proofbell: "+q.Say+" "+q.Try))
 	default:
-		fmt.Fprintln(w, err)
+		fmt.Fprintln(w, strings.TrimSpace(err.Error()))
 	}
 }
 

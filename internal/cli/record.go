@@ -173,7 +173,7 @@ func proveFacts(f *records.Facts, v engine.Prove, header engine.Header, loc *tim
 			Stops: [4]string{string(r.Strip.Detector.State), string(r.Strip.Panel.State), string(r.Strip.Line.State), string(r.Strip.Station.State)},
 		}
 		for n, hop := range r.Strip.Hops {
-			result.Hops[n] = hop.Say
+			result.Hops[n] = strings.TrimSuffix(hop.Say, " from the trip")
 		}
 		f.Results = append(f.Results, result)
 		if r.Verdict.Good() {

@@ -268,7 +268,11 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 		f.Timestamp = signal.FormatTimestamp(time.Now())
 	}
 	receipt, err := signal.Sender{Dial: dial, Attempts: c.Attempts, Timeout: c.Timeout}.Send(ctx, f)
-	if errors.Is(err, signal.ErrNoReply) || errors.Is(err, signal.ErrNotUnderstood) || errors.Is(err, signal.ErrTimeRefused) {
+	if errors.Is(err, signal.ErrNoReply) {
+		fmt.Fprintln(io.out, noReply(c.To))
+		return ErrNotGood
+	}
+	if errors.Is(err, signal.ErrNotUnderstood) || errors.Is(err, signal.ErrTimeRefused) {
 		fmt.Fprintln(io.out, err)
 		return ErrNotGood
 	}
@@ -278,6 +282,11 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 	fmt.Fprintf(io.out, "%s", bytes.Trim(receipt.Reply.Append(nil), "\r\n"))
 	fmt.Fprintln(io.out)
 	return nil
+}
+
+// noReply says what silence may mean.
+func noReply(to string) string {
+	return fmt.Sprintf("no reply from %s: is a receiver there, and is the account on test? Off test a receiver of ours stores and stays silent.", to)
 }
 
 // sendRaw sends bytes as they are, sound or not, and prints what comes back.
@@ -295,7 +304,7 @@ func (c *sendCmd) sendRaw(ctx context.Context, dial func(context.Context) (signa
 	}
 	reply, err := bufio.NewReader(conn).ReadString('\r')
 	if errors.Is(err, os.ErrDeadlineExceeded) || err != nil && reply == "" {
-		fmt.Fprintln(io.out, signal.ErrNoReply)
+		fmt.Fprintln(io.out, noReply(c.To))
 		return ErrNotGood
 	}
 	fmt.Fprintln(io.out, strings.Trim(reply, "\r\n"))

@@ -55,6 +55,14 @@ func readFile(path string, in io.Reader, limit int64) (raw []byte, err error) {
 	return raw, err
 }
 
+// named is how a message names an input.
+func named(path string) string {
+	if path == "-" {
+		return "standard input"
+	}
+	return path
+}
+
 // writeFile replaces a file whole: a reader sees the old one or the new one.
 func writeFile(path string, raw []byte) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".proofbell-*")
@@ -315,10 +323,10 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 		}
 		keys, err := keypad.ParseKeys(p, raw)
 		if err != nil {
-			return fmt.Errorf("%s: %w", c.Keys, err)
+			return fmt.Errorf("%s: %w", named(c.Keys), err)
 		}
 		if table, lines, err = keypad.Rehearse(p, keys, nil); err != nil {
-			fmt.Fprintf(io.err, "%s: %v\n", c.Keys, err)
+			fmt.Fprintf(io.err, "%s: %v\n", named(c.Keys), err)
 			return ErrNotGood
 		}
 	}
