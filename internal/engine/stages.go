@@ -177,7 +177,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		case f.NotJudged:
 			v.NotJudged = append(v.NotJudged, f)
 		case f.Accepted != nil:
-			v.Accepted = append(v.Accepted, AcceptedFinding{Finding: f, By: d.name(f.Accepted.By), At: f.Accepted.At, Reason: f.Accepted.Reason})
+			v.Accepted = append(v.Accepted, d.accepted(f))
 		default:
 			v.Findings = append(v.Findings, f)
 			for _, p := range f.Places {
@@ -204,6 +204,10 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		}
 	}
 	return v, nil
+}
+
+func (d *Desk) accepted(f rules.Finding) AcceptedFinding {
+	return AcceptedFinding{Finding: f, By: d.name(f.Accepted.By), At: f.Accepted.At, Reason: f.Accepted.Reason}
 }
 
 func (d *Desk) zoneRow(id site.ZoneID) ZoneRow {
@@ -274,10 +278,13 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	if err != nil {
 		return Keying{}, err
 	}
-	v := Keying{Panel: d.profile.Name, Stops: []rules.Finding{}}
+	v := Keying{Panel: d.profile.Name, Stops: []rules.Finding{}, Accepted: []AcceptedFinding{}}
 	for _, f := range findings {
-		if stands(f) {
+		switch {
+		case stands(f):
 			v.Stops = append(v.Stops, f)
+		case f.Severity == rules.Stop && !f.NotJudged:
+			v.Accepted = append(v.Accepted, d.accepted(f))
 		}
 	}
 	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: StopsOf(findings), ReadBack: true})

@@ -172,11 +172,12 @@ type ZoneRow struct {
 
 // Keying is the key-in stage.
 type Keying struct {
-	Sheet keypad.Sheet    `json:"sheet"`
-	Panel string          `json:"panel"`
-	Stops []rules.Finding `json:"stops"` // stops that stand against keying
-	Zones []KeyedZone     `json:"zones"` // one for each zone of the sheet, in its order
-	Lost  []string        `json:"lost"`  // what to do when the panel shows something else, in order
+	Sheet    keypad.Sheet      `json:"sheet"`
+	Panel    string            `json:"panel"`
+	Stops    []rules.Finding   `json:"stops"`    // stops that stand against keying
+	Accepted []AcceptedFinding `json:"accepted"` // stops that someone took on: their zones are keyed all the same
+	Zones    []KeyedZone       `json:"zones"`    // one for each zone of the sheet, in its order
+	Lost     []string          `json:"lost"`     // what to do when the panel shows something else, in order
 }
 
 // KeyedZone says under which id of the site a zone of the sheet is kept, and whether it was keyed.

@@ -342,6 +342,7 @@ export interface Keying {
   sheet: Sheet;
   panel: string;
   stops: Finding[] | null;
+  accepted: AcceptedFinding[] | null;
   zones: KeyedZone[] | null;
   lost: string[] | null;
 }
