@@ -275,5 +275,5 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	if err := trial.Troubles[before].Err; errors.As(err, &guard) {
 		say = guard.Need
 	}
-	return &Problem{Code: "out-of-order", Say: upperFirst(say) + ".", Try: "Do that first.", Err: prove.ErrOrder}
+	return &Problem{Code: "out-of-order", Say: upperFirst(say) + ".", Err: prove.ErrOrder}
 }
