@@ -88,7 +88,11 @@ func sayRun(s *State, e evidence.Entry) string {
 	case evidence.KindReadback:
 		var b prove.ReadBackBody
 		_ = json.Unmarshal(e.Body, &b)
-		return fmt.Sprintf("Station read back %d lines (%s)", len(b.Lines), b.Source)
+		lines := fmt.Sprintf("%d lines", len(b.Lines))
+		if len(b.Lines) == 1 {
+			lines = "1 line"
+		}
+		return fmt.Sprintf("Station read back %s (%s)", lines, b.Source)
 	case evidence.KindTick:
 		var b prove.TickBody
 		_ = json.Unmarshal(e.Body, &b)

@@ -83,11 +83,24 @@ test("every page of a run fits, is accessible, and takes back a slip", async (t)
     .first()
     .getByText("seen", { exact: true })
     .waitFor();
-  await line.click();
+  await line.dblclick();
+  await page
+    .getByRole("listitem")
+    .filter({ hasText: "Wheel room water" })
+    .first()
+    .getByRole("button", { name: /not there$/ })
+    .dblclick();
   await page.getByText("not there", { exact: true }).waitFor();
   await look("readback");
   await line.click();
   await page.getByText("not there", { exact: true }).waitFor({ state: "detached" });
+  const log = `${server.url}/api/jobs/${job}/entries?after=0&limit=2000`;
+  const readbacks = ({ entries }) => entries.filter(({ kind }) => kind === "readback").length;
+  await page.waitForFunction(
+    async (url) => (await (await fetch(url)).json()).entries.filter(({ kind }) => kind === "readback").length >= 4,
+    log,
+  );
+  assert.equal(readbacks(await (await fetch(log)).json()), 4, "the first signal, seen, not there, seen: once each");
   await visit("watch", "Watch");
   await look("watch");
   await visit("panel", "Simulated panel");
