@@ -39,6 +39,8 @@ export async function openRun(page) {
 export async function goOnTest(page, { look = async () => {} } = {}) {
   await look("call");
   await main(page).click();
+  await main(page).filter({ hasText: "Call the simulated station" }).click();
+  await page.getByText(/is on test until/).waitFor();
   await page.getByLabel("Account, as the operator reads it back").fill("4816");
   await page.getByLabel("The operator read the address back").check();
   await look("account");
