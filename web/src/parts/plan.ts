@@ -90,15 +90,19 @@ export interface Box {
   bottom: number;
 }
 
+const covered = (box: Box, spots: readonly Spot[], r: number) =>
+  spots.filter((s) => s.x > box.left - r && s.x < box.right + r && s.y > box.top - r && s.y < box.bottom + r).length;
+
+/** Whether a name at this place covers no mark. */
+export const clear = (box: Box, spots: readonly Spot[], r: number): boolean => covered(box, spots, r) === 0;
+
 /** Of several places for a name the first that covers the fewest marks. `r` is the half width of a mark. */
 export function clearest(boxes: readonly Box[], spots: readonly Spot[], r: number): number {
   let best = 0;
   let least = Number.POSITIVE_INFINITY;
   for (const [i, box] of boxes.entries()) {
-    const covered = spots.filter(
-      (s) => s.x > box.left - r && s.x < box.right + r && s.y > box.top - r && s.y < box.bottom + r,
-    ).length;
-    if (covered < least) [best, least] = [i, covered];
+    const marks = covered(box, spots, r);
+    if (marks < least) [best, least] = [i, marks];
   }
   return best;
 }
