@@ -221,7 +221,7 @@ func (d *Desk) stages(now time.Time) []Stage {
 	case n.Stop+n.Fix > 0:
 		stages[1].Left = fmt.Sprintf("%s, %d to fix", count(n.Stop, "stop", "stops", "no stop"), n.Fix)
 	default:
-		stages[1].Left = count(n.Advise, "advice", "advices", "nothing found")
+		stages[1].Left = count(n.Advise, "to consider", "to consider", "nothing found")
 	}
 	keyed, zones := 0, 0
 	for _, z := range s.Zones {

@@ -169,10 +169,11 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 	n := rules.Count(findings)
 	v := Schedule{
 		Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
-		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: joined(s.RuleSet.ID, s.RuleSet.Edition), Kinds: []Choice{}, LossWindows: []string{},
+		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: ruleSetWords(s.RuleSet), Kinds: []Choice{}, LossWindows: []string{},
 	}
 	worst := map[string]string{}
 	for _, f := range findings {
+		f.PatchSay = inTradeWords(f.PatchSay)
 		switch {
 		case f.NotJudged:
 			v.NotJudged = append(v.NotJudged, f)
@@ -204,6 +205,30 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		}
 	}
 	return v, nil
+}
+
+// ruleSetWords names a rule set by its title; one that is not known here by its id.
+func ruleSetWords(ref site.RuleSetRef) string {
+	sets, _ := rules.Sets() // what can not be read was said by the check itself
+	for _, set := range sets {
+		if set.ID == ref.ID && set.Title != "" {
+			return joined(set.Title, ref.Edition)
+		}
+	}
+	return joined(ref.ID, ref.Edition)
+}
+
+// inTradeWords says the kinds of a change as the forms do: "kind: smoke -> co" is "kind: Smoke -> Carbon monoxide".
+func inTradeWords(change string) string {
+	parts := strings.Split(change, "; ")
+	for i, part := range parts {
+		kinds, ok := strings.CutPrefix(part, "kind: ")
+		from, to, arrow := strings.Cut(kinds, " -> ")
+		if ok && arrow {
+			parts[i] = fmt.Sprintf("kind: %s -> %s", kindWords(site.ZoneKind(from)), kindWords(site.ZoneKind(to)))
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 func (d *Desk) accepted(f rules.Finding) AcceptedFinding {

@@ -12,7 +12,7 @@ async function begin(t, name = "Larkwater Mill") {
   const page = await open(t, server.url);
   await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
   await page.goto(`${server.url}/job/${job}/key`);
-  await page.getByText(/zones keyed, panel/).waitFor();
+  await page.getByText(/zones keyed, Ladder panel/).waitFor();
   return { page, server, job };
 }
 
