@@ -39,6 +39,8 @@ export const label = (step: Step) => (step.kind === "head" ? `Alarm ${step.head}
 /** Mark and name in one line: "13 Lounge smoke". */
 export const named = (step: Step) => (step.kind === "zone" ? `${step.zone} ${step.title}` : label(step));
 
+const waits = new Set(["sound", "wait", "clear", "settle"]);
+
 export class Proving {
   readonly job: OpenJob;
   readonly #view: View<Prove>;
@@ -60,6 +62,16 @@ export class Proving {
   });
   readonly byId: Map<string, Item> = $derived(new Map(this.items.map((item) => [item.step.id, item])));
   readonly next: Item | undefined = $derived(this.byId.get(this.value?.outcome.next ?? ""));
+  /** The step tripped last of those that still wait for something here; what only the station has to say comes at the read-back. */
+  readonly tripped: Item | undefined = $derived.by(() => {
+    let [found, latest]: [Item | undefined, string] = [undefined, ""];
+    for (const { step, what, at = "" } of this.value?.run?.ticks ?? []) {
+      const item = this.byId.get(step);
+      if (what !== "tripped" || !item || at < latest || !waits.has(item.task.do)) continue;
+      [found, latest] = [item, at];
+    }
+    return found;
+  });
   readonly lines: ReadLine[] = $derived(this.value?.readLines ?? []);
   readonly unread: number = $derived(this.lines.filter((line) => line.state === "").length);
   /** Time alone changes the answer while something is awaited or the account is on test. */
