@@ -407,6 +407,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	v.Call = d.callScript(v, families, now)
 	v.Tasks, v.ReadLines, v.Fills, v.Wanted, v.Zones = d.tasks(v, now), d.readLines(v), fills(v), wanted(v.Steps), d.zoneChoices()
 	v.Account, v.ExtendNow, v.Clock = s.Account.Number, v.Window.ExtendNow(now), now.In(d.zone()).Format("15:04")
+	v.TimeZone = d.zone().String()
 	v.SuggestEnd = d.suggestEnd(now).UTC().Format(time.RFC3339)
 	if run == nil {
 		v.Fingerprint, _ = prove.Fingerprint(v.Steps) // a plan is made of plain values and can always be written

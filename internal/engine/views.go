@@ -208,6 +208,7 @@ type Prove struct {
 	ExtendNow   bool              `json:"extendNow"`   // the window ends soon
 	SuggestEnd  string            `json:"suggestEnd"`  // end time to ask for, RFC 3339 UTC: as long as the station is used to
 	Clock       string            `json:"clock"`       // time of day on site now, "15:04"
+	TimeZone    string            `json:"timeZone"`    // of the site, IANA name: every time of a run is shown in it
 }
 
 // RunRow is one proving run in a list.

@@ -11,24 +11,95 @@ export function left(until: string, now: number): string {
   return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} left`;
 }
 
-const two = (n: number) => String(n).padStart(2, "0");
+const formats = new Map<string, Intl.DateTimeFormat>();
 
-/** Clock time on this device, 24 h: "18:04". */
-export function hours(at: string): string {
-  const t = new Date(at);
-  return Number.isNaN(t.getTime()) ? "" : `${two(t.getHours())}:${two(t.getMinutes())}`;
+function format(zone: string): Intl.DateTimeFormat {
+  let known = formats.get(zone);
+  if (!known) {
+    known = new Intl.DateTimeFormat("en-GB", {
+      ...(zone && { timeZone: zone }),
+      hourCycle: "h23",
+      year: "numeric",
+      month: "2-digit",
+      day: "2-digit",
+      hour: "2-digit",
+      minute: "2-digit",
+      second: "2-digit",
+    });
+    formats.set(zone, known);
+  }
+  return known;
 }
 
-/** Date on this device in the order that no country misreads: "2026-09-15". */
-export function day(at: string): string {
+/** What a calendar and a clock in `zone` (an IANA name, "" for this device) show at that moment. */
+function wall(at: string | number, zone: string): Record<string, string> | undefined {
   const t = new Date(at);
-  return Number.isNaN(t.getTime()) ? "" : `${t.getFullYear()}-${two(t.getMonth() + 1)}-${two(t.getDate())}`;
+  if (Number.isNaN(t.getTime())) return undefined;
+  return Object.fromEntries(
+    format(zone)
+      .formatToParts(t)
+      .map(({ type, value }) => [type, value]),
+  );
+}
+
+/** Clock time in `zone`, on this device unless it is named, 24 h: "18:04". */
+export function hours(at: string, zone = ""): string {
+  const t = wall(at, zone);
+  return t ? `${t.hour}:${t.minute}` : "";
+}
+
+/** Clock time with its seconds: "18:04:31". */
+export function seconds(at: string, zone = ""): string {
+  const t = wall(at, zone);
+  return t ? `${t.hour}:${t.minute}:${t.second}` : "";
+}
+
+/** Date in the order that no country misreads: "2026-09-15". */
+export function day(at: string, zone = ""): string {
+  const t = wall(at, zone);
+  return t ? `${t.year}-${t.month}-${t.day}` : "";
 }
 
 /** "18:04" for today, "2026-09-12, 18:04" for any other day. */
-export function when(at: string, now: number): string {
-  const today = day(new Date(now).toISOString()) === day(at);
-  return today ? hours(at) : `${day(at)}, ${hours(at)}`;
+export function when(at: string, now: number, zone = ""): string {
+  const today = day(new Date(now).toISOString(), zone) === day(at, zone);
+  return today ? hours(at, zone) : `${day(at, zone)}, ${hours(at, zone)}`;
+}
+
+/**
+ * The next moment after `now` at which a clock in `zone` shows `time` ("18:04"). A time that the change of the clocks
+ * leaves out is taken as that much later, as a clock that nobody has set yet would show it.
+ */
+export function moment(time: string, now: number, zone = ""): string {
+  const minute = 60_000;
+  const offset = (at: number) => {
+    const t = wall(at, zone);
+    return t
+      ? Date.parse(`${t.year}-${t.month}-${t.day}T${t.hour}:${t.minute}:${t.second}Z`) - Math.floor(at / 1000) * 1000
+      : 0;
+  };
+  const [h = 0, m = 0] = time.split(":").map(Number);
+  const today = Date.parse(`${day(new Date(now).toISOString(), zone)}T00:00:00Z`);
+  for (let days = 0; days <= 2; days++) {
+    const shown = today + ((days * 24 + h) * 60 + m) * minute;
+    // The offsets half a day either side: they differ only where the clocks change between.
+    const [before, after] = [offset(shown - 1440 * minute), offset(shown + 1440 * minute)];
+    const fits = [before, after].map((by) => shown - by).filter((at) => at + offset(at) === shown);
+    const at = (fits.length > 0 ? fits : [shown - before]).toSorted((a, b) => a - b).find((one) => one > now);
+    if (at !== undefined) return new Date(at).toISOString();
+  }
+  return "";
+}
+
+/** The short name of `zone`, where its clock shows another time than this device's: "CEST", "GMT+2". Else "". */
+export function zoneName(zone: string, now: number): string {
+  const at = new Date(now).toISOString();
+  if (!zone || when(at, 0, zone) === when(at, 0)) return "";
+  return (
+    new Intl.DateTimeFormat("en-GB", { timeZone: zone, timeZoneName: "short" })
+      .formatToParts(now)
+      .find(({ type }) => type === "timeZoneName")?.value ?? zone
+  );
 }
 
 /** The present moment as entries and the engine want it: UTC, exactly three decimals. */

@@ -591,6 +591,7 @@ export interface Prove {
   extendNow: boolean;
   suggestEnd: string;
   clock: string;
+  timeZone: string;
 }
 
 export interface PutBack {

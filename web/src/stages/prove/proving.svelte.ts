@@ -2,6 +2,7 @@
 import { getContext, setContext } from "svelte";
 import { type OpenJob, theJob, type View, view } from "../../job.svelte";
 import { Problem } from "../../problem";
+import { zoneName } from "../../time";
 import type { Content, Prove, ReadLine, Step, StepResult, Task } from "../../types.gen";
 
 /** A step with its judgement and with what there is to do at it. */
@@ -94,6 +95,16 @@ export class Proving {
 
   get value(): Prove | undefined {
     return this.#view.value;
+  }
+
+  /** The time zone of the site: what the panel, the station and the people there go by. */
+  get zone(): string {
+    return this.value?.timeZone ?? "";
+  }
+
+  /** Its short name, where this device goes by another. */
+  get zoneName(): string {
+    return zoneName(this.zone, Date.now());
   }
 
   get fault(): Problem | undefined {
