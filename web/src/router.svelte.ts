@@ -7,15 +7,18 @@ export interface Route {
   /** Empty on the list of jobs. */
   job: string;
   stage: StageID;
+  /** What stands in the address where a stage should, when it is none. */
+  unknown: string;
   /** What is open within the stage: ["zone", "09"]. */
   open: string[];
 }
 
-/** Reads an address. Anything unknown is the list of jobs or the first stage. */
+/** Reads an address. Anything unknown is the list of jobs; an unknown stage is told apart. */
 export function parse(path: string): Route {
   const [root, job, stage, ...open] = path.split("/").filter(Boolean).map(decodeURIComponent);
-  if (root !== "job" || !job) return { job: "", stage: "survey", open: [] };
-  return { job, stage: stages.find((s) => s === stage) ?? "survey", open };
+  if (root !== "job" || !job) return { job: "", stage: "survey", unknown: "", open: [] };
+  const known = stages.find((s) => s === stage);
+  return { job, stage: known ?? "survey", unknown: known ? "" : (stage ?? ""), open: known ? open : [] };
 }
 
 /** The address of a route. */
