@@ -90,13 +90,16 @@ export interface Box {
   bottom: number;
 }
 
-const covered = (box: Box, spots: readonly Spot[], r: number) =>
-  spots.filter((s) => s.x > box.left - r && s.x < box.right + r && s.y > box.top - r && s.y < box.bottom + r).length;
+/** How much of the marks a name at this place covers, square pixels. `r` is the half width of a mark. */
+export function covered(box: Box, spots: readonly Spot[], r: number): number {
+  return spots.reduce((sum, s) => {
+    const across = Math.min(box.right, s.x + r) - Math.max(box.left, s.x - r);
+    const down = Math.min(box.bottom, s.y + r) - Math.max(box.top, s.y - r);
+    return across > 0 && down > 0 ? sum + across * down : sum;
+  }, 0);
+}
 
-/** Whether a name at this place covers no mark. */
-export const clear = (box: Box, spots: readonly Spot[], r: number): boolean => covered(box, spots, r) === 0;
-
-/** Of several places for a name the first that covers the fewest marks. `r` is the half width of a mark. */
+/** Of several places for a name the first that covers least of the marks. */
 export function clearest(boxes: readonly Box[], spots: readonly Spot[], r: number): number {
   let best = 0;
   let least = Number.POSITIVE_INFINITY;
