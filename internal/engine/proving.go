@@ -95,7 +95,7 @@ func doing(st prove.Step, r prove.StepResult, t Task, tripped bool) string {
 		return DoAgain
 	case !tripped:
 		return DoTrip
-	case st.Sounds && !t.Sounded && (st.Kind == prove.StepHead || !begun):
+	case st.Sounds && !t.Sounded && !r.Verdict.Good(): // asked until it is answered: a signal must not move the button from under a thumb
 		return DoSound
 	case !begun && !r.Verdict.Good():
 		return DoWait
