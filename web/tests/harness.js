@@ -87,8 +87,11 @@ export async function serve(t, { args = ["--demo"], data } = {}) {
   };
   const end = async (signal) => {
     if (child.exitCode !== null || child.signalCode !== null) return;
+    const gone = once(child, "exit");
     child.kill(signal);
-    await once(child, "exit");
+    await atMost(15, gone);
+    child.kill("SIGKILL"); // does nothing to one that has ended
+    await atMost(5, gone);
   };
 
   server.stop = () => end("SIGTERM");
@@ -110,7 +113,9 @@ function withResolvers() {
 }
 
 let launched;
-after(async () => (await launched)?.close());
+after(async () => {
+  if (launched) await atMost(15, (await launched).close());
+});
 
 function browser() {
   launched ??= chromium.launch({
@@ -150,7 +155,7 @@ export async function open(t, url, { view = views.phone, dark = false, ...more }
     faults.push(`console: ${message.text()} (${message.location().url})`);
   });
   atEnd(t, async () => {
-    await context.close();
+    await atMost(15, context.close());
     assert.deepEqual(faults, [], "the page complained");
   });
   await page.goto(url);
@@ -159,11 +164,21 @@ export async function open(t, url, { view = views.phone, dark = false, ...more }
 
 /** Waits until the service worker holds the whole application, so that it opens without a server. */
 export async function keptOffline(page) {
-  await page.evaluate(async () => {
-    await navigator.serviceWorker.ready;
-    if (navigator.serviceWorker.controller) return;
-    await new Promise((done) => navigator.serviceWorker.addEventListener("controllerchange", done, { once: true }));
+  await page.waitForFunction(() => navigator.serviceWorker.controller?.state === "activated", null, {
+    timeout: 30_000,
   });
+}
+
+/** Waits for something to end, but not for ever: what does not end must not hold up the tests behind it. */
+async function atMost(seconds, ending) {
+  let timer;
+  await Promise.race([
+    ending,
+    new Promise((done) => {
+      timer = setTimeout(done, seconds * 1000);
+    }),
+  ]);
+  clearTimeout(timer);
 }
 
 /** Asks the engine in a worker of the page, past the page's own code. Returns its JSON answer, parsed. */

@@ -84,8 +84,8 @@ export async function workStep(page, { upTo = /^(Next:|All tripped|Close)/ } = {
       await press();
     } else if (/^(Restored|Released)/.test(say)) {
       const clear = hands.getByRole("button", { name: /^(Clear|Release|Mains on|Battery on|Free)/ });
-      if (await clear.count()) await clear.click(); // waits until the simulated panel has answered the trip
-      await press();
+      await press(); // first said, then done: the restore that comes in would move the button on by itself
+      if (await clear.count()) await clear.click();
     }
     // A countdown in the button's words is no change.
     try {
