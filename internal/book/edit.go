@@ -132,7 +132,7 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 	}
 	seq := e.Seq
 	if seq == 0 {
-		seq = s.Seq + 1 // not ordered yet: it stands behind all that is
+		seq = int64(len(s.Log)) + 1 // not ordered yet: it stands behind all that is
 	}
 	next := newDraft(s.tree, s.trail)
 	var did edit
