@@ -116,9 +116,10 @@ func here(st prove.Step, r prove.StepResult) (begun, ended, ends bool) {
 	for i, e := range st.Expected {
 		came := r.Signals[i].Here || r.Signals[i].AtStation
 		switch {
+		case e.Role == prove.RoleDisarm: // nobody clears it: it is done in the step itself
+			begun = begun && came
 		case e.Role.Ends():
-			ends = ends || e.Role != prove.RoleDisarm
-			ended = ended && came
+			ends, ended = true, ended && came
 		case !e.Optional:
 			begun = begun && came
 		}
