@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -274,7 +275,25 @@ func (h *house) startPanel(ctx context.Context, signals []string, speed float64,
 	if err != nil {
 		return nil, fmt.Errorf("simulated panel: %w", err)
 	}
-	return &httputil.ReverseProxy{Rewrite: func(r *httputil.ProxyRequest) { r.SetURL(target) }, ErrorLog: slog.NewLogLogger(h.log.Handler(), slog.LevelWarn)}, nil
+	return passOn(target, h.log), nil
+}
+
+// passOn hands requests to the simulated panel's process. Each is read whole before it is handed on: over HTTP/1 the server
+// closes a request's body when the answer begins, and a proxy that is still reading it then cuts its own answer off.
+func passOn(target *url.URL, log *slog.Logger) http.Handler {
+	proxy := &httputil.ReverseProxy{Rewrite: func(r *httputil.ProxyRequest) { r.SetURL(target) }, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, 64<<10))
+		if err != nil {
+			http.Error(w, "the request did not come whole", http.StatusBadRequest)
+			return
+		}
+		r.Body, r.ContentLength = http.NoBody, int64(len(body))
+		if len(body) > 0 {
+			r.Body = io.NopCloser(bytes.NewReader(body))
+		}
+		proxy.ServeHTTP(w, r)
+	})
 }
 
 type demoPanelCmd struct {
