@@ -7,97 +7,92 @@ import { begin, goOnTest, main, openRun, simulate, stepStrip, strips, workStep, 
 
 // The delayed signal needs its own minute of real time, so the two long walks go side by side.
 describe("a run", { concurrency: 2 }, () => {
-  // The whole walk takes minutes and is not steady on every machine yet: it runs when asked for.
-  const walk = { skip: process.env.PROOFBELL_WALK ? false : "set PROOFBELL_WALK=1 to walk the whole building" };
-  test(
-    "on test, every device tripped, to the line at once and to the station by read-back, closed",
-    walk,
-    async (t) => {
-      const { page, server, job } = await begin(t);
-      await openRun(page);
-      await goOnTest(page);
+  test("on test, every device tripped, to the line at once and to the station by read-back, closed", async (t) => {
+    const { page, server, job } = await begin(t);
+    await openRun(page);
+    await goOnTest(page);
 
-      // When each strip was first seen filled to the line, by the clock of the page.
-      await page.evaluate(() => {
-        globalThis.filled = {};
-        new MutationObserver(() => {
-          const image = document.querySelector("article.step [role=img]");
-          const label = image?.getAttribute("aria-label") ?? "";
-          const step = location.pathname.split("/")[5];
-          if (step && /line proved/.test(label)) globalThis.filled[decodeURIComponent(step)] ??= Date.now();
-        }).observe(document.body, {
-          subtree: true,
-          childList: true,
-          attributes: true,
-          attributeFilter: ["aria-label"],
-        });
+    // When each strip was first seen filled to the line, by the clock of the page.
+    await page.evaluate(() => {
+      globalThis.filled = {};
+      new MutationObserver(() => {
+        const image = document.querySelector("article.step [role=img]");
+        const label = image?.getAttribute("aria-label") ?? "";
+        const step = location.pathname.split("/")[5];
+        if (step && /line proved/.test(label)) globalThis.filled[decodeURIComponent(step)] ??= Date.now();
+      }).observe(document.body, {
+        subtree: true,
+        childList: true,
+        attributes: true,
+        attributeFilter: ["aria-label"],
       });
+    });
 
-      let done = 0;
-      for (let say = await workStep(page); say.startsWith("Next:"); say = await workStep(page)) {
-        await main(page).click();
-        await main(page)
-          .filter({ hasText: /^I trip it/ })
-          .waitFor();
-        done += 1;
-      }
-      const filled = await page.evaluate(() => globalThis.filled);
-      const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=2000`)).json();
-      const came = entries.filter(({ kind }) => kind === "signal").map(({ body }) => Date.parse(body.received));
-      assert.ok(done >= 45, `${done} steps`);
-      assert.ok(Object.keys(filled).length >= 40, `${Object.keys(filled).length} strips filled to the line`);
-      const devices = Object.entries(filled).filter(([step]) => /\.(alarm|press)$/.test(step));
-      const took = devices.map(([step, at]) => [at - Math.max(...came.filter((time) => time <= at)), step]);
-      took.sort(([a], [b]) => a - b);
-      t.diagnostic(`from frame to strip: median ${took[took.length >> 1][0]} ms, longest ${took.at(-1).join(" ms, ")}`);
-      // The aim is 1 s for each; what one of them takes on a machine that does other work besides is told, not judged.
-      assert.ok(took[took.length >> 1][0] < 1000, String(took));
-      assert.equal(await page.getByText("Possibly real").count(), 0, "nothing was taken for real");
-      await shot(page, "prove-tripped");
+    let done = 0;
+    for (let say = await workStep(page); say.startsWith("Next:"); say = await workStep(page)) {
+      await main(page).click();
+      await main(page)
+        .filter({ hasText: /^I trip it/ })
+        .waitFor();
+      done += 1;
+    }
+    const filled = await page.evaluate(() => globalThis.filled);
+    const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=2000`)).json();
+    const came = entries.filter(({ kind }) => kind === "signal").map(({ body }) => Date.parse(body.received));
+    assert.ok(done >= 45, `${done} steps`);
+    assert.ok(Object.keys(filled).length >= 40, `${Object.keys(filled).length} strips filled to the line`);
+    const devices = Object.entries(filled).filter(([step]) => /\.(alarm|press)$/.test(step));
+    const took = devices.map(([step, at]) => [at - Math.max(...came.filter((time) => time <= at)), step]);
+    took.sort(([a], [b]) => a - b);
+    t.diagnostic(`from frame to strip: median ${took[took.length >> 1][0]} ms, longest ${took.at(-1).join(" ms, ")}`);
+    // Within 1 s; a machine that runs other work besides may be late now and then, never by much.
+    assert.ok(took.filter(([ms]) => ms < 1000).length >= 0.95 * took.length, String(took));
+    assert.ok(took.at(-1)[0] < 3000, String(took));
+    assert.equal(await page.getByText("Possibly real").count(), 0, "nothing was taken for real");
+    await shot(page, "prove-tripped");
 
-      await main(page).click();
-      const unread = page.getByRole("button", { name: /tap: seen$/ });
-      await unread.first().waitFor();
-      const before = await strips(page, server, job);
-      const filledBefore = before.filter((label) => /station proved/.test(label));
-      assert.equal(
-        filledBefore.length,
-        1,
-        "our receiver alone fills no station: only the first signal was read back so far",
-      );
-      await page.goto(`${server.url}/job/${job}/prove/readback`);
-      await unread.first().waitFor();
-      for (let left = await unread.count(); left > 0; left--) {
-        const line = page.getByRole("listitem").filter({ has: unread.first() }).first();
-        const words = await line.textContent();
-        await unread.first().click();
-        await page
-          .waitForFunction((n) => document.querySelectorAll("main li:not(.seen):not(.not-seen)").length < n, left)
-          .catch((cause) => Promise.reject(new Error(`the line stays unread: ${words}`, { cause })));
-      }
-      await shot(page, "prove-read");
-      await main(page).click();
-      await page.getByRole("heading", { name: "Off test" }).waitFor();
-      await main(page).click();
-      // The guard says what is missing, where the act was tried.
-      await page.getByRole("alert").filter({ hasText: "still on test or bypassed" }).waitFor();
-      await page.getByLabel("nothing is still on test or bypassed").check();
-      await main(page).click();
-      await page.getByRole("heading", { name: "Live again" }).waitFor();
+    await main(page).click();
+    const unread = page.getByRole("button", { name: /tap: seen$/ });
+    await unread.first().waitFor();
+    const before = await strips(page, server, job);
+    const filledBefore = before.filter((label) => /station proved/.test(label));
+    assert.equal(
+      filledBefore.length,
+      1,
+      "our receiver alone fills no station: only the first signal was read back so far",
+    );
+    await page.goto(`${server.url}/job/${job}/prove/readback`);
+    await unread.first().waitFor();
+    for (let left = await unread.count(); left > 0; left--) {
+      const line = page.getByRole("listitem").filter({ has: unread.first() }).first();
+      const words = await line.textContent();
+      await unread.first().click();
+      await page
+        .waitForFunction((n) => document.querySelectorAll("main li:not(.seen):not(.not-seen)").length < n, left)
+        .catch((cause) => Promise.reject(new Error(`the line stays unread: ${words}`, { cause })));
+    }
+    await shot(page, "prove-read");
+    await main(page).click();
+    await page.getByRole("heading", { name: "Off test" }).waitFor();
+    await main(page).click();
+    // The guard says what is missing, where the act was tried.
+    await page.getByRole("alert").filter({ hasText: "still on test or bypassed" }).waitFor();
+    await page.getByLabel("nothing is still on test or bypassed").check();
+    await main(page).click();
+    await page.getByRole("heading", { name: "Live again" }).waitFor();
 
-      const after = await strips(page, server, job);
-      assert.ok(after.length >= 45, `${after.length} strips`);
-      for (const label of after) {
-        assert.match(label, /detector (proved|sounder and link proved)/, label);
-        if (!/Not followed to the station|It sounds/.test(label)) assert.match(label, /station proved/, label);
-      }
-      await page.goto(`${server.url}/job/${job}/prove/close`);
-      await page.getByText("nothing stands against it").waitFor();
-      await main(page).click();
-      await page.getByText("This run is closed.").waitFor();
-      await shot(page, "prove-closed");
-    },
-  );
+    const after = await strips(page, server, job);
+    assert.ok(after.length >= 45, `${after.length} strips`);
+    for (const label of after) {
+      assert.match(label, /detector (proved|sounder and link proved)/, label);
+      if (!/Not followed to the station|It sounds/.test(label)) assert.match(label, /station proved/, label);
+    }
+    await page.goto(`${server.url}/job/${job}/prove/close`);
+    await page.getByText("nothing stands against it").waitFor();
+    await main(page).click();
+    await page.getByText("This run is closed.").waitFor();
+    await shot(page, "prove-closed");
+  });
 
   test("provoked faults are named rightly", async (t) => {
     const { page, server, job } = await begin(t);
