@@ -26,14 +26,16 @@ var layout = []line{
 		"geom":     nil,
 		"signal":   nil,
 		"evidence": nil,
+		// What is said, in the reader's language.
+		"internal/words": nil,
 	}},
 	{"1: one subject each, over the values of line 0", true, arrows{
 		"site":           {"values"},
 		"acoustics":      {"values"},
-		"acoustics/tone": {"quantity"},
+		"acoustics/tone": {"values"},
 		"radio":          {"values"},
-		"electrical":     {"quantity"},
-		"reliability":    {"quantity"},
+		"electrical":     {"values"},
+		"reliability":    {"values"},
 	}},
 	{"2: files and rule sets that others write", true, arrows{
 		"panel": {"site", "values"},
@@ -88,7 +90,7 @@ type (
 	}
 )
 
-var values = []string{"quantity", "geom"}
+var values = []string{"quantity", "geom", "internal/words"}
 
 // forbidden takes an arrow back out of a group.
 var forbidden = arrows{

@@ -18,6 +18,7 @@ import (
 type ViewArg struct {
 	Job     evidence.JobID               `json:"job"`
 	Now     time.Time                    `json:"now"`
+	Lang    string                       `json:"lang"` // BCP 47; empty: English
 	Run     string                       `json:"run"`
 	Limit   int                          `json:"limit"`
 	AsFound map[string]map[string]string `json:"asFound"`

@@ -9,6 +9,7 @@ import { type KeptAlarm, type OutboxItem, store } from "./sync/store";
 import { stamp } from "./time";
 import type { Content, Entry, Header, InboxRow, Patch } from "./types";
 import { AtWork, device } from "./who.svelte";
+import { language } from "./words/words.svelte";
 
 /** Whether the event stream stands. away: what is shown is what this device holds. */
 export type Link = "connecting" | "live" | "away";
@@ -370,7 +371,7 @@ export class OpenJob {
     try {
       while (this.#headerAgain) {
         this.#headerAgain = false;
-        const header = await call<Header>("job.header", { job: this.id, now: stamp() });
+        const header = await call<Header>("job.header", { job: this.id, now: stamp(), lang: language() });
         this.header = header;
         await store.keepJob({ job: this.id, name: header.name, practice: header.practice, header });
       }
@@ -441,7 +442,7 @@ export function view<T>(
     }
     busy = true;
     try {
-      const answer = await call<T>(method, { job: job.id, now: stamp(), ...more });
+      const answer = await call<T>(method, { job: job.id, now: stamp(), lang: language(), ...more });
       if (gone) return;
       value = answer;
       problem = undefined;
@@ -459,6 +460,7 @@ export function view<T>(
 
   $effect(() => {
     void job.revision;
+    void language();
     const more = options.more?.() ?? {};
     if (!job.ready) return;
     untrack(() => void refresh(more));

@@ -1,0 +1,146 @@
+package words
+
+import (
+	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+func TestLanguages(t *testing.T) {
+	for tag, want := range map[string]string{"de": "de", "de-AT": "de", "DE": "de", "en": "en", "": "en", "fr": "en", "den": "en"} {
+		if got := In(tag).Tag(); got != want {
+			t.Errorf("In(%q) speaks %q, want %q", tag, got, want)
+		}
+	}
+	var english *Language
+	if got := english.Say("%d of %d", 2, 3); got != "2 of 3" {
+		t.Errorf("English says %q", got)
+	}
+	if got := english.Say("100 %"); got != "100 %!(NOVERB)" {
+		t.Errorf("a sentence is a format, also without arguments: %q", got)
+	}
+	if got := In("de").Number(1234.5, 1); got != "1234,5" {
+		t.Errorf("German writes %q", got)
+	}
+	day := time.Date(2026, 9, 15, 14, 31, 0, 0, time.UTC)
+	if got := In("de").Moment(day); got != "15.09.2026 14:31" {
+		t.Errorf("German writes %q", got)
+	}
+	if got := english.Moment(day); got != "2026-09-15 14:31" {
+		t.Errorf("English writes %q", got)
+	}
+}
+
+// Every sentence in the program has its German, with the same arguments; every German sentence is still said.
+func TestGermanIsWhole(t *testing.T) {
+	said := sentences(t)
+	where := map[string]string{} // the file of a translation
+	names, err := fs.Glob(files, "de/*.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		raw, err := files.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		catalogue := map[string]string{}
+		if err := json.Unmarshal(raw, &catalogue); err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		for english, own := range catalogue {
+			if before, twice := where[english]; twice {
+				t.Errorf("%s and %s both translate %q", before, name, english)
+			}
+			where[english] = name
+			if said[english] == "" {
+				t.Errorf("%s: nothing says %q any more", name, english)
+			}
+			if want, got := verbs(english), verbs(own); !maps.Equal(want, got) {
+				t.Errorf("%s: %q takes %v, its German %q takes %v", name, english, want, own, got)
+			}
+		}
+	}
+	for _, english := range slices.Sorted(maps.Keys(said)) {
+		if where[english] == "" {
+			t.Errorf("%s: no German for %q", said[english], english)
+		}
+	}
+}
+
+var verb = regexp.MustCompile(`%(?:\[(\d+)\])?([-+# 0]*[\d.*]*[a-zA-Z%])`)
+
+// verbs returns how each argument of a format is written, by its number.
+func verbs(format string) map[int]string {
+	out, next := map[int]string{}, 1
+	for _, m := range verb.FindAllStringSubmatch(format, -1) {
+		if m[2] == "%" {
+			continue
+		}
+		if m[1] != "" {
+			next, _ = strconv.Atoi(m[1])
+		}
+		out[next] = m[2]
+		next++
+	}
+	return out
+}
+
+// sentences finds the literals that go through Say and Mark, and the place of each.
+func sentences(t *testing.T) map[string]string {
+	out := map[string]string{}
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && (d.Name() == "web" || d.Name() == "tools" || len(d.Name()) > 2 && d.Name()[0] == '.'):
+			return filepath.SkipDir
+		case d.IsDir() || filepath.Ext(path) != ".go" || strings.HasSuffix(path, "_test.go"):
+			return nil
+		}
+		src, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		set := token.NewFileSet()
+		file, err := parser.ParseFile(set, path, src, 0)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok || len(call.Args) == 0 {
+				return true
+			}
+			name, ok := call.Fun.(*ast.SelectorExpr)
+			if !ok || name.Sel.Name != "Say" && name.Sel.Name != "Mark" {
+				return true
+			}
+			if literal, ok := call.Args[0].(*ast.BasicLit); ok && literal.Kind == token.STRING {
+				s, err := strconv.Unquote(literal.Value)
+				if err != nil {
+					t.Errorf("%s: %v", set.Position(literal.Pos()), err)
+				}
+				out[s] = set.Position(literal.Pos()).String()
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
