@@ -36,6 +36,7 @@ const (
 	KindReveal   Kind = "reveal"   // a secret was shown to a person
 	KindSign     Kind = "sign"     // a person signed
 	KindIssued   Kind = "issued"   // a document was issued
+	KindVisit    Kind = "visit"    // a visit began or ended, or what it found and did
 	KindKey      Kind = "key"      // the job key was wrapped anew or destroyed: {"act":"rewrapped"} or {"act":"erased"}
 )
 

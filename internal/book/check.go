@@ -40,6 +40,8 @@ func Check(c evidence.Content) error {
 		into = &NoteBody{}
 	case evidence.KindIssued:
 		into = &IssuedBody{}
+	case evidence.KindVisit:
+		return checkVisit(c.Body)
 	case evidence.KindKey:
 		return fmt.Errorf("key entries are written by the server alone")
 	default:

@@ -157,7 +157,10 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 			return s.trouble(e, err.Error())
 		}
 		s.Issued = append(s.Issued, Issued{Entry: e.ID, What: b.What, Address: b.Address, Seq: b.Seq, By: e.By, At: e.At.Time})
+		s.marked[e.ID] = s.tree
 		return "Issued: " + b.What
+	case evidence.KindVisit:
+		return s.useVisit(e, private)
 	case evidence.KindKey:
 		var b KeyBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
@@ -207,6 +210,9 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 		s.Runs = append(s.Runs, &next)
 	case at >= 0:
 		s.Runs[at] = &next
+		if !next.Closed.IsZero() && run.Closed.IsZero() {
+			s.marked[evidence.EntryID(next.ID)] = s.tree
+		}
 	}
 	if err != nil {
 		say := s.trouble(e, err.Error())

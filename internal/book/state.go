@@ -32,6 +32,9 @@ type State struct {
 	Readings  []Reading
 	Blobs     []Blob
 	Issued    []Issued
+	Visits    []Visit   // in order of opening
+	Found     []Found   // what visits found, oldest first
+	Did       []Did     // what was due and done, oldest first
 	Log       []Line    // every entry, oldest first
 	Troubles  []Trouble // entries that could not be used
 
@@ -40,6 +43,8 @@ type State struct {
 	stale bool                      // tree was changed and Site not yet
 	edits map[evidence.EntryID]edit // what each edit changed, for undo
 	seen  map[evidence.EntryID]bool
+
+	marked map[evidence.EntryID]map[string]any // the site as it was when a run was closed or a document issued
 }
 
 // Acceptance is a finding that a person took on.
@@ -138,7 +143,7 @@ func (s *State) sync() {
 func New(job evidence.JobID) *State {
 	return &State{
 		Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
-		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, marked: map[evidence.EntryID]map[string]any{},
 	}
 }
 
@@ -154,7 +159,8 @@ func (s *State) Clone() *State {
 	c.Conflicts = slices.Clone(s.Conflicts)
 	c.Notes, c.Readings, c.Blobs, c.Issued = slices.Clone(s.Notes), slices.Clone(s.Readings), slices.Clone(s.Blobs), slices.Clone(s.Issued)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
-	c.edits, c.seen = maps.Clone(s.edits), maps.Clone(s.seen)
+	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
+	c.edits, c.seen, c.marked = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.marked)
 	return &c
 }
 
@@ -176,6 +182,17 @@ func (s *State) Run(id string) *prove.Run {
 		}
 	}
 	return nil
+}
+
+// SiteAt returns the site as it was when a run was closed or a document was issued, by the id of the run or of the issue
+// (an IssuedBody with a Seq still shows the site of the entry itself). ok is false for any other id.
+func (s *State) SiteAt(id evidence.EntryID) (then *site.Site, ok bool) {
+	tree, ok := s.marked[id]
+	if !ok {
+		return nil, false
+	}
+	then, err := decodeSite(tree)
+	return then, err == nil
 }
 
 // SiteJSON returns the site as canonical JSON.
