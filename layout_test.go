@@ -49,7 +49,9 @@ var layout = []line{
 		// The panel's profile says how long each of its signals may take.
 		"internal/prove":   {"internal/schedule", "signal", "evidence", "panel", "site", "values"},
 		"internal/history": {"rules", "signal", "site", "values"},
-		"internal/book":    {"site", "evidence", "internal/prove", "signal", "values"},
+		// What people edit in a spreadsheet, as plain tables; CSV needs no library and works in the browser.
+		"internal/tables": {"site", "values"},
+		"internal/book":   {"site", "evidence", "internal/prove", "signal", "values"},
 	}},
 	// The engine is the call surface of all the above in JSON, the same natively and in the browser.
 	{"3, on top: one surface over the domain", true, arrows{
@@ -58,11 +60,13 @@ var layout = []line{
 	{"4: use cases and documents", false, arrows{
 		"internal/app":     {"domain"},
 		"internal/records": {"domain"}, // except signal: see forbidden
+		// XLSX in and out: a library too large for the browser.
+		"internal/sheets": {"internal/tables", "values"},
 		// The simulated panel and station send real frames; they share no code with what judges them.
 		"internal/panelsim": {"domain"},
 	}},
 	{"5: the outside, never each other", false, arrows{
-		"internal/server":   {"internal/app", "internal/records", "internal/engine", "domain", "web"},
+		"internal/server":   {"internal/app", "internal/records", "internal/sheets", "internal/engine", "domain", "web"},
 		"internal/store":    {"internal/app", "domain"},
 		"internal/receiver": {"signal"},
 	}},
@@ -113,6 +117,7 @@ var kept = arrows{
 	"github.com/google/go-cmp":              nil,
 	"github.com/rogpeppe/go-internal":       nil,
 	"github.com/goccy/go-yaml":              {"site", "panel", "rules"},
+	"github.com/xuri/excelize/v2":           {"internal/sheets"},
 	"rsc.io/qr":                             {"internal/records", "internal/server"},
 }
 
