@@ -23,7 +23,7 @@ func ends(from site.Date, seconds float64) (end time.Time, ok bool) {
 	}
 	years := math.Floor(seconds/year + 1e-9)
 	rest := seconds - years*year
-	return from.First().AddDate(int(years), 0, int(math.Round(rest/86400))), true
+	return site.AddMonths(from.First(), 12*int(years)).AddDate(0, 0, int(math.Round(rest/86400))), true
 }
 
 // day writes the end of a life no more finely than the date it was counted from.

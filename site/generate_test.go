@@ -61,6 +61,10 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 		}
 		v.Set(reflect.ValueOf(d))
 		return
+	case site.Token:
+		g.places++ // each names one thing
+		v.SetString(fmt.Sprintf("7K2M-%04d", g.places))
+		return
 	case site.Outline:
 		x := rapid.IntRange(0, 50).Draw(g.t, "x")
 		var o site.Outline
@@ -109,6 +113,9 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 		}
 		if p, ok := v.Addr().Interface().(*site.Premises); ok {
 			p.RiskAssessment = "2019"
+		}
+		if p, ok := v.Addr().Interface().(*site.Takeover); ok {
+			p.Authority = "asked"
 		}
 		if z, ok := v.Addr().Interface().(*site.Zone); ok {
 			z.Terminal, z.LossWindow = "", "200 s"

@@ -262,3 +262,47 @@ func TestTheDraftHasItsFaults(t *testing.T) {
 		t.Errorf("the draft says %q", telling)
 	}
 }
+
+func TestAddMonths(t *testing.T) {
+	for _, c := range []struct {
+		from   string
+		months int
+		want   string
+	}{
+		{"2019-04", 120, "2029-04"},
+		{"2017", 120, "2027"},
+		{"2026-01-31", 1, "2026-02-28"},  // February has no 31st
+		{"2024-02-29", 12, "2025-02-28"}, // nor a 29th in 2025
+		{"2024-02-29", 48, "2028-02-29"},
+		{"2026-08-31", 6, "2027-02-28"},
+		{"2026-12-31", -1, "2026-11-30"},
+		{"2026-11", 3, "2027-02"},
+		{"2020", 18, "2021-07"}, // 1 January 2020 and a year and a half
+		{"", 12, ""},
+	} {
+		var from site.Date
+		if c.from != "" {
+			var err error
+			if from, err = site.ParseDate(c.from); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got := from.AddMonths(c.months).String(); got != c.want {
+			t.Errorf("%s and %d months: %s, want %s", c.from, c.months, got, c.want)
+		}
+	}
+}
+
+func TestStickers(t *testing.T) {
+	for text, want := range map[string]string{
+		"sticker: 7K2M-Q4XP\n":  "",
+		"sticker: 7K2M-Q4XO\n":  "not a token",
+		"sticker: front door\n": "not a token",
+		"sticker: 7K2M-Q4XP\ndevices:\n  a: {sticker: 7K2M-Q4XP}\n": "already",
+	} {
+		_, err := site.DecodeYAML("site.yaml", []byte(text))
+		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -45,10 +46,50 @@ func (b *binder) meanings(s *Site, root *node) {
 	for _, id := range SortedIDs(s.Zones) {
 		b.zone(s, s.Zones[id], root.find("zones", string(id)), "zone "+string(id), pointer("/zones", string(id)))
 	}
-	if r := s.Premises.RiskAssessment; r != "" && r != "none" && r != "asked" {
-		if _, err := ParseDate(r); err != nil {
-			b.refuse(root.find("premises", "riskAssessment"), "/premises/riskAssessment", fmt.Sprintf("riskAssessment %q is not known", clip(r)), "write none, asked, or the date of the paper: 2026-08-24")
+	b.paper(root, s.Premises.RiskAssessment, "premises", "riskAssessment")
+	b.paper(root, s.Takeover.Authority, "takeover", "authority")
+	b.stickers(s, root)
+}
+
+// paper is a written paper: none, asked for, or its date.
+func (b *binder) paper(root *node, paper, of, member string) {
+	if paper == "" || paper == "none" || paper == "asked" {
+		return
+	}
+	if _, err := ParseDate(paper); err != nil {
+		b.refuse(root.find(of, member), pointer("/"+of, member), fmt.Sprintf("%s %q is not known", member, clip(paper)), "write none, asked, or the date of the paper: 2026-08-24")
+	}
+}
+
+var stickerPattern = regexp.MustCompile(`^[0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4}$`)
+
+// stickers tests that each token is one, and names one thing.
+func (b *binder) stickers(s *Site, root *node) {
+	first := map[Token]string{}
+	one := func(token Token, keys ...string) {
+		if token == "" {
+			return
 		}
+		path := ""
+		for _, k := range keys {
+			path = pointer(path, k)
+		}
+		if !stickerPattern.MatchString(string(token)) {
+			b.refuse(root.find(keys...), path, fmt.Sprintf("sticker %q is not a token", clip(string(token))), "write two groups of four, without I, L, O and U: 7K2M-Q4XP")
+			return
+		}
+		if before, twice := first[token]; twice {
+			b.refuse(root.find(keys...), path, fmt.Sprintf("sticker %s stands at %s already", token, before), "give each thing a sticker of its own")
+			return
+		}
+		first[token] = path
+	}
+	one(s.Sticker, "sticker")
+	for _, id := range SortedIDs(s.Devices) {
+		one(s.Devices[id].Sticker, "devices", string(id), "sticker")
+	}
+	for _, id := range SortedIDs(s.Heads) {
+		one(s.Heads[id].Sticker, "heads", string(id), "sticker")
 	}
 }
 

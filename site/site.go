@@ -36,6 +36,9 @@ type (
 	QuestionID string
 )
 
+// Token names a thing on its sticker. It is random and says nothing: "7K2M-Q4XP".
+type Token string
+
 // Tags of the members: json names the member (without omitempty or omitzero it is required), words names a list of
 // allowed words (see Words), bounds gives the least and the greatest value in the base unit.
 
@@ -66,6 +69,9 @@ type Site struct {
 	Zones     map[ZoneID]Zone         `json:"zones,omitempty"`
 	Settings  Settings                `json:"settings,omitzero"`
 	Questions map[QuestionID]Question `json:"questions,omitempty"`
+	Care      Care                    `json:"care,omitzero"`
+	Takeover  Takeover                `json:"takeover,omitzero"`
+	Sticker   Token                   `json:"sticker,omitempty"` // opaque token on the sticker inside the panel's lid
 }
 
 // Premises says where the building is and who uses it.
@@ -151,6 +157,7 @@ type Panel struct {
 	Room      RoomID      `json:"room,omitempty"`
 	At        Coordinates `json:"at,omitempty"`
 	Installed Date        `json:"installed,omitzero"`
+	Firmware  string      `json:"firmware,omitempty"` // as the panel shows it; a change asks for proof
 	Radio     PanelRadio  `json:"radio,omitzero"`
 }
 
@@ -270,6 +277,7 @@ type Device struct {
 	Installed Date        `json:"installed,omitzero"`
 	Battery   Date        `json:"battery,omitzero"` // date of the fitted battery
 	Faces     RoomID      `json:"faces,omitempty"`
+	Sticker   Token       `json:"sticker,omitempty"` // opaque token on its sticker
 	Notes     string      `json:"notes,omitempty"`
 }
 
@@ -284,6 +292,8 @@ type Head struct {
 	Power string              `json:"power,omitempty" words:"head-power"` // mains, mains-battery, battery
 	Level quantity.SoundLevel `json:"level,omitzero"`                     // at 3 m
 	Notes string              `json:"notes,omitempty"`
+
+	Sticker Token `json:"sticker,omitempty"` // opaque token on its sticker
 }
 
 // Group is a set of heads that sound together.
@@ -360,4 +370,21 @@ type Question struct {
 	Ask    string `json:"ask"`
 	Of     string `json:"of" words:"answers"` // owner, station, authority, electrician
 	Answer string `json:"answer,omitempty"`
+}
+
+// Care is what was agreed about looking after the system.
+type Care struct {
+	VisitsAYear int `json:"visitsAYear,omitempty" bounds:"0,12"` // 0: as the rule set says
+}
+
+// Takeover is what is asked when the system of others is taken over. It holds answers, never a code.
+type Takeover struct {
+	Began         Date   `json:"began,omitzero"`
+	AccountOwner  string `json:"accountOwner,omitempty" words:"account-owner"`   // who owns the account at the station
+	HostedOwner   string `json:"hostedOwner,omitempty" words:"account-owner"`    // who owns the account of a hosted path or service
+	Authority     string `json:"authority,omitempty"`                            // written authority of the owner: "none", "asked", or its date
+	InstallerCode string `json:"installerCode,omitempty" words:"installer-code"` // default, old, changed
+	RemoteAccess  string `json:"remoteAccess,omitempty" words:"remains"`         // remote access of others
+	OldCodes      string `json:"oldCodes,omitempty" words:"remains"`             // codes and passcodes of people who left
+	Destinations  string `json:"destinations,omitempty" words:"remains"`         // reporting destinations of others
 }

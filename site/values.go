@@ -85,6 +85,25 @@ func (d Date) Last() time.Time {
 	return t
 }
 
+// AddMonths returns the date that many months later, as precise as it was: 2019-04 and 120 months are 2029-04. A day that
+// its month does not have gives way to the last one: 2024-02-29 and 12 months are 2025-02-28. The zero value stays zero.
+func (d Date) AddMonths(months int) Date {
+	if d.IsZero() {
+		return d
+	}
+	if len(d.text) == 4 && months%12 != 0 { // months can not be counted on from a year: its first day may be meant
+		return Date{AddMonths(d.First(), months).Format("2006-01")}
+	}
+	return Date{AddMonths(d.First(), months).Format("2006-01-02"[:len(d.text)])}
+}
+
+// AddMonths returns the same day that many months later, or the last day of a month that does not have it.
+func AddMonths(t time.Time, months int) time.Time {
+	first := time.Date(t.Year(), t.Month()+time.Month(months), 1, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), t.Location())
+	last := time.Date(first.Year(), first.Month()+1, 0, 0, 0, 0, 0, time.UTC).Day()
+	return first.AddDate(0, 0, min(t.Day(), last)-1)
+}
+
 // MarshalJSON writes the text.
 func (d Date) MarshalJSON() ([]byte, error) { return json.Marshal(d.text) }
 

@@ -137,12 +137,15 @@ var wordLists = map[string][]string{
 		SensesSmoke, SensesHeat, SensesCO, SensesGas, SensesThree, SensesFour, SensesOpening, SensesMotion, SensesGlass, SensesFirePush,
 		SensesPanic, SensesWater, SensesCold, SensesKey, SensesContact,
 	},
-	"head-kind":    {"smoke", "heat", "co", "smoke-co"},
-	"head-power":   {"mains", "mains-battery", "battery"},
-	"circuit-kind": {"input", "sounder", "mains", "bus"},
-	"zone-kind":    zoneKindWords(),
-	"family":       {"burglary", "fire", "co", "gas", "panic", "medical", "building", "control"},
-	"answers":      {"owner", "station", "authority", "electrician"},
+	"head-kind":      {"smoke", "heat", "co", "smoke-co"},
+	"head-power":     {"mains", "mains-battery", "battery"},
+	"circuit-kind":   {"input", "sounder", "mains", "bus"},
+	"zone-kind":      zoneKindWords(),
+	"family":         {"burglary", "fire", "co", "gas", "panic", "medical", "building", "control"},
+	"account-owner":  {"owner", "firm", "other-firm", "nobody", "none"},
+	"installer-code": {"default", "old", "changed"},
+	"remains":        {"removed", "still-there", "none"},
+	"answers":        {"owner", "station", "authority", "electrician"},
 }
 
 func zoneKindWords() []string {

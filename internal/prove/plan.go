@@ -37,6 +37,19 @@ type planner struct {
 // button, and those of the panel itself. p may be nil: then the default times and restores that follow the device hold.
 // What can not be tested is in the plan too, with the reason, so that nobody forgets it.
 func Plan(s *site.Site, p *panel.Profile, o Options) []Step {
+	if len(o.Steps) > 0 {
+		return named(s, p, o)
+	}
+	return walk(s, steps(s, p, o))
+}
+
+// named plans the steps that a scope names. A step that the site no longer has is left out.
+func named(s *site.Site, p *panel.Profile, o Options) []Step {
+	all := steps(s, p, Options{Also: []Proof{ProofTamper, ProofBattery, ProofLoss}, NoReceiver: o.NoReceiver})
+	return walk(s, slices.DeleteFunc(all, func(st Step) bool { return st.Proof != ProofTest && !slices.Contains(o.Steps, st.ID) }))
+}
+
+func steps(s *site.Site, p *panel.Profile, o Options) []Step {
 	pl := &planner{s: s, p: p, o: o, format: signal.CID, apartFrom: map[site.DeviceID]bool{}}
 	if s.Account.Format == "sia" {
 		pl.format = signal.SIADCS
@@ -54,7 +67,7 @@ func Plan(s *site.Site, p *panel.Profile, o Options) []Step {
 		pl.system()
 		pl.sounders()
 	}
-	return walk(s, pl.steps)
+	return pl.steps
 }
 
 func (pl *planner) wants(family string) bool {

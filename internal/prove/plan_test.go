@@ -383,3 +383,27 @@ func TestRoomIsEnough(t *testing.T) {
 		t.Errorf("%v %v,%v", st.Placed, st.X, st.Y)
 	}
 }
+
+// A scope of named steps is those steps of the whole plan, and the first signal. A mains alarm that is followed to the
+// station in the whole plan is so here too.
+func TestPlanOfNamedSteps(t *testing.T) {
+	s, p := millSite(t, demo.Corrected), ladder(t)
+	whole := map[StepID]Step{}
+	for _, st := range Plan(s, p, Options{}) {
+		whole[st.ID] = st
+	}
+	got := Plan(s, p, Options{Steps: []StepID{"13.alarm", "M9.press", "13.tamper", "gone.alarm"}, Reason: ReasonCallOut})
+	for _, st := range got {
+		if w, ok := whole[st.ID]; ok && w.ToStation != st.ToStation {
+			t.Errorf("%s: to the station %v, in the whole plan %v", st.ID, st.ToStation, w.ToStation)
+		}
+	}
+	planned := ids(got)
+	slices.Sort(planned)
+	if want := []StepID{"13.alarm", "13.tamper", "M9.press", "panel.test"}; !slices.Equal(planned, want) {
+		t.Errorf("planned %v, want %v", planned, want)
+	}
+	if got[0].Proof != ProofTest || got[0].Order != 1 {
+		t.Errorf("the walk begins with %s", got[0].ID)
+	}
+}

@@ -171,6 +171,8 @@ const (
 
 // Options choose what a run has to prove. The zero value is the whole system: every zone, every head, every path.
 type Options struct {
+	Steps      []StepID      `json:"steps,omitempty"`      // only these steps, and the harmless first signal; empty: as the other options say
+	Reason     string        `json:"reason,omitempty"`     // why not everything: see Reasons; "" not said
 	Zones      []site.ZoneID `json:"zones,omitempty"`      // only these zones and what they oblige; empty: all
 	Families   []string      `json:"families,omitempty"`   // only these families (see Families); empty: all
 	Also       []Proof       `json:"also,omitempty"`       // separate proofs wanted beside the alarm: tamper, battery, loss
@@ -179,3 +181,10 @@ type Options struct {
 	Sample     int           `json:"sample,omitempty"`     // per cent of the other initiating devices, for a changed program
 	Longest    []site.ZoneID `json:"longest,omitempty"`    // zones by time since their last proof, longest untested first, for Sample
 }
+
+// Reasons of a run that proves a part. Append only.
+const (
+	ReasonDue     = "due"      // what falls due at this visit
+	ReasonChange  = "change"   // what a change obliges
+	ReasonCallOut = "call-out" // one device and what it obliges: fire is put on test only when it is chosen
+)

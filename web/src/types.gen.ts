@@ -64,6 +64,10 @@ export interface Card {
   caution?: string;
 }
 
+export interface Care {
+  visitsAYear?: number;
+}
+
 export interface Choice {
   value: string;
   say: string;
@@ -152,6 +156,7 @@ export interface Device {
   installed?: string;
   battery?: string;
   faces?: string;
+  sticker?: string;
   notes?: string;
 }
 
@@ -271,6 +276,7 @@ export interface Head {
   power?: string;
   level?: string | number;
   notes?: string;
+  sticker?: string;
 }
 
 export interface HeadRow {
@@ -457,6 +463,8 @@ export interface Opening {
 }
 
 export interface Options {
+  steps?: string[];
+  reason?: string;
   zones?: string[];
   families?: string[];
   also?: string[];
@@ -482,6 +490,7 @@ export interface Panel {
   room?: string;
   at?: (string | number)[];
   installed?: string;
+  firmware?: string;
   radio?: PanelRadio;
 }
 
@@ -864,6 +873,9 @@ export interface Site {
   zones?: Record<string, Zone>;
   settings?: Settings;
   questions?: Record<string, Question>;
+  care?: Care;
+  takeover?: Takeover;
+  sticker?: string;
 }
 
 export interface SitePerson {
@@ -978,6 +990,17 @@ export interface Survey {
   questions: QuestionRow[] | null;
   missing: string[] | null;
   words: Record<string, Choice[]> | null;
+}
+
+export interface Takeover {
+  began?: string;
+  accountOwner?: string;
+  hostedOwner?: string;
+  authority?: string;
+  installerCode?: string;
+  remoteAccess?: string;
+  oldCodes?: string;
+  destinations?: string;
 }
 
 export interface Task {
