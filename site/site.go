@@ -137,9 +137,11 @@ type StationZone struct {
 
 // Account is the site as the station knows it.
 type Account struct {
-	Number string          `json:"number,omitempty"`                        // "4816"
-	Format string          `json:"format,omitempty" words:"account-format"` // "contact-id" or "sia"
-	Paths  map[PathID]Path `json:"paths,omitempty"`
+	Number   string          `json:"number,omitempty"`                        // "4816"
+	Format   string          `json:"format,omitempty" words:"account-format"` // "contact-id" or "sia"
+	Paths    map[PathID]Path `json:"paths,omitempty"`
+	LiveFrom Date            `json:"liveFrom,omitzero"` // day from which the station watches
+	Permit   string          `json:"permit,omitempty"`  // number of the alarm permit, where the place asks for one
 }
 
 // Path is one way from the panel to the station.

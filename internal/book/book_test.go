@@ -500,6 +500,9 @@ func TestCheck(t *testing.T) {
 		{evidence.KindKey, `{"act":"erased"}`, "server"},
 		{evidence.KindNote, `{"about":7}`, "about"},
 		{evidence.KindTick, `{"step":"z09","what":"tripped"}`, ""},
+		{evidence.KindIssued, `{"what":"zone-list"}`, "server"},
+		{evidence.KindSign, `{"what":"commissioning","as":"owner","private":"v1:x"}`, ""},
+		{evidence.KindSign, `{"what":"commissioning","as":"neighbour"}`, "owner"},
 		{"dance", `{"how":"well"}`, ""},
 	} {
 		err := Check(w.content(tt.kind, "tamsin", 0, json.RawMessage(tt.body), nil))

@@ -39,7 +39,9 @@ func Check(c evidence.Content) error {
 	case evidence.KindNote:
 		into = &NoteBody{}
 	case evidence.KindIssued:
-		into = &IssuedBody{}
+		return fmt.Errorf("issued entries are written by the server alone")
+	case evidence.KindSign:
+		return checkSign(c.Body)
 	case evidence.KindVisit:
 		return checkVisit(c.Body)
 	case evidence.KindKey:

@@ -55,11 +55,27 @@ type (
 		About   string `json:"about,omitempty"`
 		Name    string `json:"name,omitempty"`
 	}
-	// IssuedBody records that a document was given out.
+	// IssuedBody records that a document was given out. The server alone writes it, in one with the file.
 	IssuedBody struct {
-		What    string `json:"what"`
-		Address string `json:"address,omitempty"`
-		Seq     int64  `json:"seq,omitempty"`
+		What    string `json:"what"`              // kind of document: "zone-list"
+		For     string `json:"for,omitempty"`     // reader: owner, station, authority, file
+		Lang    string `json:"lang,omitempty"`    // BCP 47
+		Format  string `json:"format,omitempty"`  // pdf, xlsx, csv, ics
+		Address string `json:"address,omitempty"` // of the file as a sealed blob
+		Sum     string `json:"sum,omitempty"`     // SHA-256 of the file itself
+		Seq     int64  `json:"seq,omitempty"`     // newest entry that it tells of
+		Day     string `json:"day,omitempty"`     // site's day for which it was judged: "2026-09-15"
+	}
+	// SignBody says what was signed, and as whom. Name and strokes are personal and travel sealed as SignPrivate.
+	SignBody struct {
+		What string `json:"what"` // kind of document
+		As   string `json:"as"`   // technician, owner
+	}
+	// SignPrivate is a signature: the name as typed, and the strokes of the finger where there are any, in thousandths of
+	// the width of the pad from its upper left corner.
+	SignPrivate struct {
+		Name    string     `json:"name"`
+		Strokes [][][2]int `json:"strokes,omitempty"`
 	}
 	// KeyBody says what became of the job's key.
 	KeyBody struct {
@@ -107,6 +123,9 @@ func (s *State) apply(e evidence.Entry, open Open) {
 		s.trouble(e, "its personal part can not be opened: "+err.Error())
 	}
 	say := s.use(e, private)
+	if tellsMore[e.Kind] {
+		s.Told = len(s.Log) + 1
+	}
 	s.Log = append(s.Log, Line{Seq: e.Seq, ID: e.ID, At: e.At.Time, By: e.By, Kind: e.Kind, Say: say})
 }
 
@@ -156,7 +175,7 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 		if err := json.Unmarshal(e.Body, &b); err != nil {
 			return s.trouble(e, err.Error())
 		}
-		s.Issued = append(s.Issued, Issued{Entry: e.ID, What: b.What, Address: b.Address, Seq: b.Seq, By: e.By, At: e.At.Time})
+		s.Issued = append(s.Issued, Issued{IssuedBody: b, Entry: e.ID, By: e.By, At: e.At.Time, As: s.asIssued(b)})
 		s.marked[e.ID] = s.tree
 		return "Issued: " + b.What
 	case evidence.KindVisit:
@@ -174,7 +193,7 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 	case evidence.KindReveal:
 		return "A secret was shown"
 	case evidence.KindSign:
-		return "Signed"
+		return s.useSign(e, private)
 	}
 	return s.useRun(e, private)
 }

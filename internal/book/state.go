@@ -32,9 +32,11 @@ type State struct {
 	Readings  []Reading
 	Blobs     []Blob
 	Issued    []Issued
+	Signed    []Signed
 	Visits    []Visit   // in order of opening
 	Found     []Found   // what visits found, oldest first
 	Did       []Did     // what was due and done, oldest first
+	Told      int       // entries up to the newest that changes what documents say; signatures before it are of an older state
 	Log       []Line    // every entry, oldest first
 	Troubles  []Trouble // entries that could not be used
 
@@ -102,12 +104,11 @@ type Blob struct {
 
 // Issued is a document that was given out.
 type Issued struct {
-	Entry   evidence.EntryID
-	What    string
-	Address string
-	Seq     int64
-	By      evidence.PersonID
-	At      time.Time
+	IssuedBody
+	Entry evidence.EntryID
+	By    evidence.PersonID
+	At    time.Time
+	As    *State // the job as the document told of it; for reading only
 }
 
 // Trouble is an entry that could not be used.
@@ -158,6 +159,7 @@ func (s *State) Clone() *State {
 	}
 	c.Conflicts = slices.Clone(s.Conflicts)
 	c.Notes, c.Readings, c.Blobs, c.Issued = slices.Clone(s.Notes), slices.Clone(s.Readings), slices.Clone(s.Blobs), slices.Clone(s.Issued)
+	c.Signed = slices.Clone(s.Signed)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
 	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
 	c.edits, c.seen, c.marked = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.marked)

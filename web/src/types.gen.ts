@@ -18,6 +18,8 @@ export interface Account {
   number?: string;
   format?: string;
   paths?: Record<string, Path>;
+  liveFrom?: string;
+  permit?: string;
 }
 
 export interface Area {
