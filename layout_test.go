@@ -28,6 +28,8 @@ var layout = []line{
 		"evidence": nil,
 		// What is said, in the reader's language.
 		"internal/words": nil,
+		// Photographs without what cameras write beside them; browser and server look through the same eyes.
+		"internal/photo": nil,
 	}},
 	{"1: one subject each, over the values of line 0", true, arrows{
 		"site":           {"values"},

@@ -15,9 +15,11 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+	"unicode/utf8"
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/photo"
 	"proofbell/site"
 )
 
@@ -425,6 +427,37 @@ func (a *App) PutBlob(ctx context.Context, job evidence.JobID, address evidence.
 	}
 	return a.store.PutBlob(ctx, job, address, sealed)
 }
+
+// TakeBlob keeps what a browser sends: a photograph without anything beside the picture, or a text. Both are opened to
+// look; what the server keeps is sealed all the same.
+func (a *App) TakeBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error {
+	key, _, err := a.Key(job)
+	if err != nil {
+		return err
+	}
+	plain, err := evidence.OpenBlob(key, job, sealed)
+	switch {
+	case errors.Is(err, evidence.ErrErased):
+		return err
+	case err != nil:
+		return &Problem{Code: BadRequest, Say: "The file is not sealed with the key of this job.", Try: "Open the job again while the server can be reached.", Err: err}
+	}
+	if len(plain) > maxText || !utf8.Valid(plain) {
+		_, err = photo.Check(plain)
+	}
+	switch {
+	case errors.Is(err, photo.ErrExtra):
+		return &Problem{Code: BadRequest, Say: "The photograph holds more than the picture: where or when it was taken, or by whom.", Try: "Take it again within Proofbell, which keeps the picture alone.", Err: err}
+	case errors.Is(err, photo.ErrSize):
+		return &Problem{Code: TooLarge, Say: "The photograph is too large or too small.", Try: fmt.Sprintf("At most %d px a side and %d MB.", photo.MaxSide, photo.MaxBytes>>20), Err: err}
+	case err != nil:
+		return &Problem{Code: BadRequest, Say: "The file is neither a photograph (JPEG, PNG) nor a text.", Try: "Save it as one of these.", Err: err}
+	}
+	return a.PutBlob(ctx, job, address, sealed)
+}
+
+// maxText is the longest text that is kept as a file of a job, bytes.
+const maxText = 4 << 20
 
 // Blob returns sealed bytes.
 func (a *App) Blob(ctx context.Context, job evidence.JobID, address evidence.Hash) ([]byte, error) {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 
 	"proofbell/evidence"
 	"proofbell/internal/prove"
@@ -47,13 +48,16 @@ type (
 		What  string  `json:"what"`
 		Value float64 `json:"value"`
 		Unit  string  `json:"unit"`
+		// Which things were counted, when they are known: the alarms that sounded when one was pressed.
+		Which []string `json:"which,omitempty"`
 	}
-	// BlobBody adds a photo, recording or file.
+	// BlobBody adds a photo, recording or file; withdrawn, it takes one away again from what it was about.
 	BlobBody struct {
-		Address string `json:"address"`
-		Media   string `json:"media"`
-		About   string `json:"about,omitempty"`
-		Name    string `json:"name,omitempty"`
+		Address   string `json:"address"`
+		Media     string `json:"media"`
+		About     string `json:"about,omitempty"`
+		Name      string `json:"name,omitempty"`
+		Withdrawn bool   `json:"withdrawn,omitempty"`
 	}
 	// IssuedBody records that a document was given out. The server alone writes it, in one with the file.
 	IssuedBody struct {
@@ -161,12 +165,16 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 		if err := json.Unmarshal(e.Body, &b); err != nil {
 			return s.trouble(e, err.Error())
 		}
-		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, By: e.By, At: e.At.Time})
+		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which, By: e.By, At: e.At.Time})
 		return fmt.Sprintf("Measured %s: %g %s", b.What, b.Value, b.Unit)
 	case evidence.KindBlob:
 		var b BlobBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
 			return s.trouble(e, err.Error())
+		}
+		if b.Withdrawn {
+			s.Blobs = slices.DeleteFunc(slices.Clone(s.Blobs), func(one Blob) bool { return one.Address == b.Address && one.About == b.About })
+			return "Withdrew " + b.Name
 		}
 		s.Blobs = append(s.Blobs, Blob{Entry: e.ID, Address: b.Address, Media: b.Media, About: b.About, Name: b.Name, By: e.By, At: e.At.Time})
 		return "Added " + b.Name

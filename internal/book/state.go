@@ -84,9 +84,10 @@ type Note struct {
 type Reading struct {
 	Entry evidence.EntryID
 	About string // JSON pointer of the thing measured
-	What  string // "level", "signal", "voltage", "current", "resistance", "clock"
+	What  string // "level", "signal", "voltage", "current", "resistance", "clock", "sounded"
 	Value float64
 	Unit  string
+	Which []string // ids of what was counted, when known
 	By    evidence.PersonID
 	At    time.Time
 }

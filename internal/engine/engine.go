@@ -75,6 +75,10 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.layOutbox(argument)
 	case "job.seal":
 		return e.seal(argument)
+	case "blob.seal":
+		return e.sealBlob(argument)
+	case "blob.open":
+		return e.openBlob(argument)
 	case "job.forget":
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)

@@ -235,7 +235,7 @@ func (s *server) putBlob(w http.ResponseWriter, r *http.Request) {
 	}
 	sealed, err := readBody(w, r, maxBlob)
 	if err == nil {
-		err = s.App.PutBlob(r.Context(), jobID(r), address, sealed)
+		err = s.App.TakeBlob(r.Context(), jobID(r), address, sealed)
 	}
 	if err != nil {
 		s.fail(w, r, err)

@@ -277,21 +277,6 @@ func TestWhatIsNotThereOrNotReadable(t *testing.T) {
 	}
 }
 
-func TestABlobAndErasure(t *testing.T) {
-	c := serve(t)
-	job := c.open()
-	sealed := "v1:sealed bytes"
-	path := "/api/jobs/" + string(job) + "/blobs/" + evidence.BlobAddress([]byte(sealed)).String()
-	c.want(c.do("PUT", path, sealed), http.StatusNoContent, "")
-	if a := c.do("GET", path, ""); a.body != sealed || !strings.Contains(a.header.Get("Cache-Control"), "immutable") {
-		t.Errorf("blob %+v", a)
-	}
-	c.want(c.do("POST", "/api/jobs/"+string(job)+"/erase", `{"name":"Mill"}`), http.StatusOK, "")
-	if got := parsed[struct{ Key string }](t, c.do("GET", "/api/jobs/"+string(job), "")); got.Key != "" {
-		t.Error("the key is still given out")
-	}
-}
-
 // Another page must neither reach the server under a name of its own nor change anything from where it is.
 func TestOtherPagesAreKeptOut(t *testing.T) {
 	c := serve(t)

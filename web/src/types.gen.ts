@@ -450,6 +450,11 @@ export interface OnTestBody {
   told?: string[];
 }
 
+export interface OpenedBlob {
+  media: string;
+  bytes: string;
+}
+
 export interface Opening {
   kind: string;
   name?: string;
@@ -781,6 +786,14 @@ export interface SchedulePlan {
   left: Left[] | null;
   free: number;
   patch?: unknown;
+}
+
+export interface SealedBlob {
+  address: string;
+  media: string;
+  width: number;
+  height: number;
+  sealed: string;
 }
 
 export interface Settings {

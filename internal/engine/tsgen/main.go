@@ -26,6 +26,8 @@ var roots = []any{
 	engine.Prove{},
 	engine.LogLine{},
 	engine.InboxRow{},
+	engine.SealedBlob{},
+	engine.OpenedBlob{},
 	evidence.Entry{},
 	evidence.Content{},
 	signal.Event{},

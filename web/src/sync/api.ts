@@ -45,6 +45,7 @@ export async function ask<Result>(
   } catch {
     throw away();
   }
+  if (response.status === 204) return undefined as Result;
   const answer = (await response.json().catch(() => undefined)) as
     | (Result & { problem?: ProblemJSON; faults?: Fault[] })
     | undefined;
@@ -55,4 +56,21 @@ export async function ask<Result>(
   // A gateway or a sleeping proxy answers with a page of its own: as good as no server.
   if (response.status >= 502 && response.status <= 504) throw away();
   throw new Problem("internal", `The server answered ${response.status} without saying why.`, "Try again in a minute.");
+}
+
+/** Fetches bytes. Rejects with Problem. */
+export async function bytes(path: string): Promise<Uint8Array<ArrayBuffer>> {
+  let response: Response;
+  try {
+    response = await fetch(path);
+  } catch {
+    throw away();
+  }
+  if (!response.ok)
+    throw new Problem(
+      "not-found",
+      "The server does not have this file.",
+      "The device that took it may not have sent it yet.",
+    );
+  return new Uint8Array(await response.arrayBuffer());
 }

@@ -54,6 +54,10 @@ async function send(): Promise<void> {
         mark: (n, state, problem) => store.mark(n, state, problem),
         post: async (job, contents) =>
           (await ask<{ results: Result[] }>("POST", `/api/jobs/${job}/entries`, { contents })).results,
+        unsentBlobs: () => store.unsentBlobs(),
+        markBlob: (address, state, problem) => store.markBlob(address, state, problem),
+        putBlob: ({ job, address, sealed }) =>
+          ask("PUT", `/api/jobs/${job}/blobs/${address}`, new Blob([sealed]), "application/octet-stream"),
       }),
     );
     tries = 0;

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { Problem } from "../problem";
 import { type Post, pause, type Result, sendAll } from "./send";
-import type { OutboxItem } from "./store";
+import type { KeptBlob, OutboxItem } from "./store";
 
 const item = (n: number, job = "a"): OutboxItem => ({
   n,
@@ -12,13 +12,27 @@ const item = (n: number, job = "a"): OutboxItem => ({
 });
 
 /** A world of this size: an outbox in memory and a server that `answer` plays. */
-function world(items: OutboxItem[], answer: (ids: string[], job: string) => Result[]) {
+function world(
+  items: OutboxItem[],
+  answer: (ids: string[], job: string) => Result[],
+  blobs: KeptBlob[] = [],
+  put: (address: string) => void = () => undefined,
+) {
   const requests: string[][] = [];
   const post: Post = {
     unsent: async () => items.filter((i) => i.state === "waiting"),
     mark: async (n, state, problem) => {
       const found = items.find((i) => i.n === n);
       if (found) Object.assign(found, { state, problem });
+    },
+    unsentBlobs: async () => blobs.filter((b) => b.state === "waiting"),
+    markBlob: async (address, state, problem) => {
+      const found = blobs.find((b) => b.address === address);
+      if (found) Object.assign(found, { state, problem });
+    },
+    putBlob: async (blob) => {
+      requests.push([blob.address]);
+      put(blob.address);
     },
     post: async (job, contents) => {
       const ids = contents.map((c) => c.id);
@@ -32,6 +46,17 @@ function world(items: OutboxItem[], answer: (ids: string[], job: string) => Resu
 const good = (ids: string[]): Result[] => ids.map((id, i) => ({ id, seq: i + 1, hash: "" }));
 
 describe("sendAll", () => {
+  it("sends a photograph before the entry that names it, and lays aside one that is refused for good", async () => {
+    const blob = (address: string): KeptBlob => ({ address, job: "a", sealed: new Uint8Array(), state: "waiting" });
+    const [items, blobs] = [[item(1)], [blob("p1"), blob("p2"), blob("p3")]];
+    const { post, requests } = world(items, good, blobs, (address) => {
+      if (address === "p2") throw new Problem("bad-request", "holds more than the picture");
+      if (address === "p3") throw new Problem("storage-full", "no room");
+    });
+    await expect(sendAll(post)).rejects.toMatchObject({ code: "storage-full" });
+    expect(requests).toEqual([["p1"], ["p2"], ["p3"], ["id-1"]]);
+    expect(blobs.map((b) => b.state)).toEqual(["sent", "refused", "waiting"]);
+  });
   it("sends in the order of writing and marks what the server has", async () => {
     const items = [item(1), item(2), item(3, "b")];
     const { post, requests } = world(items, good);

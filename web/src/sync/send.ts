@@ -1,7 +1,7 @@
 // Sending the outbox. Contents carry ids made here, so that sending one twice does no harm.
 import { Problem, type ProblemJSON } from "../problem";
 import type { Content } from "../types";
-import type { OutboxItem } from "./store";
+import type { KeptBlob, OutboxItem } from "./store";
 
 /** What the server says about one content. */
 export type Result = { id: string; seq: number; hash: string } | { id: string; problem: ProblemJSON };
@@ -11,6 +11,9 @@ export interface Post {
   unsent(): Promise<OutboxItem[]>;
   mark(n: number, state: OutboxItem["state"], problem?: ProblemJSON): Promise<void>;
   post(job: string, contents: Content[]): Promise<Result[]>;
+  unsentBlobs(): Promise<KeptBlob[]>;
+  markBlob(address: string, state: OutboxItem["state"], problem?: ProblemJSON): Promise<void>;
+  putBlob(blob: KeptBlob): Promise<void>;
 }
 
 /** Contents in one request: well under the server's 8 MB. */
@@ -29,7 +32,8 @@ export async function sendAll(world: Post): Promise<Set<string>> {
   const touched = new Set<string>();
   const byJob = new Map<string, OutboxItem[]>();
   for (const item of await world.unsent()) byJob.set(item.job, [...(byJob.get(item.job) ?? []), item]);
-  let blocked: Problem | undefined;
+  let blocked: Problem | undefined = await sendBlobs(world, touched);
+  if (blocked?.code === "unreachable") throw blocked;
   for (const [job, items] of byJob) {
     try {
       for (let i = 0; i < items.length; i += most) {
@@ -44,6 +48,25 @@ export async function sendAll(world: Post): Promise<Set<string>> {
   }
   if (blocked) throw blocked;
   return touched;
+}
+
+/** Sends the files before the entries that name them. What is refused for good is marked; the rest is tried again. */
+async function sendBlobs(world: Post, touched: Set<string>): Promise<Problem | undefined> {
+  let blocked: Problem | undefined;
+  for (const blob of await world.unsentBlobs()) {
+    try {
+      await world.putBlob(blob);
+      await world.markBlob(blob.address, "sent");
+    } catch (reason) {
+      const problem = Problem.of(reason);
+      if (problem.code === "unreachable") return problem;
+      if (final.has(problem.code))
+        await world.markBlob(blob.address, "refused", { code: problem.code, say: problem.say, try: problem.next });
+      else blocked ??= problem;
+    }
+    touched.add(blob.job);
+  }
+  return blocked;
 }
 
 async function sendSome(world: Post, job: string, items: OutboxItem[]): Promise<void> {

@@ -33,19 +33,36 @@ export interface KeptAlarm {
   seen?: string;
 }
 
+/** A photograph or file of a job, sealed. Kept until the server has it, and as long as there is room. */
+export interface KeptBlob {
+  /** SHA-256 of the sealed bytes. */
+  address: string;
+  job: string;
+  sealed: Uint8Array<ArrayBuffer>;
+  state: OutboxItem["state"];
+  problem?: ProblemJSON;
+}
+
 interface Schema extends DBSchema {
   jobs: { key: string; value: KeptJob };
   entries: { key: [string, number]; value: Entry };
   outbox: { key: number; value: OutboxItem; indexes: { job: string; id: string } };
   alarms: { key: string; value: KeptAlarm };
   notes: { key: string; value: number };
+  blobs: { key: string; value: KeptBlob; indexes: { state: string; job: string } };
 }
 
 let opened: Promise<IDBPDatabase<Schema>> | undefined;
 
 function database(): Promise<IDBPDatabase<Schema>> {
-  opened ??= openDB<Schema>("proofbell", 1, {
-    upgrade(db) {
+  opened ??= openDB<Schema>("proofbell", 2, {
+    upgrade(db, before) {
+      if (before < 2) {
+        const blobs = db.createObjectStore("blobs", { keyPath: "address" });
+        blobs.createIndex("state", "state");
+        blobs.createIndex("job", "job");
+      }
+      if (before >= 1) return;
       db.createObjectStore("jobs", { keyPath: "job" });
       db.createObjectStore("entries", { keyPath: ["job", "seq"] });
       const outbox = db.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
@@ -125,6 +142,25 @@ export const store = {
     const tx = (await database()).transaction("outbox", "readwrite");
     const item = await tx.store.get(n);
     if (item) await tx.store.put(problem ? { ...item, state, problem } : { ...item, state });
+    await tx.done;
+  },
+
+  async blob(address: string): Promise<KeptBlob | undefined> {
+    return (await database()).get("blobs", address);
+  },
+  async unsentBlobs(): Promise<KeptBlob[]> {
+    return (await database()).getAllFromIndex("blobs", "state", "waiting");
+  },
+  /** Strict: the only copy of a photograph until the server has it. */
+  async putBlob(blob: KeptBlob): Promise<void> {
+    const tx = (await database()).transaction("blobs", "readwrite", { durability: "strict" });
+    await tx.store.put(blob);
+    await tx.done;
+  },
+  async markBlob(address: string, state: OutboxItem["state"], problem?: ProblemJSON): Promise<void> {
+    const tx = (await database()).transaction("blobs", "readwrite");
+    const blob = await tx.store.get(address);
+    if (blob) await tx.store.put(problem ? { ...blob, state, problem } : { ...blob, state });
     await tx.done;
   },
 
