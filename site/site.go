@@ -127,6 +127,19 @@ type Station struct {
 	TestWindow   quantity.Duration      `json:"testWindow,omitzero"` // usual longest time on test
 	ZoneList     map[ZoneID]StationZone `json:"zoneList,omitempty"`  // what the station itself holds, as last read back
 	ZoneListAsOf Date                   `json:"zoneListAsOf,omitzero"`
+	History      *HistoryColumns        `json:"history,omitempty"` // how this station writes its event history; nil: not known yet
+}
+
+// HistoryColumns says how an event history is to be read: found once, corrected by a person, kept. Empty members are found
+// anew in every file. Format: docs/format/history.md.
+type HistoryColumns struct {
+	Between  string   `json:"between,omitempty" words:"history-between"` // what stands between cells: comma, semicolon, tab, bar; text: free lines
+	Header   bool     `json:"header,omitempty"`                          // a line with the names stands above
+	Names    []string `json:"names,omitempty"`                           // as the header has them; a file with another order is matched by name
+	Holds    []string `json:"holds,omitempty" words:"history-holds"`     // what each column holds, in order
+	Dates    string   `json:"dates,omitempty" words:"history-dates"`     // order of a written date: day-month-year, month-day-year, year-month-day
+	Year     int      `json:"year,omitempty"`                            // of the newest line, where dates name none
+	TimeZone string   `json:"timeZone,omitempty"`                        // of the clock that wrote the times, IANA name; empty: the site's
 }
 
 // StationZone is one line of the station's own zone list.

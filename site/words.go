@@ -117,7 +117,13 @@ var DeviceClasses = []string{
 
 // wordLists are the allowed words of the members that carry a "words" tag.
 var wordLists = map[string][]string{
-	"units":          {"metric", "imperial"},
+	"units":           {"metric", "imperial"},
+	"history-between": {"comma", "semicolon", "tab", "bar", "text"},
+	"history-dates":   {"day-month-year", "month-day-year", "year-month-day"},
+	"history-holds": {
+		"date", "time", "date-time", "panel-date-time", "zone", "user", "code", "event", "qualifier", "area", "account", "path",
+		"remark", "other",
+	},
 	"premises-use":   {"dwelling", "guesthouse", "rented", "workshop", "shop", "office"},
 	"standby":        {"none", "yes"},
 	"role":           {"owner", "manager", "technician", "junior", "electrician", "operator", "other"},
