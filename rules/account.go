@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -18,8 +19,8 @@ func (c *check) paths() {
 	ids := c.accountPaths()
 	if len(ids) == 0 {
 		if len(c.Zones) > 0 {
-			c.lack("zone.fire.paths", "paths of the account")
-			c.lack("path.backup", "paths of the account")
+			c.lack("zone.fire.paths", words.Later("paths of the account"))
+			c.lack("path.backup", words.Later("paths of the account"))
 		}
 		return
 	}
@@ -33,61 +34,61 @@ func (c *check) paths() {
 		}
 		onlyInternet = onlyInternet && p.Kind == "internet"
 		places = append(places, Place{"path", string(id)})
-		most, words := c.figure("path.several"), "each of several paths"
+		most, format := c.figure("path.several"), words.Mark("The station misses this path after %s; for each of several paths %s is wanted.")
 		if len(ids) == 1 {
-			most, words = c.figure("path.single"), "the only path"
+			most, format = c.figure("path.single"), words.Mark("The station misses this path after %s; for the only path %s is wanted.")
 		}
 		switch {
 		case p.CheckEvery.IsZero():
-			c.lack("path.check", "agreed supervision interval of a path", Place{"path", string(id)})
+			c.lack("path.check", words.Later("agreed supervision interval of a path"), Place{"path", string(id)})
 		case p.CheckEvery.SI() > most:
 			c.add("path.check", report{
-				where: fmt.Sprintf("Path %s, supervision", pathSay(id, p)), places: []Place{{"path", string(id)}}, cause: []any{p.CheckEvery.String(), len(ids)},
-				say: fmt.Sprintf("The station misses this path after %s; for %s %s is wanted.", p.CheckEvery, words, span(most)),
-				do:  "Agree a shorter interval with the station.",
+				where: c.lang.Say("Path %s, supervision", pathSay(id, p)), places: []Place{{"path", string(id)}}, cause: []any{p.CheckEvery.String(), len(ids)},
+				say: c.lang.Say(format, p.CheckEvery, c.span(most)),
+				do:  c.lang.Say("Agree a shorter interval with the station."),
 			})
 		}
 	}
 	if len(ids) == 1 {
 		c.add("path.backup", report{
-			where: "Account, paths", places: places, cause: []any{kinds},
-			say: fmt.Sprintf("The station is reached by %s alone: one fault there and no alarm is told.", pathSay(ids[0], c.Account.Paths[ids[0]])),
-			do:  "Plan a second path of another kind.",
+			where: c.lang.Say("Account, paths"), places: places, cause: []any{kinds},
+			say: c.lang.Say("The station is reached by %s alone: one fault there and no alarm is told.", pathSay(ids[0], c.Account.Paths[ids[0]])),
+			do:  c.lang.Say("Plan a second path of another kind."),
 		})
 	}
 	for _, kind := range site.SortedIDs(kinds) {
 		if same := kinds[kind]; len(same) > 1 && len(kinds) == 1 {
 			c.add("path.kinds", report{
-				where: "Account, paths", places: places, cause: []any{kind, same},
-				say: fmt.Sprintf("All paths are %s: what takes one down is likely to take the other.", kind),
-				do:  "Make one of them another kind.",
+				where: c.lang.Say("Account, paths"), places: places, cause: []any{kind, same},
+				say: c.lang.Say("All paths are of one kind (%s): what takes one down is likely to take the other.", kind),
+				do:  c.lang.Say("Make one of them another kind."),
 			})
 		}
 	}
 	if onlyInternet && c.Premises.Internet.Standby != "yes" {
 		r := report{
-			where: "Account, house internet", places: append(places, Place{"premises", "internet"}), cause: []any{c.Premises.Internet.Standby},
-			say: fmt.Sprintf("All reporting goes through the house's own connection (%s), which stops when the mains fails: the commonest single failure of all.", orThe(c.Premises.Internet.Equipment)),
-			do:  "Give router, fibre box and switches standby power, or add a path that does not need them.",
+			where: c.lang.Say("Account, house internet"), places: append(places, Place{"premises", "internet"}), cause: []any{c.Premises.Internet.Standby},
+			say: c.lang.Say("All reporting goes through the house's own connection (%s), which stops when the mains fails: the commonest single failure of all.", c.orThe(c.Premises.Internet.Equipment)),
+			do:  c.lang.Say("Give router, fibre box and switches standby power, or add a path that does not need them."),
 		}
 		if c.Premises.Internet.Standby == "" {
-			c.lack("path.internet", "whether the house's internet works without mains", Place{"premises", "internet"})
+			c.lack("path.internet", words.Later("whether the house's internet works without mains"), Place{"premises", "internet"})
 		} else {
 			c.add("path.internet", r)
 		}
 	}
 }
 
-func orThe(equipment string) string {
+func (c *check) orThe(equipment string) string {
 	if equipment == "" {
-		return "router and what feeds it"
+		return c.lang.Say("router and what feeds it")
 	}
 	return equipment
 }
 
 func (c *check) contacts() {
 	if len(c.Contacts) == 0 {
-		c.lack("contacts.reachable", "the station's call list")
+		c.lack("contacts.reachable", words.Later("the station's call list"))
 		return
 	}
 	phones := map[string]site.ContactID{}
@@ -106,17 +107,17 @@ func (c *check) contacts() {
 		}, c.ContactPhone(id))
 		name := person.Name
 		if name == "" {
-			name = "contact " + string(id)
+			name = c.lang.Say("contact %s", id)
 		}
-		var faults []string
+		var faults []words.Text
 		if contact.Passcode != "held" {
-			faults = append(faults, "has no passcode")
+			faults = append(faults, words.Later("has no passcode"))
 		}
 		switch first, taken := phones[digits]; {
 		case digits == "":
-			faults = append(faults, "has no telephone number")
+			faults = append(faults, words.Later("has no telephone number"))
 		case taken:
-			faults = append(faults, fmt.Sprintf("has the same number as %s", first))
+			faults = append(faults, words.Later("has the same number as %s", first))
 		default:
 			phones[digits] = id
 		}
@@ -124,31 +125,34 @@ func (c *check) contacts() {
 			reachable++
 			continue
 		}
-		wrong = append(wrong, fmt.Sprintf("%s (%s) %s", id, name, list(faults)))
-		cause = append(cause, id, faults)
+		english, said := make([]string, len(faults)), make([]string, len(faults))
+		for i, f := range faults {
+			english[i], said[i] = f.String(), f.In(c.lang)
+		}
+		wrong = append(wrong, fmt.Sprintf("%s (%s) %s", id, name, words.List(c.lang, said)))
+		cause = append(cause, id, english)
 		places = append(places, Place{"contact", string(id)})
 	}
 	if len(wrong) == 0 && float64(reachable) >= c.figure("contacts.least") {
 		return
 	}
-	r := report{where: "Contacts, who is reached", places: places, cause: append(cause, reachable)}
+	r := report{where: c.lang.Say("Contacts, who is reached"), places: places, cause: append(cause, reachable)}
 	if len(places) == 0 {
 		for _, id := range site.SortedIDs(c.Contacts) {
 			r.places = append(r.places, Place{"contact", string(id)})
 		}
 	}
-	r.say = fmt.Sprintf("%d of %d contacts can be reached and identify themselves", reachable, len(c.Contacts))
+	r.say = c.lang.Say("%d of %d contacts can be reached and identify themselves.", reachable, len(c.Contacts))
 	if len(wrong) > 0 {
-		r.say += ": " + strings.Join(wrong, "; ")
+		r.say = strings.TrimSuffix(r.say, ".") + ": " + strings.Join(wrong, "; ") + "."
 	}
-	r.say += "."
 	if float64(reachable) < c.figure("contacts.least") {
-		r.say += fmt.Sprintf(" The station needs %g people on different numbers, each with a passcode, to ask before and after it sends help.", c.figure("contacts.least"))
-		r.do = "Ask the owner for a second person who can be reached, with a number and passcode of their own."
+		r.say += " " + c.lang.Say("The station needs %s people on different numbers, each with a passcode, to ask before and after it sends help.", c.number(c.figure("contacts.least")))
+		r.do = c.lang.Say("Ask the owner for a second person who can be reached, with a number and passcode of their own.")
 		c.add("contacts.reachable", r)
 		return
 	}
-	r.do = "Complete the contact, or take it off the list."
+	r.do = c.lang.Say("Complete the contact, or take it off the list.")
 	c.add("contacts.incomplete", r)
 }
 
@@ -156,22 +160,22 @@ func (c *check) contacts() {
 func (c *check) premises() {
 	p := c.Premises
 	if c.RuleSet.ID == "" {
-		c.lack("ruleset.unknown", "the rule set of the job: judged by "+c.set.ID+" "+c.set.Edition)
+		c.lack("ruleset.unknown", words.Later("the rule set of the job: judged by %s %s", c.set.ID, c.set.Edition))
 	}
 	sleepers := slices.ContainsFunc(c.roomIDs, func(id site.RoomID) bool { return sleeps(c.Rooms[id]) })
 	guests := p.PayingGuests && (sleepers || len(c.Rooms) == 0)
 	if _, err := site.ParseDate(p.RiskAssessment); guests && err != nil {
-		state := "there is no written fire risk assessment"
+		state := words.Mark("Paying guests sleep here and there is no written fire risk assessment. A household-style system may not be what this building needs.")
 		if p.RiskAssessment == "asked" {
-			state = "a written fire risk assessment has been asked for but is not there yet"
+			state = words.Mark("Paying guests sleep here and a written fire risk assessment has been asked for but is not there yet. A household-style system may not be what this building needs.")
 		}
 		c.add("guests.assessment", report{
-			where: "Premises, paying guests", places: []Place{{"premises", "riskAssessment"}}, cause: []any{p.RiskAssessment},
-			say: fmt.Sprintf("Paying guests sleep here and %s. A household-style system may not be what this building needs.", state),
-			do:  "Ask the owner for it and note its date. Until then plan, but key nothing.", who: Authority,
+			where: c.lang.Say("Premises, paying guests"), places: []Place{{"premises", "riskAssessment"}}, cause: []any{p.RiskAssessment},
+			say: c.lang.Say(state),
+			do:  c.lang.Say("Ask the owner for it and note its date. Until then plan, but key nothing."), who: Authority,
 		})
 	}
-	var open []string
+	var open, asks []string // asks is a part of the key
 	var openPlaces []Place
 	answered, asked := false, false
 	for _, id := range site.SortedIDs(c.Questions) {
@@ -183,27 +187,34 @@ func (c *check) premises() {
 		case q.Of == "authority":
 			asked = true
 			c.add("question.authority", report{
-				where: "Question for the authority", places: []Place{at, {"premises", "use"}}, cause: []any{q.Ask},
-				say: fmt.Sprintf("Still open: %s", q.Ask), do: "Ask in writing, and keep the answer with the job.",
+				where: c.lang.Say("Question for the authority"), places: []Place{at, {"premises", "use"}}, cause: []any{q.Ask},
+				say: c.lang.Say("Still open: %s", q.Ask), do: c.lang.Say("Ask in writing, and keep the answer with the job."),
 			})
 		default:
-			open = append(open, fmt.Sprintf("%s: %s", capital(q.Of), q.Ask))
+			asks = append(asks, capital(q.Of)+": "+q.Ask)
+			open = append(open, c.lang.Word(askOf[q.Of])+": "+q.Ask)
 			openPlaces = append(openPlaces, at)
 		}
 	}
 	if guests && !answered && !asked {
 		c.add("question.authority", report{
-			where: "Premises, paying guests", places: []Place{{"premises", "use"}}, cause: []any{p.Use},
-			say: "Paying guests sleep here: whether household-style fire warning may serve is for the fire authority to say, and nobody has asked it.",
-			do:  "Ask in writing, and keep the answer with the job.",
+			where: c.lang.Say("Premises, paying guests"), places: []Place{{"premises", "use"}}, cause: []any{p.Use},
+			say: c.lang.Say("Paying guests sleep here: whether household-style fire warning may serve is for the fire authority to say, and nobody has asked it."),
+			do:  c.lang.Say("Ask in writing, and keep the answer with the job."),
 		})
 	}
 	if len(open) > 0 {
 		c.add("question.open", report{
-			where: "Open questions", places: openPlaces, cause: []any{open},
-			say: strings.Join(open, " "), do: "Ask, and write down the answers.",
+			where: c.lang.Say("Open questions"), places: openPlaces, cause: []any{asks},
+			say: strings.Join(open, " "), do: c.lang.Say("Ask, and write down the answers."),
 		})
 	}
+}
+
+// askOf names who is asked.
+var askOf = map[string]string{
+	"owner": words.Mark("Owner"), "station": words.Mark("Station"), "authority": words.Mark("Authority"), "electrician": words.Mark("Electrician"),
+	"": words.Mark("Somebody"),
 }
 
 // unknownSet says that the site asks for a rule set that is not here.
@@ -213,10 +224,10 @@ func (c *check) unknownSet(sets []*Set) {
 		have = append(have, s.ID+" "+s.Edition)
 	}
 	c.add("ruleset.unknown", report{
-		where: "Rule set", places: []Place{{"premises", "ruleSet"}}, cause: []any{c.RuleSet.ID, c.RuleSet.Edition},
-		say:   fmt.Sprintf("The job is to be checked against %s %s, which is not known here; the findings below are by %s %s.", c.RuleSet.ID, c.RuleSet.Edition, c.set.ID, c.set.Edition),
-		do:    fmt.Sprintf("Choose one of: %s.", list(have)),
-		patch: object{"ruleSet": object{"id": c.set.ID, "edition": c.set.Edition}}, patchSay: fmt.Sprintf("rule set: %s %s -> %s %s", c.RuleSet.ID, c.RuleSet.Edition, c.set.ID, c.set.Edition),
+		where: c.lang.Say("Rule set"), places: []Place{{"premises", "ruleSet"}}, cause: []any{c.RuleSet.ID, c.RuleSet.Edition},
+		say:   c.lang.Say("The job is to be checked against %s %s, which is not known here; the findings below are by %s %s.", c.RuleSet.ID, c.RuleSet.Edition, c.set.ID, c.set.Edition),
+		do:    c.lang.Say("Choose one of: %s.", words.List(c.lang, have)),
+		patch: object{"ruleSet": object{"id": c.set.ID, "edition": c.set.Edition}}, patchSay: c.change(c.lang.Say("rule set"), strings.TrimSpace(c.RuleSet.ID+" "+c.RuleSet.Edition), c.set.ID+" "+c.set.Edition),
 	})
 }
 
@@ -224,13 +235,13 @@ func (c *check) unknownSet(sets []*Set) {
 func (c *check) later() {
 	for _, id := range c.deviceIDs {
 		if m, _ := c.ModelOf(id); m.Link == "radio" {
-			c.lack("radio.margin", "the radio engine, which this version has not yet: measure the levels on site")
+			c.lack("radio.margin", words.Later("the radio engine, which this version has not yet: measure the levels on site"))
 			break
 		}
 	}
 	for _, id := range c.roomIDs {
 		if sleeps(c.Rooms[id]) {
-			c.lack("sound.pillow", "the sound engine, which this version has not yet: measure at the pillow with doors shut")
+			c.lack("sound.pillow", words.Later("the sound engine, which this version has not yet: measure at the pillow with doors shut"))
 			break
 		}
 	}

@@ -1,12 +1,13 @@
 package rules
 
 import (
-	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/quantity"
 	"proofbell/site"
 )
@@ -27,18 +28,35 @@ func ends(from site.Date, seconds float64) (end time.Time, ok bool) {
 }
 
 // day writes the end of a life no more finely than the date it was counted from.
-func day(end time.Time, from site.Date) string {
+func (c *check) day(end time.Time, from site.Date) string {
 	if len(from.String()) < len("2006-01-02") {
-		return end.Format("2006-01")
+		return c.lang.Month(end)
 	}
-	return end.Format("2006-01-02")
+	return c.lang.Day(end)
 }
 
-func life(seconds float64) string {
+func (c *check) life(seconds float64) string {
 	if y := seconds / year; y >= 1 {
-		return fmt.Sprintf("%.3g years", y)
+		return c.lang.Say("%s years", c.number(round3(y)))
 	}
-	return fmt.Sprintf("%.3g days", seconds/86400)
+	return c.lang.Say("%s days", c.number(round3(seconds/86400)))
+}
+
+// round3 rounds to three figures.
+func round3(x float64) float64 {
+	s, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 3, 64), 64)
+	return s
+}
+
+// dated writes a date as finely as it was given.
+func (c *check) dated(d site.Date) string {
+	switch at := d.First(); len(d.String()) {
+	case len("2006-01-02"):
+		return c.lang.Day(at)
+	case len("2006-01"):
+		return c.lang.Month(at)
+	}
+	return d.String()
 }
 
 // state of a life on the day of the check.
@@ -67,18 +85,18 @@ func (c *check) ages() {
 	switch p := c.Power; {
 	case p.Battery.IsZero():
 	case p.BatteryDate.IsZero():
-		c.lack(rule+".passed", "date of the panel's battery", Place{"power", "batteryDate"})
+		c.lack(rule+".passed", words.Later("date of the panel's battery"), Place{"power", "batteryDate"})
 	default:
 		lasts := c.figure("life.panel-battery") * year
 		end, _ := ends(p.BatteryDate, lasts)
-		r := report{where: "Panel, battery", places: []Place{{"power", "batteryDate"}}, cause: []any{p.BatteryDate.String(), lasts}}
-		r.say = fmt.Sprintf("The battery is dated %s; %s end on %s.", p.BatteryDate, life(lasts), day(end, p.BatteryDate))
+		r := report{where: c.lang.Say("Panel, battery"), places: []Place{{"power", "batteryDate"}}, cause: []any{p.BatteryDate.String(), lasts}}
+		r.say = c.lang.Say("The battery is dated %s; %s end on %s.", c.dated(p.BatteryDate), c.life(lasts), c.day(end, p.BatteryDate))
 		switch c.state(end) {
 		case passed:
-			r.do = "Replace it and write the date on it."
+			r.do = c.lang.Say("Replace it and write the date on it.")
 			c.add(rule+".passed", r)
 		case due:
-			r.do = "Take a new one along on the next visit."
+			r.do = c.lang.Say("Take a new one along on the next visit.")
 			c.add(rule+".due", r)
 		}
 	}
@@ -101,36 +119,43 @@ func (c *check) headAges() {
 			lasts = years * year
 		}
 		if h.Made.IsZero() {
-			c.lack("age.head.passed", "made date of a head", headAt(id))
+			c.lack("age.head.passed", words.Later("made date of a head"), headAt(id))
 			continue
 		}
 		end, ok := ends(h.Made, lasts)
 		if !ok {
 			continue
 		}
-		r := report{where: fmt.Sprintf("Head %s, age", id), places: []Place{headAt(id)}, at: c.spot(h.At, h.Room), who: Electrician, cause: []any{h.Made.String(), lasts}}
+		r := report{where: c.lang.Say("Head %s, age", id), places: []Place{headAt(id)}, at: c.spot(h.At, h.Room), who: Electrician, cause: []any{h.Made.String(), lasts}}
 		if h.Room != "" {
 			r.places = append(r.places, roomAt(h.Room))
 		}
-		replace := "Have the electrician replace it"
 		if h.Power == "battery" {
-			r.who, replace = OnSite, "Replace it"
-		}
-		heard := ""
-		if h.Group != "" {
-			heard = fmt.Sprintf(" with one that joins group %s and makes the same sound", h.Group)
+			r.who = OnSite
 		}
 		switch c.state(end) {
 		case passed:
-			r.say = fmt.Sprintf("Made %s; its life of %s ended in %s.", h.Made, life(lasts), day(end, h.Made))
-			r.do = replace + heard + "."
+			r.say = c.lang.Say("Made %s; its life of %s ended in %s.", c.dated(h.Made), c.life(lasts), c.day(end, h.Made))
+			r.do = c.replaceHead(h)
 			c.add("age.head.passed", r)
 		case due:
-			r.say = fmt.Sprintf("Made %s; its life of %s ends in %s.", h.Made, life(lasts), day(end, h.Made))
-			r.do = "Put it on the list: " + strings.ToLower(replace[:1]) + replace[1:] + heard + " before then."
+			r.say = c.lang.Say("Made %s; its life of %s ends in %s.", c.dated(h.Made), c.life(lasts), c.day(end, h.Made))
+			r.do = c.lang.Say("Put it on the list.") + " " + c.replaceHead(h)
 			c.add("age.head.due", r)
 		}
 	}
+}
+
+func (c *check) replaceHead(h site.Head) string {
+	switch battery := h.Power == "battery"; {
+	case battery && h.Group != "":
+		return c.lang.Say("Replace it with one that joins group %s and makes the same sound.", h.Group)
+	case battery:
+		return c.lang.Say("Replace it.")
+	case h.Group != "":
+		return c.lang.Say("Have the electrician replace it with one that joins group %s and makes the same sound.", h.Group)
+	}
+	return c.lang.Say("Have the electrician replace it.")
 }
 
 // round is a round of the building: everything of one kind whose time has come.
@@ -178,22 +203,22 @@ func (c *check) deviceAges() {
 		}
 		if !m.ServiceLife.IsZero() {
 			if d.Made.IsZero() {
-				c.lack("age.device.passed", "made date of a device", deviceAt(id))
+				c.lack("age.device.passed", words.Later("made date of a device"), deviceAt(id))
 			}
 			take("age.device", id, d.Made, m.ServiceLife)
 		}
 		if !m.BatteryLife.IsZero() {
 			if d.Battery.IsZero() {
-				c.lack("age.battery.passed", "date of a device's battery", deviceAt(id))
+				c.lack("age.battery.passed", words.Later("date of a device's battery"), deviceAt(id))
 			}
 			take("age.battery", id, d.Battery, m.BatteryLife)
 		}
 	}
 	for _, e := range []struct{ rule, where, say, do string }{
-		{"age.device.passed", "Devices, age", "past the end of their service life, the first since DAY", "Replace them and prove their zones again."},
-		{"age.device.due", "Devices, age", "reach the end of their service life within AHEAD months, the first on DAY", "Put them on the list for the next visit."},
-		{"age.battery.passed", "Devices, batteries", "have a battery past its life, the first since DAY", "Make a battery round: one chemistry, one date, then prove each zone."},
-		{"age.battery.due", "Devices, batteries", "have a battery whose life ends within AHEAD months, the first on DAY", "Plan a battery round."},
+		{"age.device.passed", words.Mark("Devices, age"), words.Mark("%d past the end of their service life, the first since %s: %s."), words.Mark("Replace them and prove their zones again.")},
+		{"age.device.due", words.Mark("Devices, age"), words.Mark("%d reach the end of their service life within %[4]s months, the first on %[2]s: %[3]s."), words.Mark("Put them on the list for the next visit.")},
+		{"age.battery.passed", words.Mark("Devices, batteries"), words.Mark("%d have a battery past its life, the first since %s: %s."), words.Mark("Make a battery round: one chemistry, one date, then prove each zone.")},
+		{"age.battery.due", words.Mark("Devices, batteries"), words.Mark("%d have a battery whose life ends within %[4]s months, the first on %[2]s: %[3]s."), words.Mark("Plan a battery round.")},
 	} {
 		r := rounds[e.rule]
 		if r == nil {
@@ -201,11 +226,14 @@ func (c *check) deviceAges() {
 		}
 		names := r.names
 		if len(names) > named {
-			names = append(slices.Clone(names[:named]), fmt.Sprintf("%d more", len(r.names)-named))
+			names = append(slices.Clone(names[:named]), c.lang.Say("%d more", len(r.names)-named))
+		}
+		said := []any{len(r.names), c.lang.Day(r.first), words.List(c.lang, names)}
+		if strings.HasSuffix(e.rule, ".due") {
+			said = append(said, c.number(c.figure("due.ahead")))
 		}
 		c.add(e.rule, report{
-			where: e.where, say: fmt.Sprintf("%d %s: %s.", len(r.names), strings.NewReplacer("DAY", r.first.Format("2006-01-02"), "AHEAD", fmt.Sprint(c.figure("due.ahead"))).Replace(e.say), list(names)),
-			do: e.do, places: r.places, cause: r.cause,
+			where: c.lang.Say(e.where), say: c.lang.Say(e.say, said...), do: c.lang.Say(e.do), places: r.places, cause: r.cause,
 		})
 	}
 }

@@ -1,10 +1,11 @@
 package rules
 
 import (
-	"fmt"
 	"math"
 	"slices"
+	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -32,8 +33,8 @@ func (c *check) areas() {
 		}
 		if z.Area == "" {
 			c.add("zone.area.none", report{
-				where: c.zoneWhere(id, "area"), say: fmt.Sprintf("A zone of kind %s is live only while its area is armed; it is in none.", kindSay(z.Kind)),
-				do: "Choose its area.", places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Kind},
+				where: c.zoneWhere(id, c.lang.Say("area")), say: c.lang.Say("A zone of kind %s is live only while its area is armed; it is in none.", c.kindSay(z.Kind)),
+				do: c.lang.Say("Choose its area."), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Kind},
 			})
 			continue
 		}
@@ -55,21 +56,21 @@ func (c *check) areas() {
 			continue
 		}
 		at := Place{"area", string(area)}
-		name := fmt.Sprintf("Area %s %s", area, c.Areas[area].Name)
+		name := strings.TrimSpace(c.lang.Say("Area %s %s", area, c.Areas[area].Name))
 		if len(entries[area]) == 0 {
 			c.add("area.entry", report{
-				where: name + ", way in", say: fmt.Sprintf("The area arms %d zones but has no entry and exit zone: whoever comes in sets it off at once, and nobody can leave.", len(armed[area])),
-				do: "Make its door an entry and exit zone of this area.", places: []Place{at},
+				where: c.about(name, c.lang.Say("way in")), say: c.lang.Say("The area arms %d zones but has no entry and exit zone: whoever comes in sets it off at once, and nobody can leave.", len(armed[area])),
+				do: c.lang.Say("Make its door an entry and exit zone of this area."), places: []Place{at},
 			})
 		}
 		switch {
 		case keyed[area]:
 		case keypads == 0:
-			c.lack("area.keypad", "keypads", at)
+			c.lack("area.keypad", words.Later("keypads"), at)
 		case !slices.ContainsFunc(armed[area], func(id site.ZoneID) bool { return c.near(c.Devices[c.Zones[id].Device].Room, keypadIn) }):
 			c.add("area.keypad", report{
-				where: name + ", keypad", say: "No keypad and no key switch is in or beside the rooms of this area: it can not be armed and disarmed within its delays.",
-				do: "Plan a keypad or key switch at its door.", places: []Place{at},
+				where: c.about(name, c.lang.Say("keypad")), say: c.lang.Say("No keypad and no key switch is in or beside the rooms of this area: it can not be armed and disarmed within its delays."),
+				do: c.lang.Say("Plan a keypad or key switch at its door."), places: []Place{at},
 			})
 		}
 	}
@@ -120,7 +121,7 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 				continue
 			}
 			if room == "" || len(c.doorsOf[room]) == 0 {
-				c.lack("zone.area.way", "doors of the room", zoneAt(id))
+				c.lack("zone.area.way", words.Later("doors of the room"), zoneAt(id))
 				continue
 			}
 			if c.hasOther(holds[area], room, id) {
@@ -138,12 +139,12 @@ func (c *check) waysIn(entries, armed map[site.AreaID][]site.ZoneID) {
 			}
 			door := c.nearestEntry(entries[best], room)
 			r := report{
-				where: c.zoneWhere(id, "area"), places: []Place{zoneAt(id), {"area", string(area)}}, at: c.zoneSpot(id),
+				where: c.zoneWhere(id, c.lang.Say("area")), places: []Place{zoneAt(id), {"area", string(area)}}, at: c.zoneSpot(id),
 				cause: []any{area, best, room},
-				say: fmt.Sprintf("The zone is in area %s %s, but the way into %s leads from %s of area %s %s, %d %s away. An inside zone waits only for the entry delay of its own area: people on their way in would set it off, and it is live when the wrong area is armed.",
-					area, c.Areas[area].Name, c.roomSay(room), c.zoneSay(door), best, c.Areas[best].Name, least, rooms(least)),
-				do:    fmt.Sprintf("Put it in area %s, or make it a perimeter zone.", best),
-				patch: zonePatch(id, object{"area": best}), patchSay: fmt.Sprintf("area: %s -> %s", area, best),
+				say: c.lang.Say("The zone is in area %s %s, but the way into %s leads from %s of area %s %s, %s away. An inside zone waits only for the entry delay of its own area: people on their way in would set it off, and it is live when the wrong area is armed.",
+					area, c.Areas[area].Name, c.roomSay(room), c.zoneSay(door), best, c.Areas[best].Name, c.roomsAway(least)),
+				do:    c.lang.Say("Put it in area %s, or make it a perimeter zone.", best),
+				patch: zonePatch(id, object{"area": best}), patchSay: c.change(c.lang.Say("area"), string(area), string(best)),
 			}
 			c.add("zone.area.way", r)
 		}
@@ -161,11 +162,11 @@ func (c *check) nearestEntry(ids []site.ZoneID, room site.RoomID) site.ZoneID {
 	return best
 }
 
-func rooms(n int) string {
+func (c *check) roomsAway(n int) string {
 	if n == 1 {
-		return "room"
+		return c.lang.Say("1 room")
 	}
-	return "rooms"
+	return c.lang.Say("%d rooms", n)
 }
 
 // hasOther reports whether an area has a burglary zone other than one in a room or next door to it.

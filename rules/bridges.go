@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"proofbell/acoustics"
+	"proofbell/internal/words"
 	"proofbell/quantity"
 	"proofbell/site"
 )
@@ -31,20 +33,20 @@ func (c *check) bridges() {
 		}
 		d := c.Devices[id]
 		heads := groups[d.Hears]
-		r := report{where: c.deviceWhere(id, "group"), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Hears}}
+		r := report{where: c.deviceWhere(id, c.lang.Say("group")), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Hears}}
 		if len(heads) == 0 {
-			r.say = "Nobody has said which interconnect group this bridge listens to."
+			r.say = c.lang.Say("Nobody has said which interconnect group this bridge listens to.")
 			if d.Hears != "" {
-				r.say = fmt.Sprintf("The bridge listens to group %s, which has no heads.", d.Hears)
+				r.say = c.lang.Say("The bridge listens to group %s, which has no heads.", d.Hears)
 			}
-			r.do = "Find the group on site: press a test button and see which heads sound."
+			r.do = c.lang.Say("Find the group on site: press a test button and see which heads sound.")
 			c.add("bridge.group", r)
 			continue
 		}
 		if b, ok := c.Heads[d.Beside]; ok && b.Group != d.Hears {
-			r.where = c.deviceWhere(id, "head beside")
-			r.say = fmt.Sprintf("The bridge is to hear group %s but sits beside head %s, which is in group %s. A bridge hears one group.", d.Hears, d.Beside, orNone(string(b.Group)))
-			r.do, r.cause = fmt.Sprintf("Move it beside a head of group %s, or say that it hears the other one.", d.Hears), []any{d.Hears, d.Beside, b.Group}
+			r.where = c.deviceWhere(id, c.lang.Say("head beside"))
+			r.say = c.lang.Say("The bridge is to hear group %s but sits beside head %s, which is in group %s. A bridge hears one group.", d.Hears, d.Beside, c.orNone(string(b.Group)))
+			r.do, r.cause = c.lang.Say("Move it beside a head of group %s, or say that it hears the other one.", d.Hears), []any{d.Hears, d.Beside, b.Group}
 			r.places = append(slices.Clone(r.places), headAt(d.Beside))
 			c.add("bridge.beside", r)
 		}
@@ -53,8 +55,8 @@ func (c *check) bridges() {
 		for _, h := range c.Rooms[d.Room].Hazards {
 			if noise[h] != "" {
 				c.add("bridge.hazard", report{
-					where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is in %s, where there is %s: heat, wet, vibration and other pulsed sounds make a listener deaf or nervous.", c.roomSay(d.Room), noise[h]),
-					do: "Take a head of the group in a quieter room.", places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, h},
+					where: c.deviceWhere(id, c.lang.Say("place")), say: c.lang.Say("The bridge is in %s, where there is %s: heat, wet, vibration and other pulsed sounds make a listener deaf or nervous.", c.roomSay(d.Room), c.lang.Word(noise[h])),
+					do: c.lang.Say("Take a head of the group in a quieter room."), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, h},
 				})
 				break
 			}
@@ -63,7 +65,7 @@ func (c *check) bridges() {
 }
 
 // noise is what a listener should not hang near, by hazard.
-var noise = map[string]string{"steam": "steam", "machine": "a moving machine", "vehicle": "vehicle traffic", "cooking": "cooking"}
+var noise = map[string]string{"steam": words.Mark("steam"), "machine": words.Mark("a moving machine"), "vehicle": words.Mark("vehicle traffic"), "cooking": words.Mark("cooking")}
 
 // patterns asks whether some head of the group makes the pattern that a zone of the bridge waits for.
 func (c *check) patterns(id site.DeviceID, d site.Device, m site.Model, heads []site.HeadID) {
@@ -81,16 +83,16 @@ func (c *check) patterns(id site.DeviceID, d site.Device, m site.Model, heads []
 			continue
 		}
 		r := report{
-			where: c.zoneWhere(zone, "pattern"), places: []Place{zoneAt(zone), deviceAt(id), {"group", string(d.Hears)}}, at: c.spot(d.At, d.Room), who: Electrician,
-			say:   fmt.Sprintf("No head of group %s (%d heads) makes %s: this zone can never trip.", d.Hears, len(heads), whatItSenses(senses)),
-			do:    "Have a head of that kind joined to the group by the electrician, or drop the zone.",
+			where: c.zoneWhere(zone, c.lang.Say("pattern")), places: []Place{zoneAt(zone), deviceAt(id), {"group", string(d.Hears)}}, at: c.spot(d.At, d.Room), who: Electrician,
+			say:   c.lang.Say("No head of group %s (%d heads) makes %s: this zone can never trip.", d.Hears, len(heads), c.whatItSenses(senses)),
+			do:    c.lang.Say("Have a head of that kind joined to the group by the electrician, or drop the zone."),
 			cause: []any{senses, d.Hears},
 		}
 		if senses == site.SensesFour {
-			r.do = "Have a carbon monoxide head joined to the group by the electrician, or drop the zone and rely on the carbon monoxide detectors of the panel."
+			r.do = c.lang.Say("Have a carbon monoxide head joined to the group by the electrician, or drop the zone and rely on the carbon monoxide detectors of the panel.")
 			for _, h := range c.headIDs {
 				if head := c.Heads[h]; soundsCO(head) && head.Group != d.Hears {
-					r.say += fmt.Sprintf(" %s sounds by itself in %s, where the bridge does not hear it.", h, c.roomSay(head.Room))
+					r.say += " " + c.lang.Say("%s sounds by itself in %s, where the bridge does not hear it.", h, c.roomSay(head.Room))
 					r.places = append(r.places, headAt(h))
 				}
 			}
@@ -118,7 +120,7 @@ func apart(a, b site.Coordinates) (metres float64, ok bool) {
 // bridgePlace asks whether the bridge can hear a head of its group: same room, near enough, nothing in between.
 func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads []site.HeadID) {
 	if d.Room == "" {
-		c.lack("bridge.place", "room of the bridge", deviceAt(id))
+		c.lack("bridge.place", words.Later("room of the bridge"), deviceAt(id))
 		return
 	}
 	within := c.figure("bridge.within")
@@ -133,7 +135,7 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 		away, ok := apart(d.At, c.Heads[h].At)
 		switch {
 		case !ok && same:
-			c.lack("bridge.place", "places of the bridge and its head", deviceAt(id), headAt(h))
+			c.lack("bridge.place", words.Later("places of the bridge and its head"), deviceAt(id), headAt(h))
 			return
 		case !ok || c.Rooms[c.Heads[h].Room].Storey != c.Rooms[d.Room].Storey:
 			continue
@@ -143,8 +145,8 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 	}
 	if nearest == "" {
 		c.add("bridge.place", report{
-			where: c.deviceWhere(id, "place"), say: fmt.Sprintf("No head of group %s is on the storey of the bridge in %s: it hears nothing.", d.Hears, c.roomSay(d.Room)),
-			do: fmt.Sprintf("Place it in the room of a head of group %s, within %g m, no door between.", d.Hears, within), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, d.Hears},
+			where: c.deviceWhere(id, c.lang.Say("place")), say: c.lang.Say("No head of group %s is on the storey of the bridge in %s: it hears nothing.", d.Hears, c.roomSay(d.Room)),
+			do: c.lang.Say("Place it in the room of a head of group %s, within %s, no door between.", d.Hears, c.metres(within, -1)), places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Room, d.Hears},
 		})
 		return
 	}
@@ -154,38 +156,39 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 	if inRoom && distance <= within {
 		if clear := c.figure("bridge.clear"); distance < clear {
 			c.add("bridge.close", report{
-				where: c.deviceWhere(id, "place"), say: fmt.Sprintf("The bridge is %.2f m from %s, nearer than %g m: it may stand in the smoke's way into the head or be overdriven by its sounder.", distance, nearest, clear),
-				do: fmt.Sprintf("Keep between %g and %g m, as both instructions allow.", clear, within), places: places, at: c.spot(d.At, d.Room), cause: cause,
+				where: c.deviceWhere(id, c.lang.Say("place")), say: c.lang.Say("The bridge is %s from %s, nearer than %s: it may stand in the smoke's way into the head or be overdriven by its sounder.", c.metres(distance, 2), nearest, c.metres(clear, -1)),
+				do: c.lang.Say("Keep between %s and %s, as both instructions allow.", c.metres(clear, -1), c.metres(within, -1)), places: places, at: c.spot(d.At, d.Room), cause: cause,
 			})
 		}
 		return
 	}
-	r := report{where: c.deviceWhere(id, "place"), places: places, at: c.spot(d.At, d.Room), cause: cause}
+	r := report{where: c.deviceWhere(id, c.lang.Say("place")), places: places, at: c.spot(d.At, d.Room), cause: cause}
 	between, doors := "", 0
 	if !inRoom {
 		loss, n, reached := c.doorsBetween(d.Room, head.Room)
 		doors = n
 		switch {
 		case !reached:
-			between = " with a wall between and no door known"
+			between = c.lang.Say("with a wall between and no door known")
 		case n == 0:
-			between = " through an open way"
+			between = c.lang.Say("through an open way")
 		case n == 1:
-			between = " with a closed door between"
+			between = c.lang.Say("with a closed door between")
 		default:
-			between = fmt.Sprintf(" with %d closed doors between", n)
+			between = c.lang.Say("with %d closed doors between", n)
 		}
 		if reached {
 			between += c.estimate(&r, head, m, distance, loss)
 		}
 	} else {
-		between = " in the same room" + c.estimate(&r, head, m, distance, 0)
+		between = c.lang.Say("in the same room") + c.estimate(&r, head, m, distance, 0)
 	}
-	r.say = fmt.Sprintf("The bridge in %s is %.1f m from %s in %s%s. It listens within %g m in the same room.", c.roomSay(d.Room), distance, nearest, c.roomSay(head.Room), between, within)
+	r.say = c.lang.Say("The bridge in %s is %s from %s in %s %s. It listens within %s in the same room.",
+		c.roomSay(d.Room), c.metres(distance, 1), nearest, c.roomSay(head.Room), between, c.metres(within, -1))
 	if doors > 0 {
-		r.say += " A door that stands open on the day of the test proves nothing for the night."
+		r.say += " " + c.lang.Say("A door that stands open on the day of the test proves nothing for the night.")
 	}
-	r.do = fmt.Sprintf("Place it in %s beside %s, within %g m, no door between.", c.roomSay(head.Room), nearest, within)
+	r.do = c.lang.Say("Place it in %s beside %s, within %s, no door between.", c.roomSay(head.Room), nearest, c.metres(within, -1))
 	c.add("bridge.place", r)
 }
 
@@ -205,15 +208,14 @@ func (c *check) estimate(r *report, head site.Head, m site.Model, distance, loss
 		return ""
 	}
 	r.estimate = true
-	sum := fmt.Sprintf("about %.0f dBA", float64(level))
+	sum := fmt.Sprintf("%.0f dBA", float64(level))
 	if loss > 0 {
-		sum = fmt.Sprintf("about %.0f - %.0f = %.0f dBA", float64(free), loss, float64(level))
+		sum = fmt.Sprintf("%.0f - %.0f = %.0f dBA", float64(free), loss, float64(level))
 	}
-	wants := ""
 	if m.Listens != nil && m.Listens.Level.SI() > 0 {
-		wants = fmt.Sprintf("; the bridge wants %s", m.Listens.Level)
+		return c.lang.Say(": about %s at the listener; the bridge wants %s (planning estimate, measure on site)", sum, m.Listens.Level)
 	}
-	return fmt.Sprintf(": %s at the listener%s (planning estimate, measure on site)", sum, wants)
+	return c.lang.Say(": about %s at the listener (planning estimate, measure on site)", sum)
 }
 
 // doorsBetween counts the shut doors on the way with the fewest doors between two rooms, and sums their loss in dB.
@@ -287,18 +289,18 @@ func (c *check) groups() {
 		if h.Group != "" {
 			continue
 		}
-		r := report{where: fmt.Sprintf("Head %s, group", id), places: []Place{headAt(id), roomAt(h.Room)}, at: c.spot(h.At, h.Room), cause: []any{h.Kind}}
+		r := report{where: c.lang.Say("Head %s, group", id), places: []Place{headAt(id), roomAt(h.Room)}, at: c.spot(h.At, h.Room), cause: []any{h.Kind}}
 		if h.Room == "" {
 			r.places = r.places[:1]
 		}
 		switch {
 		case soundsFire(h) && fireHeads > 1:
-			r.say = "This alarm is joined to no other: it sounds where it hangs, and the rest of the house sleeps on. No bridge can hear it for the group either."
-			r.do = "Have it joined to the group by the electrician, or find out which group it is in."
+			r.say = c.lang.Say("This alarm is joined to no other: it sounds where it hangs, and the rest of the house sleeps on. No bridge can hear it for the group either.")
+			r.do = c.lang.Say("Have it joined to the group by the electrician, or find out which group it is in.")
 			c.add("head.alone", r)
 		case h.Kind == "co" && h.Room != "" && !c.detectsCO(h.Room, false):
-			r.say = fmt.Sprintf("This carbon monoxide alarm stands alone in %s, and the panel has no carbon monoxide detection there: when it sounds, nobody outside the house is told.", c.roomSay(h.Room))
-			r.do = "Add a carbon monoxide detector of the panel in the same room."
+			r.say = c.lang.Say("This carbon monoxide alarm stands alone in %s, and the panel has no carbon monoxide detection there: when it sounds, nobody outside the house is told.", c.roomSay(h.Room))
+			r.do = c.lang.Say("Add a carbon monoxide detector of the panel in the same room.")
 			c.add("co.alone", r)
 		}
 	}
@@ -306,7 +308,7 @@ func (c *check) groups() {
 
 func (c *check) group(id site.GroupID, g site.Group, heads []site.HeadID, heard bool) {
 	place := Place{"group", string(id)}
-	where := fmt.Sprintf("Group %s %s", id, g.Name)
+	where := strings.TrimSpace(c.lang.Say("Group %s %s", id, g.Name))
 	smoke := 0
 	for _, h := range heads {
 		if smells(c.Heads[h]) {
@@ -314,31 +316,33 @@ func (c *check) group(id site.GroupID, g site.Group, heads []site.HeadID, heard 
 		}
 		if c.Heads[h].Power == "battery" && g.Link == "wired" {
 			c.add("group.supply", report{
-				where: fmt.Sprintf("Head %s, supply", h), say: fmt.Sprintf("%s runs on its battery alone but is said to be wired to group %s: either it is not joined, or it was swapped for the wrong type.", h, id),
-				do: "Have the electrician look, and press its test button: do the others sound?", places: []Place{headAt(h), place}, at: c.spot(c.Heads[h].At, c.Heads[h].Room),
+				where: c.lang.Say("Head %s, supply", h), say: c.lang.Say("%s runs on its battery alone but is said to be wired to group %s: either it is not joined, or it was swapped for the wrong type.", h, id),
+				do: c.lang.Say("Have the electrician look, and press its test button: do the others sound?"), places: []Place{headAt(h), place}, at: c.spot(c.Heads[h].At, c.Heads[h].Room),
 			})
 		}
 	}
-	most, mostSmoke, kind := c.figure("group.devices"), c.figure("group.smoke"), "not supervised"
+	most, mostSmoke := c.figure("group.devices"), c.figure("group.smoke")
+	format := words.Mark("%d heads are joined, %d of them smoke; where the link is not supervised the limit is %s, of which %s smoke. The maker's own limit may be lower.")
 	if g.Supervised {
-		most, mostSmoke, kind = c.figure("group.supervised.devices"), c.figure("group.supervised.smoke"), "supervised"
+		most, mostSmoke = c.figure("group.supervised.devices"), c.figure("group.supervised.smoke")
+		format = words.Mark("%d heads are joined, %d of them smoke; where the link is supervised the limit is %s, of which %s smoke. The maker's own limit may be lower.")
 	}
 	if float64(len(heads)) > most || float64(smoke) > mostSmoke {
 		c.add("group.count", report{
-			where: where + ", size", say: fmt.Sprintf("%d heads are joined, %d of them smoke; where the link is %s the limit is %g, of which %g smoke. The maker's own limit may be lower.", len(heads), smoke, kind, most, mostSmoke),
-			do: "Have it split into groups, with a bridge for each.", places: []Place{place}, cause: []any{len(heads), smoke, g.Supervised},
+			where: c.about(where, c.lang.Say("size")), say: c.lang.Say(format, len(heads), smoke, c.number(most), c.number(mostSmoke)),
+			do: c.lang.Say("Have it split into groups, with a bridge for each."), places: []Place{place}, cause: []any{len(heads), smoke, g.Supervised},
 		})
 	}
 	if circuit, ok := c.Circuits[g.Circuit]; ok && circuit.Kind != "" && circuit.Kind != "mains" {
 		c.add("group.circuit", report{
-			where: where + ", circuit", say: fmt.Sprintf("The group is said to hang on circuit %s, which is a %s circuit. Mains alarms and low voltage never share a circuit.", g.Circuit, circuit.Kind),
-			do: "Find its mains circuit with the electrician.", places: []Place{place}, cause: []any{g.Circuit, circuit.Kind},
+			where: c.about(where, c.lang.Say("circuit")), say: c.lang.Say("The group is said to hang on circuit %s, which is no mains circuit (%s). Mains alarms and low voltage never share a circuit.", g.Circuit, circuit.Kind),
+			do: c.lang.Say("Find its mains circuit with the electrician."), places: []Place{place}, cause: []any{g.Circuit, circuit.Kind},
 		})
 	}
 	if len(heads) > 0 && !heard && len(c.Zones) > 0 {
 		c.add("group.unheard", report{
-			where: where + ", way to the panel", say: fmt.Sprintf("%d alarms sound together, but no bridge or contact module of the panel hears this group: a fire that only they smell tells nobody outside.", len(heads)),
-			do: "Add a bridge beside one of its heads, or detectors of the panel in its rooms.", places: []Place{place}, cause: []any{len(heads)},
+			where: c.about(where, c.lang.Say("way to the panel")), say: c.lang.Say("%d alarms sound together, but no bridge or contact module of the panel hears this group: a fire that only they smell tells nobody outside.", len(heads)),
+			do: c.lang.Say("Add a bridge beside one of its heads, or detectors of the panel in its rooms."), places: []Place{place}, cause: []any{len(heads)},
 		})
 	}
 }

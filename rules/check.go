@@ -8,10 +8,12 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -19,10 +21,16 @@ import (
 // ErrNoSite is returned by Check when there is nothing to check.
 var ErrNoSite = errors.New("no site to check")
 
-// Check judges a site as it stands on a day. Judged findings come first, sorted by severity and place, then those that
+// Check judges a site as it stands on a day, in English; see CheckIn.
+func Check(s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error) {
+	return CheckIn("en", s, profile, on)
+}
+
+// CheckIn judges a site as it stands on a day, and says what it finds in a language (BCP 47: "en", "de"; English for one
+// that is not spoken here). The keys of the findings and their order are the same in every language. Judged findings come first, sorted by severity and place, then those that
 // could not be judged for want of something. profile may be nil: what depends on the panel is then not judged. A site
 // that names a rule set that is not known here is judged by the newest one, and a stop says so.
-func Check(s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error) {
+func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error) {
 	if s == nil {
 		return nil, ErrNoSite
 	}
@@ -32,6 +40,7 @@ func Check(s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error
 	}
 	set, known := find(sets, s.RuleSet)
 	c := newCheck(s, profile, set, on)
+	c.lang = words.In(language)
 	if !known {
 		c.unknownSet(sets)
 	}
@@ -54,9 +63,10 @@ type check struct {
 	panel *panel.Profile
 	set   *Set
 	on    time.Time
+	lang  *words.Language // of what is said
 
 	found  []Finding
-	lacked map[string]*Finding // by rule and what is missing
+	lacked map[string]*lacking // by rule
 
 	zoneIDs   []site.ZoneID
 	deviceIDs []site.DeviceID
@@ -73,7 +83,7 @@ type check struct {
 func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {
 	c := &check{
 		Site: s, panel: profile, set: set, on: on,
-		lacked:  map[string]*Finding{},
+		lacked:  map[string]*lacking{},
 		zoneIDs: site.SortedIDs(s.Zones), deviceIDs: site.SortedIDs(s.Devices), headIDs: site.SortedIDs(s.Heads), roomIDs: site.SortedIDs(s.Rooms),
 		zonesOf:   map[site.DeviceID][]site.ZoneID{},
 		devicesIn: map[site.RoomID][]site.DeviceID{},
@@ -127,7 +137,7 @@ func (c *check) add(rule string, r report) {
 	}
 	f := Finding{
 		Rule: rule, Severity: use.Severity, Who: cmp.Or(r.who, lookUp(rule).Who), Where: r.where, Say: r.say, Do: r.do,
-		Estimate: r.estimate, Clause: use.Clause, Places: r.places, At: r.at, PatchSay: r.patchSay,
+		Estimate: r.estimate, Clause: use.Clause.in(c.lang), Places: r.places, At: r.at, PatchSay: r.patchSay,
 	}
 	if r.patch != nil {
 		f.Patch, _ = json.Marshal(r.patch) // strings, numbers and lists of them: can not fail
@@ -136,25 +146,45 @@ func (c *check) add(rule string, r report) {
 	c.found = append(c.found, f)
 }
 
+// lacking is a rule that could not be judged.
+type lacking struct {
+	missing []words.Text
+	places  []Place
+}
+
 // lack records that a rule could not be judged at some places because something is missing.
-func (c *check) lack(rule, missing string, places ...Place) {
-	use, ok := c.set.Rules[rule]
-	if !ok {
+func (c *check) lack(rule string, missing words.Text, places ...Place) {
+	if _, ok := c.set.Rules[rule]; !ok {
 		return
 	}
-	f := c.lacked[rule]
-	if f == nil {
-		title := lookUp(rule).Title
-		f = &Finding{
-			Rule: rule, Severity: use.Severity, Who: lookUp(rule).Who, Where: title, Clause: use.Clause, NotJudged: true,
-			Do: "Fill in what is missing, or judge it yourself.",
-		}
-		c.lacked[rule] = f
+	l := c.lacked[rule]
+	if l == nil {
+		l = &lacking{}
+		c.lacked[rule] = l
 	}
-	if !slices.Contains(f.Missing, missing) {
-		f.Missing = append(f.Missing, missing)
+	if !slices.ContainsFunc(l.missing, func(t words.Text) bool { return t.String() == missing.String() }) {
+		l.missing = append(l.missing, missing)
 	}
-	f.Places = append(f.Places, places...)
+	l.places = append(l.places, places...)
+}
+
+// finding says what a rule lacks. The key is made from the English words, whatever the language.
+func (c *check) finding(rule string, l *lacking) Finding {
+	slices.SortFunc(l.missing, func(a, b words.Text) int { return strings.Compare(a.String(), b.String()) })
+	slices.SortFunc(l.places, comparePlace)
+	r, use := lookUp(rule), c.set.Rules[rule]
+	f := Finding{
+		Rule: rule, Severity: use.Severity, Who: r.Who, Where: c.lang.Word(r.Title), Clause: use.Clause.in(c.lang), NotJudged: true,
+		Do: c.lang.Say("Fill in what is missing, or judge it yourself."), Places: append([]Place{}, slices.Compact(l.places)...),
+	}
+	english := make([]string, len(l.missing))
+	for i, t := range l.missing {
+		english[i] = t.String()
+		f.Missing = append(f.Missing, t.In(c.lang))
+	}
+	f.Say = c.lang.Say("Not judged for want of: %s%s.", strings.Join(f.Missing, "; "), c.some(f.Places))
+	f.Key = key(rule, f.Places, []any{english})
+	return f
 }
 
 func (c *check) findings() []Finding {
@@ -165,22 +195,13 @@ func (c *check) findings() []Finding {
 	}
 	slices.SortStableFunc(c.found, compare)
 	for _, rule := range slices.Sorted(maps.Keys(c.lacked)) {
-		f := c.lacked[rule]
-		slices.Sort(f.Missing)
-		slices.SortFunc(f.Places, comparePlace)
-		f.Places = slices.Compact(f.Places)
-		if f.Places == nil {
-			f.Places = []Place{}
-		}
-		f.Say = "Not judged for want of: " + strings.Join(f.Missing, "; ") + say(f.Places) + "."
-		f.Key = key(rule, f.Places, []any{f.Missing})
-		c.found = append(c.found, *f)
+		c.found = append(c.found, c.finding(rule, c.lacked[rule]))
 	}
 	return c.found
 }
 
-// say lists a few places for a sentence.
-func say(places []Place) string {
+// some lists a few places for a sentence.
+func (c *check) some(places []Place) string {
 	if len(places) == 0 {
 		return ""
 	}
@@ -188,10 +209,10 @@ func say(places []Place) string {
 	var ids []string
 	for _, p := range places {
 		if len(ids) == most {
-			ids = append(ids, fmt.Sprintf("and %d more", len(places)-most))
+			ids = append(ids, c.lang.Say("and %d more", len(places)-most))
 			break
 		}
-		ids = append(ids, p.Kind+" "+p.ID)
+		ids = append(ids, c.lang.Word(placeSay[p.Kind])+" "+p.ID)
 	}
 	return " (" + strings.Join(ids, ", ") + ")"
 }
@@ -215,6 +236,14 @@ var placeOrder = map[string]int{
 
 func comparePlace(a, b Place) int {
 	return cmp.Or(cmp.Compare(placeOrder[a.Kind], placeOrder[b.Kind]), site.NaturalOrder(a.ID, b.ID))
+}
+
+// placeSay names the kinds of place in a sentence.
+var placeSay = map[string]string{
+	"zone": words.Mark("zone"), "device": words.Mark("device"), "head": words.Mark("head"), "group": words.Mark("group"), "room": words.Mark("room"),
+	"storey": words.Mark("storey"), "opening": words.Mark("opening"), "area": words.Mark("area"), "setting": words.Mark("setting"),
+	"power": words.Mark("power"), "panel": words.Mark("panel"), "path": words.Mark("path"), "contact": words.Mark("contact"),
+	"station": words.Mark("station"), "premises": words.Mark("premises"), "question": words.Mark("question"),
 }
 
 // key is the fingerprint of a finding: the rule, the places and what made it so, and nothing of the wording.
@@ -259,14 +288,14 @@ func (c *check) zoneSpot(id site.ZoneID) *Spot {
 // zoneSay names a zone in a sentence: Zone 14 "Workshop heat".
 func (c *check) zoneSay(id site.ZoneID) string {
 	if label := c.Zones[id].Label; label != "" {
-		return fmt.Sprintf("zone %s %q", id, label)
+		return c.lang.Say("zone %s %q", id, label)
 	}
-	return fmt.Sprintf("zone %s", id)
+	return c.lang.Say("zone %s", id)
 }
 
 // roomTitle names a room for the first line of a finding: "Room G3 Kitchen".
 func (c *check) roomTitle(id site.RoomID) string {
-	return strings.TrimSpace(fmt.Sprintf("Room %s %s", id, c.Rooms[id].Name))
+	return strings.TrimSpace(c.lang.Say("Room %s %s", id, c.Rooms[id].Name))
 }
 
 // roomSay names a room in a sentence: "Kitchen (G3)".
@@ -275,6 +304,32 @@ func (c *check) roomSay(id site.RoomID) string {
 		return fmt.Sprintf("%s (%s)", name, id)
 	}
 	return string(id)
+}
+
+// about is the first line of a finding: the thing and what of it.
+func (c *check) about(thing, what string) string { return thing + ", " + what }
+
+// change says what a patch changes: "code: 110 -> 111".
+func (c *check) change(what, from, to string) string {
+	return what + ": " + c.orNone(from) + " -> " + c.orNone(to)
+}
+
+func (c *check) orNone(s string) string {
+	if s == "" {
+		return c.lang.Say("none")
+	}
+	return s
+}
+
+// number writes a number for a sentence, with as many decimals as it has.
+func (c *check) number(v float64) string { return c.lang.Number(v, -1) }
+
+// metres writes a length in the units of the job. It may be rounded to so many decimals.
+func (c *check) metres(m float64, decimals int) string {
+	if c.Premises.Units == "imperial" {
+		return c.number(math.Round(m/0.3048*10)/10) + " ft"
+	}
+	return c.lang.Number(m, decimals) + " m"
 }
 
 // senses returns what the terminal of a zone senses; "" when it is not known.
@@ -289,16 +344,4 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// list joins ids or words for a sentence: "09, 11 and 14".
-func list[T ~string](items []T) string {
-	texts := make([]string, len(items))
-	for i, t := range items {
-		texts[i] = string(t)
-	}
-	if len(texts) < 2 {
-		return strings.Join(texts, "")
-	}
-	return strings.Join(texts[:len(texts)-1], ", ") + " and " + texts[len(texts)-1]
 }

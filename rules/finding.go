@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -34,6 +35,18 @@ type Clause struct {
 	Edition    string `json:"edition,omitempty"` // "2016"
 	Clause     string `json:"clause,omitempty"`  // "29.7.9.4"
 	Confidence string `json:"confidence"`        // "H" confirmed, "M" as known in the trade, wording not re-read, "L" weak
+}
+
+// in says the clause in a language: documents keep their names, practice is a word.
+func (c Clause) in(l *words.Language) Clause {
+	c.Document, c.Clause, c.Edition = l.Word(c.Document), l.Word(c.Clause), l.Word(c.Edition)
+	return c
+}
+
+// The words of the sheets that are no names of documents.
+var _ = []string{
+	words.Mark("general practice"), words.Mark("household radio practice"), words.Mark("instructions of the device"), words.Mark("local fire law"),
+	words.Mark("panel profile"), words.Mark("UL 985 and NFPA 72"), words.Mark("chapter 29"), words.Mark("2007 on"),
 }
 
 // Place is one thing of the site file that a finding is about.

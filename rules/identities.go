@@ -1,10 +1,10 @@
 package rules
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -23,7 +23,7 @@ func (c *check) identities() {
 			continue
 		case d.Identity == "":
 			if known {
-				c.lack("zone.identity.check", "identity of a radio device", deviceAt(id))
+				c.lack("zone.identity.check", words.Later("identity of a radio device"), deviceAt(id))
 			}
 			continue
 		}
@@ -38,30 +38,30 @@ func (c *check) identities() {
 		}
 		if known && m.Family != "" && !strings.HasPrefix(d.Identity, m.Family) {
 			c.add("zone.identity.family", report{
-				where:  c.deviceWhere(id, "identity"),
-				say:    fmt.Sprintf("%s does not begin with %s, the letters of this model (%s): another device would be enrolled here.", d.Identity, m.Family, m.Name),
-				do:     "Read the label of the device again.",
+				where:  c.deviceWhere(id, c.lang.Say("identity")),
+				say:    c.lang.Say("%s does not begin with %s, the letters of this model (%s): another device would be enrolled here.", d.Identity, m.Family, m.Name),
+				do:     c.lang.Say("Read the label of the device again."),
 				places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Identity, m.Family},
 			})
 			continue
 		}
 		verdict := site.CheckIdentity(d.Identity)
 		if !verdict.Known {
-			c.lack("zone.identity.check", "the check digit's rule for this family of identities", deviceAt(id))
+			c.lack("zone.identity.check", words.Later("the check digit's rule for this family of identities"), deviceAt(id))
 			continue
 		}
 		if verdict.Good {
 			continue
 		}
 		r := report{
-			where:  c.deviceWhere(id, "identity"),
-			say:    fmt.Sprintf("%s fails its check digit: as typed, no device has this identity and the zone would never be heard.", d.Identity),
-			do:     "Read the label again, aloud and digit by digit.",
+			where:  c.deviceWhere(id, c.lang.Say("identity")),
+			say:    c.lang.Say("%s fails its check digit: as typed, no device has this identity and the zone would never be heard.", d.Identity),
+			do:     c.lang.Say("Read the label again, aloud and digit by digit."),
 			places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Identity},
 		}
 		likely := slices.DeleteFunc(slices.Clone(verdict.Swapped), func(s string) bool { return len(holders[s]) > 0 })
 		if len(likely) > 0 {
-			r.say += fmt.Sprintf(" Likely %s (two digits swapped).", strings.Join(likely, " or "))
+			r.say += " " + c.lang.Say("Likely %s (two digits swapped).", strings.Join(likely, " / "))
 		}
 		c.add("zone.identity.check", r)
 	}
@@ -78,9 +78,9 @@ func (c *check) identityForm(id site.DeviceID, d site.Device) bool {
 		return true
 	}
 	c.add("zone.identity.check", report{
-		where:  c.deviceWhere(id, "identity"),
-		say:    fmt.Sprintf("%q is not an identity that the panel takes: want %d letters and %d digits.", d.Identity, form.Letters, form.Digits),
-		do:     "Read the label again, aloud and digit by digit.",
+		where:  c.deviceWhere(id, c.lang.Say("identity")),
+		say:    c.lang.Say("%q is not an identity that the panel takes: want %d letters and %d digits.", d.Identity, form.Letters, form.Digits),
+		do:     c.lang.Say("Read the label again, aloud and digit by digit."),
 		places: c.devicePlaces(id), at: c.spot(d.At, d.Room), cause: []any{d.Identity},
 	})
 	return false
@@ -104,18 +104,18 @@ func (c *check) sameIdentity(identity string, ids []site.DeviceID) {
 	}
 	slices.SortStableFunc(places, comparePlace)
 	r := report{
-		where: fmt.Sprintf("Devices %s, identity", list(ids)), places: places, cause: []any{identity},
-		say: fmt.Sprintf("%s stands for %d devices. The panel can not tell them apart: one trips the other's zone, and a dead one is not missed.", identity, len(ids)),
-		do:  "Read the labels of all of them again.",
+		where: c.lang.Say("Devices %s, identity", words.List(c.lang, ids)), places: places, cause: []any{identity},
+		say: c.lang.Say("%s stands for %d devices. The panel can not tell them apart: one trips the other's zone, and a dead one is not missed.", identity, len(ids)),
+		do:  c.lang.Say("Read the labels of all of them again."),
 	}
 	d := c.Devices[ids[len(ids)-1]]
 	r.at = c.spot(d.At, d.Room)
 	if len(zones) > 0 {
-		r.where = fmt.Sprintf("Zones %s, identity", list(zones))
+		r.where = c.lang.Say("Zones %s, identity", words.List(c.lang, zones))
 	}
 	if len(owners) == 1 && len(others) > 0 {
-		r.say += fmt.Sprintf(" By its letters it belongs to %s.", owners[0])
-		r.do = fmt.Sprintf("Read the label of %s again.", list(others))
+		r.say += " " + c.lang.Say("By its letters it belongs to %s.", owners[0])
+		r.do = c.lang.Say("Read the label of %s again.", words.List(c.lang, others))
 	}
 	c.add("zone.identity.twice", r)
 }
@@ -130,7 +130,7 @@ func (c *check) devicePlaces(id site.DeviceID) []Place {
 }
 
 func (c *check) deviceWhere(id site.DeviceID, what string) string {
-	return c.deviceTitle(id) + ", " + what
+	return c.about(c.deviceTitle(id), what)
 }
 
 // deviceTitle names a device by its first zone when it has one, for the first line of a finding.
@@ -138,7 +138,7 @@ func (c *check) deviceTitle(id site.DeviceID) string {
 	if zones := c.zonesOf[id]; len(zones) > 0 {
 		return c.zoneTitle(zones[0])
 	}
-	return "Device " + string(id)
+	return c.lang.Say("Device %s", id)
 }
 
 // deviceSay names a device by its zone when it has one.
@@ -146,7 +146,7 @@ func (c *check) deviceSay(id site.DeviceID) string {
 	if zones := c.zonesOf[id]; len(zones) > 0 {
 		return c.zoneSay(zones[0])
 	}
-	return "device " + string(id)
+	return c.lang.Say("device %s", id)
 }
 
 // detecting are the classes of parts that must be in a zone to tell anyone anything.
@@ -179,9 +179,9 @@ func (c *check) inputs() {
 			places = append(places, zoneAt(id))
 		}
 		c.add("zone.input.twice", report{
-			where:  fmt.Sprintf("Zones %s, device", list(ids)),
-			say:    fmt.Sprintf("Zones %s follow the same input, terminal %s of %s. One trip becomes several alarms, and a wrong zone among them sends people to the wrong place.", list(ids), orNone(z.Terminal), z.Device),
-			do:     "Keep one of them; give the others their own device or terminal.",
+			where:  c.lang.Say("Zones %s, device", words.List(c.lang, ids)),
+			say:    c.lang.Say("Zones %s follow the same input, terminal %s of %s. One trip becomes several alarms, and a wrong zone among them sends people to the wrong place.", words.List(c.lang, ids), c.orNone(z.Terminal), z.Device),
+			do:     c.lang.Say("Keep one of them; give the others their own device or terminal."),
 			places: append(places, deviceAt(z.Device)), at: c.zoneSpot(id), cause: []any{z.Terminal},
 		})
 	}
@@ -191,13 +191,13 @@ func (c *check) inputs() {
 			continue
 		}
 		if len(c.Zones) == 0 {
-			c.lack("device.unzoned", "zone schedule", deviceAt(id))
+			c.lack("device.unzoned", words.Later("zone schedule"), deviceAt(id))
 			continue
 		}
 		d := c.Devices[id]
 		c.add("device.unzoned", report{
-			where: fmt.Sprintf("Device %s, zone", id), say: fmt.Sprintf("%s is on the plan but in no zone: whatever it senses, the panel tells nobody.", m.Name),
-			do: "Give it a zone, or take it off the plan.", places: []Place{deviceAt(id)}, at: c.spot(d.At, d.Room),
+			where: c.lang.Say("Device %s, zone", id), say: c.lang.Say("%s is on the plan but in no zone: whatever it senses, the panel tells nobody.", m.Name),
+			do: c.lang.Say("Give it a zone, or take it off the plan."), places: []Place{deviceAt(id)}, at: c.spot(d.At, d.Room),
 		})
 	}
 }

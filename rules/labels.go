@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -41,15 +42,15 @@ func (c *check) labels() {
 		for i, id := range ids {
 			places[i] = zoneAt(id)
 		}
-		do := "Give each its own words, naming place and danger."
+		do := c.lang.Say("Give each its own words, naming place and danger.")
 		for _, id := range ids {
 			if s := c.senses(c.Zones[id]); s == site.SensesThree {
-				do = fmt.Sprintf("Zone %s speaks for the mains alarms of the whole house: name it so, for example \"Mains alarms smoke\".", id)
+				do = c.lang.Say("Zone %s speaks for the mains alarms of the whole house: name it so, for example \"Mains alarms smoke\".", id)
 			}
 		}
 		c.add("zone.label.twice", report{
-			where:  fmt.Sprintf("Zones %s, label", list(ids)),
-			say:    fmt.Sprintf("Zones %s are called %q: neither the people in the house nor the operator can tell which one it is.", list(ids), c.Zones[id].Label),
+			where:  c.lang.Say("Zones %s, label", words.List(c.lang, ids)),
+			say:    c.lang.Say("Zones %s are called %q: neither the people in the house nor the operator can tell which one it is.", words.List(c.lang, ids), c.Zones[id].Label),
 			do:     do,
 			places: places, at: c.zoneSpot(id), cause: []any{strings.ToUpper(c.Zones[id].Label)},
 		})
@@ -58,62 +59,59 @@ func (c *check) labels() {
 
 // label judges the words of one zone.
 func (c *check) label(id site.ZoneID, z site.Zone) {
-	words := labelWords(z.Label)
+	spoken := labelWords(z.Label)
 	if len(z.Words) > 0 {
-		words = nil
+		spoken = nil
 		for _, w := range z.Words {
-			words = append(words, strings.ToUpper(strings.TrimSpace(w)))
+			spoken = append(spoken, strings.ToUpper(strings.TrimSpace(w)))
 		}
 	}
-	r := report{where: c.zoneWhere(id, "label"), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{words}}
-	if len(words) == 0 {
-		r.say, r.do = "The zone has no label: a half-asleep stranger hears only a number.", "Name place and danger."
+	r := report{where: c.zoneWhere(id, c.lang.Say("label")), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{spoken}}
+	if len(spoken) == 0 {
+		r.say, r.do = c.lang.Say("The zone has no label: a half-asleep stranger hears only a number."), c.lang.Say("Name place and danger.")
 		c.add("zone.label.none", r)
 		return
 	}
-	if dangers := dangerWords[c.meant(z).Family()]; dangers != nil && !slices.ContainsFunc(words, func(w string) bool { return slices.Contains(dangers, w) }) {
-		r.say = fmt.Sprintf("%q does not name the danger.", z.Label)
-		r.do = fmt.Sprintf("Add what it warns of: %s.", strings.ToLower(strings.Join(dangers, ", ")))
+	if dangers := dangerWords[c.meant(z).Family()]; dangers != nil && !slices.ContainsFunc(spoken, func(w string) bool { return slices.Contains(dangers, w) }) {
+		r.say = c.lang.Say("%q does not name the danger.", z.Label)
+		r.do = c.lang.Say("Add what it warns of: %s.", strings.ToLower(strings.Join(dangers, ", ")))
 		c.add("zone.label.danger", r)
 	}
 	if c.panel == nil {
-		c.lack("zone.label.words", "panel profile")
+		c.lack("zone.label.words", words.Later("panel profile"))
 		return
 	}
 	var said, stand, unknown []string
-	for _, w := range words {
+	for _, w := range spoken {
 		switch other := c.instead(w); {
 		case c.panel.Words[w] != "":
 			said = append(said, w)
 		case other != nil:
 			said = append(said, other...)
-			stand = append(stand, fmt.Sprintf("%q would have to be spoken as %s", w, strings.Join(other, " ")))
+			stand = append(stand, c.lang.Say("%q would have to be spoken as %s", w, strings.Join(other, " ")))
 		default:
 			said = append(said, w)
 			unknown = append(unknown, fmt.Sprintf("%q", w))
 		}
 	}
 	if len(unknown) > 0 || len(stand) > 0 {
-		r.say = fmt.Sprintf("The panel has not every word of %q:", strings.Join(words, " "))
+		var why []string
 		if len(unknown) > 0 {
-			r.say += fmt.Sprintf(" %s not in its spoken list;", list(unknown))
+			why = append(why, c.lang.Say("%s not in its spoken list", words.List(c.lang, unknown)))
 		}
-		for _, s := range stand {
-			r.say += " " + s + ";"
-		}
-		r.say = strings.TrimSuffix(r.say, ";") + "."
-		r.do = "Choose other words from the panel's list, or ask for another word."
+		r.say = c.lang.Say("The panel has not every word of %q: %s.", strings.Join(spoken, " "), strings.Join(append(why, stand...), "; "))
+		r.do = c.lang.Say("Choose other words from the panel's list, or ask for another word.")
 		if len(unknown) == 0 {
-			r.do = fmt.Sprintf("Have it say %s.", strings.Join(said, " "))
+			r.do = c.lang.Say("Have it say %s.", strings.Join(said, " "))
 			if len(said) <= c.panel.Label.Words {
-				r.patch, r.patchSay = zonePatch(id, object{"words": said}), "words: "+strings.Join(words, " ")+" -> "+strings.Join(said, " ")
+				r.patch, r.patchSay = zonePatch(id, object{"words": said}), c.change(c.lang.Say("words"), strings.Join(spoken, " "), strings.Join(said, " "))
 			}
 		}
 		c.add("zone.label.words", r)
 	}
 	if most := c.panel.Label.Words; most > 0 && len(said) > most {
-		r.say = fmt.Sprintf("%q is %d spoken words; the panel holds %d.", strings.Join(said, " "), len(said), most)
-		r.do, r.patch, r.patchSay = "Shorten it.", nil, ""
+		r.say = c.lang.Say("%q is %d spoken words; the panel holds %d.", strings.Join(said, " "), len(said), most)
+		r.do, r.patch, r.patchSay = c.lang.Say("Shorten it."), nil, ""
 		c.add("zone.label.length", r)
 	}
 }
@@ -136,7 +134,7 @@ func (c *check) stationList() {
 		return
 	}
 	if len(c.Station.ZoneList) == 0 {
-		c.lack("station.list", "the station's own zone list, read back")
+		c.lack("station.list", words.Later("the station's own zone list, read back"))
 		return
 	}
 	var wrong []string
@@ -151,11 +149,11 @@ func (c *check) stationList() {
 		says := ""
 		switch {
 		case !listed:
-			says = fmt.Sprintf("%s is missing", c.zoneSay(id))
+			says = c.lang.Say("%s is missing", c.zoneSay(id))
 		case strings.Join(labelWords(theirs.Label), " ") != strings.Join(labelWords(z.Label), " "):
-			says = fmt.Sprintf("%s reads %q there", c.zoneSay(id), theirs.Label)
+			says = c.lang.Say("%s reads %q there", c.zoneSay(id), theirs.Label)
 		case theirs.Code != "" && z.Code != "" && theirs.Code != z.Code:
-			says = fmt.Sprintf("%s has code %s there, %s here", c.zoneSay(id), theirs.Code, z.Code)
+			says = c.lang.Say("%s has code %s there, %s here", c.zoneSay(id), theirs.Code, z.Code)
 		default:
 			continue
 		}
@@ -165,7 +163,7 @@ func (c *check) stationList() {
 	}
 	for _, id := range site.SortedIDs(c.Station.ZoneList) {
 		if z, ok := c.Zones[id]; !ok || z.Kind == site.Unused {
-			wrong = append(wrong, fmt.Sprintf("zone %s %q is not in the schedule", id, c.Station.ZoneList[id].Label))
+			wrong = append(wrong, c.lang.Say("zone %s %q is not in the schedule", id, c.Station.ZoneList[id].Label))
 			cause = append(cause, id)
 		}
 	}
@@ -174,17 +172,17 @@ func (c *check) stationList() {
 	}
 	asOf := ""
 	if !c.Station.ZoneListAsOf.IsZero() {
-		asOf = " as read back " + c.Station.ZoneListAsOf.String()
+		asOf = c.lang.Say(" as read back %s", c.dated(c.Station.ZoneListAsOf))
 	}
 	const most = 6
 	shown := wrong
 	if len(wrong) > most {
-		shown = append(slices.Clone(wrong[:most]), fmt.Sprintf("%d more", len(wrong)-most))
+		shown = append(slices.Clone(wrong[:most]), c.lang.Say("%d more", len(wrong)-most))
 	}
 	c.add("station.list", report{
-		where:  "Station, zone list",
-		say:    fmt.Sprintf("The station's list%s differs from the schedule: %s. The operator would read the wrong words to the fire service.", asOf, strings.Join(shown, "; ")),
-		do:     "Send the station the list made from this schedule, and have it read back.",
+		where:  c.lang.Say("Station, zone list"),
+		say:    c.lang.Say("The station's list%s differs from the schedule: %s. The operator would read the wrong words to the fire service.", asOf, strings.Join(shown, "; ")),
+		do:     c.lang.Say("Send the station the list made from this schedule, and have it read back."),
 		places: places, cause: cause,
 	})
 }

@@ -1,11 +1,11 @@
 package rules
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"proofbell/geom"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -23,7 +23,7 @@ func (c *check) smokeIn(room site.RoomID) []detector {
 	var out []detector
 	for _, id := range c.headsIn[room] {
 		if h := c.Heads[id]; smells(h) {
-			out = append(out, detector{headAt(id), []Place{headAt(id)}, "Head " + string(id), h.At, room})
+			out = append(out, detector{headAt(id), []Place{headAt(id)}, c.lang.Say("Head %s", id), h.At, room})
 		}
 	}
 	for _, id := range c.devicesIn[room] {
@@ -65,7 +65,7 @@ func burns(r site.Room) (what string) {
 	return ""
 }
 
-var hazardSay = map[string]string{"wood-stove": "a wood stove", "gas-boiler": "a gas boiler", "oil-boiler": "an oil boiler"}
+var hazardSay = map[string]string{"wood-stove": words.Mark("a wood stove"), "gas-boiler": words.Mark("a gas boiler"), "oil-boiler": words.Mark("an oil boiler")}
 
 // rooms judges what each room and storey must have.
 func (c *check) rooms() {
@@ -93,9 +93,9 @@ func (c *check) rooms() {
 			fires = append(fires, id)
 			if !c.detectsCO(id, true) {
 				c.add("co.fuel", report{
-					where: c.roomTitle(id) + ", carbon monoxide", who: OnSite, places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{fire},
-					say: fmt.Sprintf("There is %s and no carbon monoxide detection in the room.", hazardSay[fire]),
-					do:  "Plan a carbon monoxide detector of the panel in this room, placed as its instructions say.",
+					where: c.about(c.roomTitle(id), c.lang.Say("carbon monoxide")), who: OnSite, places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{fire},
+					say: c.lang.Say("There is %s and no carbon monoxide detection in the room.", c.lang.Word(hazardSay[fire])),
+					do:  c.lang.Say("Plan a carbon monoxide detector of the panel in this room, placed as its instructions say."),
 				})
 			}
 		}
@@ -103,9 +103,9 @@ func (c *check) rooms() {
 			s.sleeping = append(s.sleeping, id)
 			if len(smoke) == 0 {
 				c.add("sleep.detection", report{
-					where: c.roomTitle(id) + ", smoke detection", places: []Place{roomAt(id)}, at: c.roomSpot(id),
-					say: "Someone sleeps here and nothing in the room smells smoke: no alarm, no detector, no link to the others.",
-					do:  "Have a mains alarm joined to the group by the electrician, and add a detector of the panel with its own sounder.",
+					where: c.about(c.roomTitle(id), c.lang.Say("smoke detection")), places: []Place{roomAt(id)}, at: c.roomSpot(id),
+					say: c.lang.Say("Someone sleeps here and nothing in the room smells smoke: no alarm, no detector, no link to the others."),
+					do:  c.lang.Say("Have a mains alarm joined to the group by the electrician, and add a detector of the panel with its own sounder."),
 				})
 			}
 			c.outside(id)
@@ -116,15 +116,15 @@ func (c *check) rooms() {
 		s := storeys[id]
 		at := Place{"storey", string(id)}
 		if id == "" {
-			c.lack("storey.detection", "storey of some rooms")
+			c.lack("storey.detection", words.Later("storey of some rooms"))
 			continue
 		}
 		name := c.Storeys[id].Name
 		if s.rooms > 0 && s.smoke == 0 {
 			c.add("storey.detection", report{
-				where: fmt.Sprintf("%s, smoke detection", name), places: []Place{at},
-				say: fmt.Sprintf("Nothing on this storey (%d rooms) smells smoke. Every storey needs smoke detection, a cellar too.", s.rooms),
-				do:  "Plan smoke detection on this storey.",
+				where: c.about(name, c.lang.Say("smoke detection")), places: []Place{at},
+				say: c.lang.Say("Nothing on this storey (%d rooms) smells smoke. Every storey needs smoke detection, a cellar too.", s.rooms),
+				do:  c.lang.Say("Plan smoke detection on this storey."),
 			})
 		}
 		if len(fires) > 0 && len(s.sleeping) > 0 && !s.co {
@@ -133,20 +133,20 @@ func (c *check) rooms() {
 				places = append(places, roomAt(r))
 			}
 			c.add("co.sleeping", report{
-				where: fmt.Sprintf("%s, carbon monoxide", name), places: append([]Place{at}, places...), cause: []any{fires},
-				say: fmt.Sprintf("People sleep on this storey (%s) and fuel burns in the house (%s), but nothing here smells carbon monoxide.", list(s.sleeping), list(fires)),
-				do:  "Add carbon monoxide detection outside the sleeping rooms.",
+				where: c.about(name, c.lang.Say("carbon monoxide")), places: append([]Place{at}, places...), cause: []any{fires},
+				say: c.lang.Say("People sleep on this storey (%s) and fuel burns in the house (%s), but nothing here smells carbon monoxide.", words.List(c.lang, s.sleeping), words.List(c.lang, fires)),
+				do:  c.lang.Say("Add carbon monoxide detection outside the sleeping rooms."),
 			})
 		}
 	}
 	switch room := c.Panel.Room; {
 	case room == "" && c.Panel.Profile != "":
-		c.lack("panel.detection", "room of the panel")
+		c.lack("panel.detection", words.Later("room of the panel"))
 	case room != "" && len(c.smokeIn(room)) == 0:
 		c.add("panel.detection", report{
-			where: c.roomTitle(room) + ", panel", places: []Place{roomAt(room), {"panel", "room"}}, at: c.spot(c.Panel.At, room),
-			say: "The panel hangs in a room where nothing smells smoke: a fire here takes the panel before anyone is told.",
-			do:  "Add a smoke detector of the panel in its room.",
+			where: c.about(c.roomTitle(room), c.lang.Say("panel")), places: []Place{roomAt(room), {"panel", "room"}}, at: c.spot(c.Panel.At, room),
+			say: c.lang.Say("The panel hangs in a room where nothing smells smoke: a fire here takes the panel before anyone is told."),
+			do:  c.lang.Say("Add a smoke detector of the panel in its room."),
 		})
 	}
 }
@@ -188,7 +188,7 @@ func (c *check) outside(id site.RoomID) {
 		}
 	}
 	if doors == 0 {
-		c.lack("sleep.outside", "doors of the room", roomAt(id))
+		c.lack("sleep.outside", words.Later("doors of the room"), roomAt(id))
 		return
 	}
 	if len(ways) == 0 {
@@ -206,7 +206,7 @@ func (c *check) outside(id site.RoomID) {
 		for _, d := range c.smokeIn(w.room) {
 			p, ok := d.at.Point()
 			if !ok {
-				c.lack("sleep.outside", "places of smoke detectors", d.place)
+				c.lack("sleep.outside", words.Later("places of smoke detectors"), d.place)
 				return
 			}
 			nearest = math.Min(nearest, w.walked+w.from.Distance(p))
@@ -229,12 +229,12 @@ func (c *check) outside(id site.RoomID) {
 		return
 	}
 	r := report{
-		where: c.roomTitle(id) + ", smoke detection outside", places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{nearest <= 1e3},
-		say: fmt.Sprintf("Nothing outside the door of this sleeping room smells smoke within %g m of the way out.", reach),
-		do:  "Plan smoke detection outside the room, near its door.",
+		where: c.about(c.roomTitle(id), c.lang.Say("smoke detection outside")), places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{nearest <= 1e3},
+		say: c.lang.Say("Nothing outside the door of this sleeping room smells smoke within %s of the way out.", c.metres(reach, -1)),
+		do:  c.lang.Say("Plan smoke detection outside the room, near its door."),
 	}
 	if !math.IsInf(nearest, 1) {
-		r.say += fmt.Sprintf(" The nearest is %.1f m away.", nearest)
+		r.say += " " + c.lang.Say("The nearest is %s away.", c.metres(nearest, 1))
 		r.cause = []any{nearest}
 	}
 	c.add("sleep.outside", r)
@@ -254,9 +254,9 @@ func (c *check) motion(id site.RoomID, r site.Room) {
 			continue
 		}
 		c.add("motion.machine", report{
-			where: c.deviceWhere(d, "place"), places: append(c.devicePlaces(d), roomAt(id)), at: c.spot(dev.At, dev.Room), cause: []any{dev.Faces},
-			say: fmt.Sprintf("This motion detector looks into %s, where a machine moves by itself: it would trip without anyone there.", c.roomSay(id)),
-			do:  "Turn it away from the machine, move it, or use another principle.",
+			where: c.deviceWhere(d, c.lang.Say("place")), places: append(c.devicePlaces(d), roomAt(id)), at: c.spot(dev.At, dev.Room), cause: []any{dev.Faces},
+			say: c.lang.Say("This motion detector looks into %s, where a machine moves by itself: it would trip without anyone there.", c.roomSay(id)),
+			do:  c.lang.Say("Turn it away from the machine, move it, or use another principle."),
 		})
 	}
 }

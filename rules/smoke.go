@@ -1,11 +1,11 @@
 package rules
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"proofbell/geom"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -20,18 +20,18 @@ func (c *check) smoke() {
 			for _, h := range r.Hazards {
 				if h == "steam" || h == "dust" || h == "vehicle" {
 					c.add("smoke.hazard", report{
-						where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id), cause: []any{h},
-						say: fmt.Sprintf("There is %s in %s. A smoke detector soils there and alarms without a fire.", hazardWord[h], c.roomSay(id)),
-						do:  "Use heat detection if the danger allows it, or clean this one every 3 to 6 months and plan for that.",
+						where: c.about(d.where, c.lang.Say("place")), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id), cause: []any{h},
+						say: c.lang.Say("There is %s in %s. A smoke detector soils there and alarms without a fire.", c.lang.Word(hazardWord[h]), c.roomSay(id)),
+						do:  c.lang.Say("Use heat detection if the danger allows it, or clean this one every 3 to 6 months and plan for that."),
 					})
 					break
 				}
 			}
 			if r.Use == "kitchen" || slices.Contains(r.Hazards, "cooking") {
 				c.add("smoke.kitchen", report{
-					where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id),
-					say: fmt.Sprintf("It smells smoke where people cook (%s): it will alarm at every meal until someone takes it down. At least %g m from cooking unless it is listed for less.", c.roomSay(id), c.figure("clear.cooking")),
-					do:  "Use heat detection in the kitchen, and smoke detection outside it.",
+					where: c.about(d.where, c.lang.Say("place")), places: append(slices.Clone(d.places), roomAt(id)), at: c.spot(d.at, id),
+					say: c.lang.Say("It smells smoke where people cook (%s): it will alarm at every meal until someone takes it down. At least %s from cooking unless it is listed for less.", c.roomSay(id), c.metres(c.figure("clear.cooking"), -1)),
+					do:  c.lang.Say("Use heat detection in the kitchen, and smoke detection outside it."),
 				})
 			}
 		}
@@ -41,7 +41,7 @@ func (c *check) smoke() {
 	}
 }
 
-var hazardWord = map[string]string{"steam": "steam", "dust": "dust", "vehicle": "vehicle exhaust"}
+var hazardWord = map[string]string{"steam": words.Mark("steam"), "dust": words.Mark("dust"), "vehicle": words.Mark("vehicle exhaust")}
 
 // clearOf keeps smoke detection away from the doors of kitchens and bathrooms.
 func (c *check) clearOf(o site.Opening) {
@@ -51,12 +51,12 @@ func (c *check) clearOf(o site.Opening) {
 	}
 	for i, room := range o.Rooms {
 		r, other := c.Rooms[room], o.Rooms[1-i]
-		rule, least, what := "", 0.0, ""
+		rule, least, format := "", 0.0, ""
 		switch {
 		case r.Use == "bathroom":
-			rule, least, what = "smoke.bathroom", c.figure("clear.bathroom"), "the bathroom door: steam alarms it"
+			rule, least, format = "smoke.bathroom", c.figure("clear.bathroom"), words.Mark("%s from the bathroom door: steam alarms it; want %s or more.")
 		case r.Use == "kitchen" || slices.Contains(r.Hazards, "cooking"):
-			rule, least, what = "smoke.cooking", c.figure("clear.cooking"), "the kitchen door (the cooker itself is not on the plan)"
+			rule, least, format = "smoke.cooking", c.figure("clear.cooking"), words.Mark("%s from the kitchen door (the cooker itself is not on the plan), want %s or more.")
 		default:
 			continue
 		}
@@ -73,9 +73,9 @@ func (c *check) clearOf(o site.Opening) {
 				continue
 			}
 			c.add(rule, report{
-				where: fmt.Sprintf("%s, place", d.where), places: append(slices.Clone(d.places), roomAt(room)), at: c.spot(d.at, other), cause: []any{away},
-				say: fmt.Sprintf("%.2f m from %s, want %g m or more.", away, what, least),
-				do:  "Move it farther from that door, still within reach of the rooms it guards.",
+				where: c.about(d.where, c.lang.Say("place")), places: append(slices.Clone(d.places), roomAt(room)), at: c.spot(d.at, other), cause: []any{away},
+				say: c.lang.Say(format, c.metres(away, 2), c.metres(least, -1)),
+				do:  c.lang.Say("Move it farther from that door, still within reach of the rooms it guards."),
 			})
 		}
 	}
@@ -92,9 +92,9 @@ func (c *check) hung(r site.Room, d detector) {
 	below := math.Round((storey.Level.SI()+ceiling-z)*100) / 100
 	if most := c.figure("below.ceiling"); below > most {
 		c.add("smoke.height", report{
-			where: fmt.Sprintf("%s, height", d.where), places: d.places, at: c.spot(d.at, d.room), cause: []any{below},
-			say: fmt.Sprintf("It hangs %.2f m below the ceiling of %s (%g m); want %g m at most. Smoke gathers above it first.", below, c.roomSay(d.room), ceiling, most),
-			do:  "Hang it higher, or correct the height on the plan.",
+			where: c.about(d.where, c.lang.Say("height")), places: d.places, at: c.spot(d.at, d.room), cause: []any{below},
+			say: c.lang.Say("It hangs %s below the ceiling of %s (%s); want %s at most. Smoke gathers above it first.", c.metres(below, 2), c.roomSay(d.room), c.metres(ceiling, -1), c.metres(most, -1)),
+			do:  c.lang.Say("Hang it higher, or correct the height on the plan."),
 		})
 	}
 }
@@ -115,7 +115,7 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 	for _, d := range detectors {
 		p, ok := d.at.Point()
 		if !ok {
-			c.lack("smoke.coverage", "places of smoke detectors", d.place)
+			c.lack("smoke.coverage", words.Later("places of smoke detectors"), d.place)
 			return
 		}
 		at = append(at, p)
@@ -123,7 +123,7 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 	reach := c.figure("reach.smoke")
 	low, high := outline.Bounds()
 	if !(low.X > -1e5 && low.Y > -1e5 && high.X < 1e5 && high.Y < 1e5) {
-		c.lack("smoke.coverage", "a believable outline", roomAt(id))
+		c.lack("smoke.coverage", words.Later("a believable outline"), roomAt(id))
 		return
 	}
 	step := math.Max(gridStep, math.Sqrt((high.X-low.X)*(high.Y-low.Y)/gridMost))
@@ -158,8 +158,8 @@ func (c *check) covered(id site.RoomID, r site.Room, detectors []detector) {
 		places = append(places, d.place)
 	}
 	c.add("smoke.coverage", report{
-		where: c.roomTitle(id) + ", reach of smoke detection", places: places, at: &Spot{r.Storey, math.Round(worst.X*100) / 100, math.Round(worst.Y*100) / 100}, cause: []any{far},
-		say: fmt.Sprintf("The ceiling at %.1f, %.1f m is %.1f m from the nearest smoke detection of the room; %g m is the reach counted for a smooth, flat ceiling.", worst.X, worst.Y, far, reach),
-		do:  "Add a detector there, or move one. Beams, slopes and high ceilings need the clause itself.",
+		where: c.about(c.roomTitle(id), c.lang.Say("reach of smoke detection")), places: places, at: &Spot{r.Storey, math.Round(worst.X*100) / 100, math.Round(worst.Y*100) / 100}, cause: []any{far},
+		say: c.lang.Say("The ceiling at %s / %s is %s from the nearest smoke detection of the room; %s is the reach counted for a smooth, flat ceiling.", c.metres(worst.X, 1), c.metres(worst.Y, 1), c.metres(far, 1), c.metres(reach, -1)),
+		do:  c.lang.Say("Add a detector there, or move one. Beams, slopes and high ceilings need the clause itself."),
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/quantity"
 	"proofbell/site"
 )
@@ -35,17 +36,17 @@ func (c *check) zonePaths(id site.ZoneID, z site.Zone) {
 		names = append(names, pathSay(p, c.Account.Paths[p]))
 	}
 	r := report{
-		where: c.zoneWhere(id, "paths"), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Paths, missing},
-		patch: zonePatch(id, object{"paths": all}), patchSay: fmt.Sprintf("paths: %s -> %s", orNone(list(z.Paths)), list(all)),
+		where: c.zoneWhere(id, c.lang.Say("paths")), places: []Place{zoneAt(id)}, at: c.zoneSpot(id), cause: []any{z.Paths, missing},
+		patch: zonePatch(id, object{"paths": all}), patchSay: c.change(c.lang.Say("paths"), words.List(c.lang, z.Paths), words.List(c.lang, all)),
 	}
 	switch {
 	case c.meant(z).LifeSafety():
-		r.say = fmt.Sprintf("A life-safety zone is told by every path; this one is not told by %s. One fault of the rest and nobody is told.", list(names))
-		r.do = "Report it by all paths."
+		r.say = c.lang.Say("A life-safety zone is told by every path; this one is not told by %s. One fault of the rest and nobody is told.", words.List(c.lang, names))
+		r.do = c.lang.Say("Report it by all paths.")
 		c.add("zone.fire.paths", r)
 	case len(z.Paths) == 0 && z.Kind != site.Observe && z.Kind != "":
-		r.say = "The zone is told to nobody: no path is chosen."
-		r.do = "Choose its paths, or set it to observe only."
+		r.say = c.lang.Say("The zone is told to nobody: no path is chosen.")
+		r.do = c.lang.Say("Choose its paths, or set it to observe only.")
 		c.add("zone.paths.none", r)
 	}
 }
@@ -98,10 +99,10 @@ func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 		return
 	}
 	window, most := seconds(z.LossWindow), c.figure("window.life")
-	r := report{where: c.zoneWhere(id, "loss window"), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{z.LossWindow, m.Reports.String(), m.Carried}}
+	r := report{where: c.zoneWhere(id, c.lang.Say("loss window")), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{z.LossWindow, m.Reports.String(), m.Carried}}
 	propose := func(most float64) {
 		if w := c.bestWindow(m, most); w != "" && w != z.LossWindow {
-			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": w}), fmt.Sprintf("loss window: %s -> %s", orNone(z.LossWindow), w)
+			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": w}), c.change(c.lang.Say("loss window"), c.windowSay(z.LossWindow), w)
 		}
 	}
 	life := c.meant(z).LifeSafety()
@@ -110,9 +111,9 @@ func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 		// a carried life-safety device contradicts itself; the window rules below judge it as life safety
 	case m.Carried:
 		if window > 0 {
-			r.say = fmt.Sprintf("%s is carried out of the house; with a loss window of %s every outing becomes a trouble.", m.Name, z.LossWindow)
-			r.do = "Set the loss window to never, and test the button by hand."
-			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": "never"}), fmt.Sprintf("loss window: %s -> never", z.LossWindow)
+			r.say = c.lang.Say("%s is carried out of the house; with a loss window of %s every outing becomes a trouble.", m.Name, z.LossWindow)
+			r.do = c.lang.Say("Set the loss window to never, and test the button by hand.")
+			r.patch, r.patchSay = zonePatch(id, object{"lossWindow": "never"}), c.change(c.lang.Say("loss window"), z.LossWindow, c.windowSay("never"))
 			c.add("zone.window.carried", r)
 		}
 		return
@@ -120,39 +121,39 @@ func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 	wanted := c.figure("window.life-wanted")
 	switch {
 	case life && (window == 0 || window > most):
-		when := "never be missed"
+		format := words.Mark("Loss window %q: a dead or removed detector of life safety would never be missed. %s is wanted, %s at most.")
 		if window > 0 {
-			when = "be missed only after that time"
+			format = words.Mark("Loss window %q: a dead or removed detector of life safety would be missed only after that time. %s is wanted, %s at most.")
 		}
-		r.say = fmt.Sprintf("Loss window %q: a dead or removed detector of life safety would %s. %s is wanted, %s at most.", orNone(z.LossWindow), when, span(wanted), span(most))
+		r.say = c.lang.Say(format, c.windowSay(z.LossWindow), c.span(wanted), c.span(most))
 		if m.Reports.SI() > 0 {
-			r.say += fmt.Sprintf(" This model reports every %s.", m.Reports)
+			r.say += " " + c.lang.Say("This model reports every %s.", m.Reports)
 		}
-		r.do = fmt.Sprintf("Set the %s class of loss window.", span(wanted))
+		r.do = c.lang.Say("Set the %s class of loss window.", c.span(wanted))
 		propose(most)
 		if r.patch == nil && c.panel != nil {
-			r.do = "No class of this panel fits how often the model reports: use a model made for life safety."
+			r.do = c.lang.Say("No class of this panel fits how often the model reports: use a model made for life safety.")
 		}
 		c.add("zone.fire.window", r)
 	case life && window > wanted && c.bestWindow(m, wanted) != "":
-		r.say = fmt.Sprintf("A silent detector would be missed only after %s; panel and model can do %s.", z.LossWindow, span(wanted))
-		r.do = "Use the shorter class."
+		r.say = c.lang.Say("A silent detector would be missed only after %s; panel and model can do %s.", z.LossWindow, c.span(wanted))
+		r.do = c.lang.Say("Use the shorter class.")
 		propose(wanted)
 		c.add("zone.fire.window-long", r)
 	case window == 0:
-		r.say = "The transmitter reports by itself, but the panel does not miss it: it can lie dead in a drawer and the zone shows as good."
-		r.do = "Give it a loss window."
+		r.say = c.lang.Say("The transmitter reports by itself, but the panel does not miss it: it can lie dead in a drawer and the zone shows as good.")
+		r.do = c.lang.Say("Give it a loss window.")
 		propose(1e9)
 		c.add("zone.window.never", r)
 	}
 	if window > 0 {
 		switch need := c.needs(m); {
 		case m.Reports.SI() == 0 && !m.Carried:
-			c.lack("zone.window.periods", "how often the model reports", zoneAt(id), deviceAt(z.Device))
+			c.lack("zone.window.periods", words.Later("how often the model reports"), zoneAt(id), deviceAt(z.Device))
 		case window < need:
-			r.say = fmt.Sprintf("The loss window of %s is shorter than %g periods of the transmitter (every %s) with jitter, %s: it would be called lost while it works.",
-				z.LossWindow, c.figure("window.periods"), m.Reports, span(need))
-			r.do = "Take a longer class, or a model that reports more often."
+			r.say = c.lang.Say("The loss window of %s is shorter than %s periods of the transmitter (every %s) with jitter, %s: it would be called lost while it works.",
+				z.LossWindow, c.number(c.figure("window.periods")), m.Reports, c.span(need))
+			r.do = c.lang.Say("Take a longer class, or a model that reports more often.")
 			r.patch, r.patchSay = nil, ""
 			if life {
 				propose(most)
@@ -164,17 +165,25 @@ func (c *check) zoneWindow(id site.ZoneID, z site.Zone) {
 	}
 }
 
+// windowSay writes a loss window, which is a time or "never".
+func (c *check) windowSay(w string) string {
+	if w == "never" {
+		return c.lang.Say("never")
+	}
+	return c.orNone(w)
+}
+
 // span writes a time for people.
-func span(s float64) string {
+func (c *check) span(s float64) string {
 	switch {
 	case s >= 2*86400 && s == float64(int(s/86400))*86400:
-		return fmt.Sprintf("%g d", s/86400)
+		return c.number(s/86400) + " " + c.lang.Say("d")
 	case s >= 3600:
-		return fmt.Sprintf("%.3g h", s/3600)
+		return c.number(round3(s/3600)) + " h"
 	case s > 300 || s >= 120 && math.Mod(s, 60) == 0:
-		return fmt.Sprintf("%.3g min", s/60)
+		return c.number(round3(s/60)) + " min"
 	}
-	return fmt.Sprintf("%.3g s", s)
+	return c.number(round3(s)) + " s"
 }
 
 // zoneWire asks for the end-of-line resistor by which a wired input is watched.
@@ -183,12 +192,12 @@ func (c *check) zoneWire(id site.ZoneID, z site.Zone) {
 	circuit, ok := c.Circuits[wire]
 	switch {
 	case !ok || circuit.Kind == "":
-		c.lack("circuit.end", "circuit of a wired device", deviceAt(z.Device))
+		c.lack("circuit.end", words.Later("circuit of a wired device"), deviceAt(z.Device))
 	case circuit.Kind == "input" && circuit.EndOfLine == "":
 		c.add("circuit.end", report{
-			where: c.zoneWhere(id, "wire"), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{wire},
-			say: fmt.Sprintf("The wired input %s has no end-of-line resistor: a cut or shorted wire shows as good.", orNone(circuit.Name)),
-			do:  "Fit the resistor that the panel wants at the far end of the wire, not at the panel, and note its value.",
+			where: c.zoneWhere(id, c.lang.Say("wire")), places: []Place{zoneAt(id), deviceAt(z.Device)}, at: c.zoneSpot(id), cause: []any{wire},
+			say: c.lang.Say("The wired input %s has no end-of-line resistor: a cut or shorted wire shows as good.", c.orNone(circuit.Name)),
+			do:  c.lang.Say("Fit the resistor that the panel wants at the far end of the wire, not at the panel, and note its value."),
 		})
 	}
 }

@@ -1,6 +1,10 @@
 package site
 
-import "slices"
+import (
+	"slices"
+
+	"proofbell/internal/words"
+)
 
 // ZoneKind says what a zone does when it trips. The words are Proofbell's; a panel profile maps them to its own answers.
 type ZoneKind string
@@ -67,27 +71,27 @@ var ZoneKinds = []struct {
 	Kind ZoneKind
 	Say  string
 }{
-	{Smoke, "Smoke"},
-	{SmokeVerified, "Smoke, verified"},
-	{Heat, "Heat"},
-	{CallPoint, "Fire button"},
-	{CO, "Carbon monoxide"},
-	{Gas, "Gas"},
-	{Entry1, "Entry and exit 1"},
-	{Entry2, "Entry and exit 2"},
-	{Perimeter, "Perimeter"},
-	{Inside, "Inside, on the way in"},
-	{AlwaysLoud, "Always on, loud"},
-	{AlwaysQuiet, "Always on, quiet"},
-	{PanicLoud, "Panic, loud"},
-	{PanicQuiet, "Panic, quiet"},
-	{Medical, "Medical"},
-	{Water, "Water"},
-	{Cold, "Low temperature"},
-	{Keyswitch, "Key switch"},
-	{Trouble, "Trouble only"},
-	{Observe, "Observe only"},
-	{Unused, "Not used"},
+	{Smoke, words.Mark("Smoke")},
+	{SmokeVerified, words.Mark("Smoke, verified")},
+	{Heat, words.Mark("Heat")},
+	{CallPoint, words.Mark("Fire button")},
+	{CO, words.Mark("Carbon monoxide")},
+	{Gas, words.Mark("Gas")},
+	{Entry1, words.Mark("Entry and exit 1")},
+	{Entry2, words.Mark("Entry and exit 2")},
+	{Perimeter, words.Mark("Perimeter")},
+	{Inside, words.Mark("Inside, on the way in")},
+	{AlwaysLoud, words.Mark("Always on, loud")},
+	{AlwaysQuiet, words.Mark("Always on, quiet")},
+	{PanicLoud, words.Mark("Panic, loud")},
+	{PanicQuiet, words.Mark("Panic, quiet")},
+	{Medical, words.Mark("Medical")},
+	{Water, words.Mark("Water")},
+	{Cold, words.Mark("Low temperature")},
+	{Keyswitch, words.Mark("Key switch")},
+	{Trouble, words.Mark("Trouble only")},
+	{Observe, words.Mark("Observe only")},
+	{Unused, words.Mark("Not used")},
 }
 
 // What a terminal can sense.
@@ -155,11 +159,11 @@ var wordLists = map[string][]string{
 }
 
 func zoneKindWords() []string {
-	words := make([]string, len(ZoneKinds))
+	kinds := make([]string, len(ZoneKinds))
 	for i, k := range ZoneKinds {
-		words[i] = string(k.Kind)
+		kinds[i] = string(k.Kind)
 	}
-	return words
+	return kinds
 }
 
 // Words returns the allowed words of a list named by a "words" tag ("room-use", "zone-kind"), in the order in which a

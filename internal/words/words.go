@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -24,6 +25,9 @@ type Language struct {
 	sentence map[string]string
 }
 
+// quoted puts what is quoted between the marks of German.
+var quoted = strings.NewReplacer("%q", "„%s“", "%[1]q", "„%[1]s“", "%[2]q", "„%[2]s“", "%[3]q", "„%[3]s“")
+
 var german = sync.OnceValue(func() *Language {
 	l := &Language{tag: "de", comma: ",", sentence: map[string]string{}}
 	names, _ := fs.Glob(files, "de/*.json")
@@ -35,6 +39,9 @@ var german = sync.OnceValue(func() *Language {
 		if err != nil {
 			panic("words: " + name + ": " + err.Error()) // embedded and tested: can not happen in a build that passed
 		}
+	}
+	for english, own := range l.sentence {
+		l.sentence[english] = quoted.Replace(own)
 	}
 	return l
 })
@@ -73,10 +80,66 @@ func (l *Language) Say(format string, args ...any) string {
 	return fmt.Sprintf(format, args...)
 }
 
+// Word returns what was marked, in the language, as it stands: it is no format, and a % in it means itself.
+func (l *Language) Word(marked string) string {
+	if l != nil {
+		if own, ok := l.sentence[marked]; ok {
+			return own
+		}
+	}
+	return marked
+}
+
 // Mark marks a sentence that is kept in a table and said later. It returns it unchanged.
 func Mark(format string) string { return format }
 
-// Number writes a number with that many decimals: "1.9", in German "1,9".
+// Text is a sentence that is said later, when it is known to whom. What is kept for many readers is kept as a Text. The
+// zero value says nothing.
+type Text struct {
+	format string
+	args   []any
+}
+
+// Later makes a Text. format must be a literal, or have gone through Mark; arguments that are Texts are said in the same
+// language.
+func Later(format string, args ...any) Text { return Text{format, args} }
+
+// Typed is a text that a person wrote: it is the same in every language.
+func Typed(text string) Text { return Text{"%s", []any{text}} }
+
+// In says the text in a language.
+func (t Text) In(l *Language) string {
+	if t.format == "" {
+		return ""
+	}
+	args := slices.Clone(t.args)
+	for i, a := range args {
+		if inner, ok := a.(Text); ok {
+			args[i] = inner.In(l)
+		}
+	}
+	return l.Say(t.format, args...)
+}
+
+// String says the text in English.
+func (t Text) String() string { return t.In(nil) }
+
+// MarshalJSON says the text in English, for what a program reads.
+func (t Text) MarshalJSON() ([]byte, error) { return json.Marshal(t.In(nil)) }
+
+// List joins words for a sentence: "09, 11 and 14".
+func List[T ~string](l *Language, items []T) string {
+	texts := make([]string, len(items))
+	for i, t := range items {
+		texts[i] = string(t)
+	}
+	if len(texts) < 2 {
+		return strings.Join(texts, "")
+	}
+	return l.Say("%s and %s", strings.Join(texts[:len(texts)-1], ", "), texts[len(texts)-1])
+}
+
+// Number writes a number with that many decimals, or with as many as it has when decimals is -1: "1.9", in German "1,9".
 func (l *Language) Number(v float64, decimals int) string {
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
 	if l == nil {
@@ -91,6 +154,14 @@ func (l *Language) Day(t time.Time) string {
 		return t.Format(time.DateOnly)
 	}
 	return t.Format("02.01.2006")
+}
+
+// Month writes a month: "2026-09", in German "09.2026".
+func (l *Language) Month(t time.Time) string {
+	if l == nil {
+		return t.Format("2006-01")
+	}
+	return t.Format("01.2006")
 }
 
 // Moment writes date and clock time, 24 h, without the zone: "2026-09-15 14:31".

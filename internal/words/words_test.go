@@ -33,6 +33,16 @@ func TestLanguages(t *testing.T) {
 	if got := In("de").Number(1234.5, 1); got != "1234,5" {
 		t.Errorf("German writes %q", got)
 	}
+	if got := In("de").Number(0.15, -1); got != "0,15" {
+		t.Errorf("German writes %q", got)
+	}
+	inner := Later("%s and %s", "A", Typed("100 %"))
+	if got := Later("%s and %s", inner, 3).In(In("de")); got != "A und 100 % und %!s(int=3)" {
+		t.Errorf("German says %q", got)
+	}
+	if got := (Text{}).String(); got != "" {
+		t.Errorf("nothing says %q", got)
+	}
 	day := time.Date(2026, 9, 15, 14, 31, 0, 0, time.UTC)
 	if got := In("de").Moment(day); got != "15.09.2026 14:31" {
 		t.Errorf("German writes %q", got)
@@ -97,7 +107,7 @@ func verbs(format string) map[int]string {
 	return out
 }
 
-// sentences finds the literals that go through Say and Mark, and the place of each.
+// sentences finds the literals that go through Say, Mark and Later, and the place of each.
 func sentences(t *testing.T) map[string]string {
 	out := map[string]string{}
 	root := filepath.Join("..", "..")
@@ -125,7 +135,7 @@ func sentences(t *testing.T) map[string]string {
 				return true
 			}
 			name, ok := call.Fun.(*ast.SelectorExpr)
-			if !ok || name.Sel.Name != "Say" && name.Sel.Name != "Mark" {
+			if !ok || name.Sel.Name != "Say" && name.Sel.Name != "Mark" && name.Sel.Name != "Later" {
 				return true
 			}
 			if literal, ok := call.Args[0].(*ast.BasicLit); ok && literal.Kind == token.STRING {
