@@ -191,7 +191,7 @@ func (c *check) premises() {
 				say: c.lang.Say("Still open: %s", q.Ask), do: c.lang.Say("Ask in writing, and keep the answer with the job."),
 			})
 		default:
-			asks = append(asks, capital(q.Of)+": "+q.Ask)
+			asks = append(asks, words.Upper(q.Of)+": "+q.Ask)
 			open = append(open, c.lang.Word(askOf[q.Of])+": "+q.Ask)
 			openPlaces = append(openPlaces, at)
 		}

@@ -337,11 +337,3 @@ func (c *check) senses(z site.Zone) string {
 	m, _ := c.ModelOf(z.Device)
 	return m.Terminals[z.Terminal].Senses
 }
-
-// capital starts a sentence.
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}

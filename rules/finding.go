@@ -46,6 +46,7 @@ func (c Clause) in(l *words.Language) Clause {
 // The words of the sheets that are no names of documents.
 var _ = []string{
 	words.Mark("general practice"), words.Mark("household radio practice"), words.Mark("instructions of the device"), words.Mark("local fire law"),
+	words.Mark("Household-style fire warning plus burglary"),
 	words.Mark("panel profile"), words.Mark("UL 985 and NFPA 72"), words.Mark("chapter 29"), words.Mark("2007 on"),
 }
 

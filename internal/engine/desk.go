@@ -9,6 +9,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
@@ -43,9 +44,17 @@ type Desk struct {
 	Waiting int // entries that the server has not ordered yet
 
 	profile  *panel.Profile
-	findings map[string]checked // by day
+	lang     *words.Language
+	findings map[string]checked // by day and language
 	plans    map[string][]prove.Step
-	judged   map[prove.RunID]judged // newest outcome of each run
+	judged   map[string]judged // newest outcome of each run, by language
+}
+
+// In returns the desk in a language. What was computed is shared.
+func (d *Desk) In(lang *words.Language) *Desk {
+	other := *d
+	other.lang = lang
+	return &other
 }
 
 type judged struct {
@@ -60,7 +69,7 @@ type checked struct {
 
 // NewDesk lays out a state. It must not change afterwards.
 func NewDesk(state *book.State, waiting int) *Desk {
-	d := &Desk{State: state, Waiting: waiting, findings: map[string]checked{}, plans: map[string][]prove.Step{}, judged: map[prove.RunID]judged{}}
+	d := &Desk{State: state, Waiting: waiting, findings: map[string]checked{}, plans: map[string][]prove.Step{}, judged: map[string]judged{}}
 	if p, err := panel.Builtin(state.Site.Panel.Profile); err == nil {
 		d.profile = p
 	}
@@ -78,14 +87,14 @@ func (d *Desk) zone() *time.Location {
 // Findings returns what the rules find on the site's day, accepted ones marked.
 func (d *Desk) Findings(now time.Time) ([]rules.Finding, error) {
 	day := now.In(d.zone())
-	key := day.Format(time.DateOnly)
+	key := day.Format(time.DateOnly) + " " + d.lang.Tag()
 	c, ok := d.findings[key]
 	if !ok {
 		var accepted []rules.Acceptance
 		for _, a := range d.State.Accepted {
 			accepted = append(accepted, rules.Acceptance{Key: a.Key, Reason: a.Reason, By: string(a.By), At: a.At.UTC().Format(time.RFC3339)})
 		}
-		found, err := rules.Check(d.State.Site, d.profile, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC))
+		found, err := rules.CheckIn(d.lang.Tag(), d.State.Site, d.profile, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC))
 		c = checked{rules.Merge(found, accepted), err}
 		d.findings[key] = c
 	}
@@ -94,7 +103,7 @@ func (d *Desk) Findings(now time.Time) ([]rules.Finding, error) {
 
 // Plan returns the steps of a run's scope.
 func (d *Desk) Plan(o prove.Options) []prove.Step {
-	key := fmt.Sprintf("%+v", o)
+	key := fmt.Sprintf("%s %+v", d.lang.Tag(), o)
 	if _, ok := d.plans[key]; !ok {
 		d.plans[key] = prove.Plan(d.State.Site, d.profile, o)
 	}
@@ -109,17 +118,17 @@ func (d *Desk) Header(now time.Time) Header {
 		Account: s.Account.Number, Station: s.Station.Name, Waiting: d.Waiting, Real: prove.RealSmoke(s), OnTest: d.banner(now),
 		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts(),
 	}
-	on := "Not on test."
+	on := d.lang.Say("Not on test.")
 	if h.OnTest != nil && !h.OnTest.Lapsed {
-		on = "On test."
+		on = d.lang.Say("On test.")
 	}
 	switch {
 	case h.Account == "":
-		h.Line = "No account yet. " + on
+		h.Line = d.lang.Say("No account yet.") + " " + on
 	case h.Station == "":
-		h.Line = fmt.Sprintf("Account %s. %s", h.Account, on)
+		h.Line = d.lang.Say("Account %s.", h.Account) + " " + on
 	default:
-		h.Line = fmt.Sprintf("Account %s, %s. %s", h.Account, h.Station, on)
+		h.Line = d.lang.Say("Account %s, %s.", h.Account, h.Station) + " " + on
 	}
 	for _, id := range site.SortedIDs(s.People) {
 		p := s.People[id]
@@ -145,9 +154,9 @@ func (d *Desk) banner(now time.Time) *Banner {
 		Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.SayFamilies(w.Families),
 		NotOnTest: prove.SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed,
 	}
-	b.Say = fmt.Sprintf("%s: %s. Nobody is coming.", w.Account, b.Covers)
+	b.Say = d.lang.Say("%s: %s. Nobody is coming.", w.Account, b.Covers)
 	if b.Lapsed {
-		b.Say = fmt.Sprintf("%s: the time ran out. The account is live: trip nothing.", w.Account)
+		b.Say = d.lang.Say("%s: the time ran out. The account is live: trip nothing.", w.Account)
 	}
 	return b
 }
@@ -156,7 +165,7 @@ func (d *Desk) conflicts() []Conflict {
 	out := []Conflict{}
 	for _, c := range d.State.Conflicts {
 		out = append(out, Conflict{
-			Key: c.Key, Entry: string(c.Entry), Path: c.Path, Where: book.Place(c.Path), Before: plain(c.Before), After: plain(c.After),
+			Key: c.Key, Entry: string(c.Entry), Path: c.Path, Where: book.Place(c.Path), Before: d.plain(c.Before), After: d.plain(c.After),
 			By: d.name(string(c.By)), At: c.At.UTC().Format(time.RFC3339), Held: c.Held,
 		})
 	}
@@ -164,15 +173,15 @@ func (d *Desk) conflicts() []Conflict {
 }
 
 // plain shows a JSON value as a person would write it.
-func plain(raw []byte) string {
+func (d *Desk) plain(raw []byte) string {
 	var text string
 	switch word := string(raw); {
 	case word == "null":
-		return "nothing"
+		return d.lang.Say("nothing")
 	case word == "true":
-		return "yes"
+		return d.lang.Say("yes")
 	case word == "false":
-		return "no"
+		return d.lang.Say("no")
 	case json.Unmarshal(raw, &text) == nil:
 		return text
 	default:
@@ -187,9 +196,9 @@ func (d *Desk) name(id string) string {
 	}
 	switch id {
 	case "receiver":
-		return "Receiver"
+		return d.lang.Say("Receiver")
 	case "someone":
-		return "Someone"
+		return d.lang.Say("Someone")
 	}
 	return id
 }
@@ -197,12 +206,12 @@ func (d *Desk) name(id string) string {
 func (d *Desk) stages(now time.Time) []Stage {
 	s := d.State.Site
 	stages := []Stage{
-		{ID: "survey", Name: "Survey"},
-		{ID: "schedule", Name: "Schedule"},
-		{ID: "key", Name: "Key in"},
-		{ID: "prove", Name: "Prove"},
-		{ID: "hand", Name: "Hand over"},
-		{ID: "look", Name: "Look after"},
+		{ID: "survey", Name: d.lang.Say("Survey")},
+		{ID: "schedule", Name: d.lang.Say("Schedule")},
+		{ID: "key", Name: d.lang.Say("Key in")},
+		{ID: "prove", Name: d.lang.Say("Prove")},
+		{ID: "hand", Name: d.lang.Say("Hand over")},
+		{ID: "look", Name: d.lang.Say("Look after")},
 	}
 	open := 0
 	for _, q := range s.Questions {
@@ -210,19 +219,19 @@ func (d *Desk) stages(now time.Time) []Stage {
 			open++
 		}
 	}
-	stages[0].Left = count(open, "question open", "questions open", "no question open")
+	stages[0].Left = d.count(open, words.Mark("1 question open"), words.Mark("%d questions open"), words.Mark("no question open"))
 	if len(s.Rooms) == 0 {
-		stages[0].Left = "no room yet"
+		stages[0].Left = d.lang.Say("no room yet")
 	}
 	findings, err := d.Findings(now)
 	n := rules.Count(findings)
 	switch {
 	case err != nil:
-		stages[1].Left = "not checked"
+		stages[1].Left = d.lang.Say("not checked")
 	case n.Stop+n.Fix > 0:
-		stages[1].Left = fmt.Sprintf("%s, %d to fix", count(n.Stop, "stop", "stops", "no stop"), n.Fix)
+		stages[1].Left = d.lang.Say("%s, %d to fix", d.count(n.Stop, words.Mark("1 stop"), words.Mark("%d stops"), words.Mark("no stop")), n.Fix)
 	default:
-		stages[1].Left = count(n.Advise, "to consider", "to consider", "nothing found")
+		stages[1].Left = d.count(n.Advise, words.Mark("1 to consider"), words.Mark("%d to consider"), words.Mark("nothing found"))
 	}
 	keyed, zones := 0, 0
 	for _, z := range s.Zones {
@@ -234,49 +243,51 @@ func (d *Desk) stages(now time.Time) []Stage {
 			keyed++
 		}
 	}
-	stages[2].Left = fmt.Sprintf("%d of %d zones", keyed, zones)
+	stages[2].Left = d.lang.Say("%d of %d zones", keyed, zones)
 	stages[3].Left = d.proveLine(now)
-	stages[4].Left = count(len(d.State.Issued), "document issued", "documents issued", "nothing issued")
+	stages[4].Left = d.count(len(d.State.Issued), words.Mark("1 document issued"), words.Mark("%d documents issued"), words.Mark("nothing issued"))
 	due := 0
 	for _, f := range findings {
 		if strings.HasPrefix(f.Rule, "age.") && f.Accepted == nil && !f.NotJudged {
 			due++
 		}
 	}
-	stages[5].Left = count(due, "thing due", "things due", "nothing due")
+	stages[5].Left = d.count(due, words.Mark("1 thing due"), words.Mark("%d things due"), words.Mark("nothing due"))
 	return stages
 }
 
-func count(n int, one, many, none string) string {
+// count says a number of things; one, many and none are marked.
+func (d *Desk) count(n int, one, many, none string) string {
 	switch n {
 	case 0:
-		return none
+		return d.lang.Word(none)
 	case 1:
-		return "1 " + one
+		return d.lang.Say(one)
 	}
-	return fmt.Sprintf("%d %s", n, many)
+	return d.lang.Say(many, n)
 }
 
 func (d *Desk) proveLine(now time.Time) string {
 	if len(d.State.Runs) == 0 {
-		return "no run yet"
+		return d.lang.Say("no run yet")
 	}
 	run := d.State.OpenRun()
 	if run == nil {
 		run = d.State.Runs[len(d.State.Runs)-1]
 	}
 	c := d.outcome(run, now).Counters
-	return fmt.Sprintf("%d of %d proved", c.Proved, c.Total)
+	return d.lang.Say("%d of %d proved", c.Proved, c.Total)
 }
 
 func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {
 	if !run.Closed.IsZero() && now.After(run.Closed) {
 		now = run.Closed // a closed run is judged as it was closed
 	}
-	if j, ok := d.judged[run.ID]; ok && j.at.Equal(now) {
+	key := string(run.ID) + " " + d.lang.Tag()
+	if j, ok := d.judged[key]; ok && j.at.Equal(now) {
 		return j.outcome
 	}
 	out := prove.Match(d.Plan(run.Scope), run.Observations(), run.Clocks, now)
-	d.judged[run.ID] = judged{now, out}
+	d.judged[key] = judged{now, out}
 	return out
 }

@@ -11,6 +11,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 )
 
 // Problem is what a person is shown when a call can not be answered.
@@ -99,7 +100,7 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 	if arg.Now.IsZero() {
 		return nil, &Problem{Code: "bad-request", Say: "The call does not say what time it is.", Try: "Give now."}
 	}
-	return view(h.current(), arg)
+	return view(h.current().In(words.In(arg.Lang)), arg)
 }
 
 func read[T any](raw []byte) (v T, err error) {
@@ -279,5 +280,5 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	if err := trial.Troubles[before].Err; errors.As(err, &guard) {
 		say = guard.Need
 	}
-	return &Problem{Code: "out-of-order", Say: upperFirst(say) + ".", Err: prove.ErrOrder}
+	return &Problem{Code: "out-of-order", Say: words.Upper(say) + ".", Err: prove.ErrOrder}
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -181,7 +182,7 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 			}
 			line := ReadLine{
 				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
-				What: or(upperFirst(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
+				What: or(words.Upper(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
 			}
 			switch {
 			case e.Role == prove.RoleOtherPath:

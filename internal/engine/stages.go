@@ -10,6 +10,7 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/signal"
@@ -19,7 +20,7 @@ import (
 // Survey lays out the survey stage.
 func (d *Desk) Survey(now time.Time) Survey {
 	s := d.State.Site
-	v := Survey{Site: s, Plans: drawing.Storeys(s), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: choices()}
+	v := Survey{Site: s, Plans: drawing.Storeys(s), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
 	for _, p := range v.Plans {
 		v.Missing = append(v.Missing, p.Missing...)
 	}
@@ -28,9 +29,9 @@ func (d *Desk) Survey(now time.Time) Survey {
 	}
 	findings, _ := d.Findings(now) // an unknown rule set is said in the schedule; the survey goes on without
 	for _, id := range site.SortedIDs(s.Heads) {
-		v.Heads = append(v.Heads, headRow(s, id, findings))
+		v.Heads = append(v.Heads, d.headRow(id, findings))
 		if s.Heads[id].Made.IsZero() {
-			v.Missing = append(v.Missing, fmt.Sprintf("Alarm %s: date made not read yet", id))
+			v.Missing = append(v.Missing, d.lang.Say("Alarm %s: date made not read yet", id))
 		}
 	}
 	zones := s.ZonesByDevice()
@@ -40,10 +41,10 @@ func (d *Desk) Survey(now time.Time) Survey {
 		for _, zone := range zones[id] {
 			row.Zones = append(row.Zones, string(zone))
 		}
-		row.Line = joined(row.Room, row.Identity, zoneWords(row.Zones))
+		row.Line = joined(row.Room, row.Identity, d.zoneWords(row.Zones))
 		v.Devices = append(v.Devices, row)
 		if s.Models[dev.Model].Link == "radio" && dev.Identity == "" {
-			v.Missing = append(v.Missing, fmt.Sprintf("%s: identity not read yet", row.Name))
+			v.Missing = append(v.Missing, d.lang.Say("%s: identity not read yet", row.Name))
 		}
 	}
 	for _, id := range site.SortedIDs(s.Questions) {
@@ -53,14 +54,14 @@ func (d *Desk) Survey(now time.Time) Survey {
 	return v
 }
 
-func zoneWords(zones []string) string {
+func (d *Desk) zoneWords(zones []string) string {
 	switch len(zones) {
 	case 0:
-		return "on no zone"
+		return d.lang.Say("on no zone")
 	case 1:
-		return "zone " + zones[0]
+		return d.lang.Say("zone %s", zones[0])
 	}
-	return "zones " + strings.Join(zones, ", ")
+	return d.lang.Say("zones %s", strings.Join(zones, ", "))
 }
 
 func (d *Desk) roomRow(id site.RoomID) RoomRow {
@@ -79,7 +80,7 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	}
 	area := ""
 	if poly := r.Outline.Polygon(); len(poly) >= 3 {
-		area = fmt.Sprintf("%.1f m2", poly.Area())
+		area = d.lang.Number(poly.Area(), 1) + " m2"
 		if s.Premises.Units == "imperial" {
 			area = fmt.Sprintf("%.0f sq ft", poly.Area()/(0.3048*0.3048))
 		}
@@ -87,14 +88,15 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	row := RoomRow{ID: string(id), Name: r.Name, Storey: string(r.Storey), Sleeping: r.Sleeping}
 	sleeping := ""
 	if r.Sleeping {
-		sleeping = "someone sleeps here"
+		sleeping = d.lang.Say("someone sleeps here")
 	}
-	row.Line = joined(say(r.Use), area, sleeping, count(devices, "device", "devices", ""), count(heads, "alarm", "alarms", ""))
+	row.Line = joined(d.say(r.Use), area, sleeping, d.count(devices, words.Mark("1 device"), words.Mark("%d devices"), ""), d.count(heads, words.Mark("1 alarm"), words.Mark("%d alarms"), ""))
 	return row
 }
 
 // headRow takes what is due from the rules, so that list and findings can not differ.
-func headRow(s *site.Site, id site.HeadID, findings []rules.Finding) HeadRow {
+func (d *Desk) headRow(id site.HeadID, findings []rules.Finding) HeadRow {
+	s := d.State.Site
 	h := s.Heads[id]
 	row := HeadRow{ID: string(id), Kind: h.Kind, Room: s.Rooms[h.Room].Name, Group: string(h.Group), Made: h.Made.String(), State: "ok"}
 	if h.Made.IsZero() {
@@ -111,41 +113,50 @@ func headRow(s *site.Site, id site.HeadID, findings []rules.Finding) HeadRow {
 			row.State, row.Due = "due", f.Say
 		}
 	}
-	group := "stands alone"
+	group := d.lang.Say("stands alone")
 	if h.Group != "" {
-		group = "group " + string(h.Group)
+		group = d.lang.Say("group %s", h.Group)
 	}
-	made := "date made not read"
+	made := d.lang.Say("date made not read")
 	if !h.Made.IsZero() {
-		made = "made " + row.Made
+		made = d.lang.Say("made %s", dated(d.lang, h.Made))
 	}
-	row.Line = joined(say(h.Kind), row.Room, group, made)
+	row.Line = joined(d.say(h.Kind), row.Room, group, made)
 	return row
 }
 
 // choices are the words that forms offer.
-func choices() map[string][]Choice {
+func (d *Desk) choices() map[string][]Choice {
 	out := map[string][]Choice{}
 	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "role"} {
 		for _, w := range site.Words(list) {
-			out[list] = append(out[list], Choice{Value: w, Say: say(w)})
+			out[list] = append(out[list], Choice{Value: w, Say: d.say(w)})
 		}
 	}
 	return out
 }
 
 // say writes a word of the site file as people read it.
-func say(word string) string {
-	switch word {
-	case "co":
-		return "Carbon monoxide"
-	case "smoke-co":
-		return "Smoke and carbon monoxide"
-	case "":
+func (d *Desk) say(word string) string {
+	if word == "" {
 		return ""
 	}
+	if own, ok := siteWords[word]; ok {
+		return d.lang.Word(own)
+	}
 	word = strings.ReplaceAll(word, "-", " ")
-	return strings.ToUpper(word[:1]) + word[1:]
+	return d.lang.Word(strings.ToUpper(word[:1]) + word[1:])
+}
+
+// dated writes a date as finely as it was given.
+func dated(lang *words.Language, on site.Date) string {
+	switch at := on.First(); len(on.String()) {
+	case len("2006-01-02"):
+		return lang.Day(at)
+	case len("2006-01"):
+		return lang.Month(at)
+	}
+	return on.String()
 }
 
 func joined(parts ...string) string {
@@ -164,16 +175,15 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 	s := d.State.Site
 	findings, err := d.Findings(now)
 	if err != nil {
-		return Schedule{}, &Problem{Code: "bad-request", Say: upperFirst(err.Error()) + ".", Try: "Choose a rule set that this version knows.", Err: err}
+		return Schedule{}, &Problem{Code: "bad-request", Say: words.Upper(err.Error()) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
 	}
 	n := rules.Count(findings)
 	v := Schedule{
 		Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
-		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: ruleSetWords(s.RuleSet), Kinds: []Choice{}, LossWindows: []string{},
+		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: d.ruleSetWords(s.RuleSet), Kinds: []Choice{}, LossWindows: []string{},
 	}
 	worst := map[string]string{}
 	for _, f := range findings {
-		f.PatchSay = inTradeWords(f.PatchSay)
 		switch {
 		case f.NotJudged:
 			v.NotJudged = append(v.NotJudged, f)
@@ -194,7 +204,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		v.Zones = append(v.Zones, row)
 	}
 	for _, k := range site.ZoneKinds {
-		v.Kinds = append(v.Kinds, Choice{Value: string(k.Kind), Say: k.Say})
+		v.Kinds = append(v.Kinds, Choice{Value: string(k.Kind), Say: d.lang.Word(k.Say)})
 	}
 	if d.profile != nil {
 		for _, w := range d.profile.LossWindows() {
@@ -208,27 +218,14 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 }
 
 // ruleSetWords names a rule set by its title; one that is not known here by its id.
-func ruleSetWords(ref site.RuleSetRef) string {
+func (d *Desk) ruleSetWords(ref site.RuleSetRef) string {
 	sets, _ := rules.Sets() // what can not be read was said by the check itself
 	for _, set := range sets {
 		if set.ID == ref.ID && set.Title != "" {
-			return joined(set.Title, ref.Edition)
+			return joined(d.lang.Word(set.Title), ref.Edition)
 		}
 	}
 	return joined(ref.ID, ref.Edition)
-}
-
-// inTradeWords says the kinds of a change as the forms do: "kind: smoke -> co" is "kind: Smoke -> Carbon monoxide".
-func inTradeWords(change string) string {
-	parts := strings.Split(change, "; ")
-	for i, part := range parts {
-		kinds, ok := strings.CutPrefix(part, "kind: ")
-		from, to, arrow := strings.Cut(kinds, " -> ")
-		if ok && arrow {
-			parts[i] = fmt.Sprintf("kind: %s -> %s", kindWords(site.ZoneKind(from)), kindWords(site.ZoneKind(to)))
-		}
-	}
-	return strings.Join(parts, "; ")
 }
 
 func (d *Desk) accepted(f rules.Finding) AcceptedFinding {
@@ -240,12 +237,12 @@ func (d *Desk) zoneRow(id site.ZoneID) ZoneRow {
 	z := s.Zones[id]
 	dev := s.Devices[z.Device]
 	row := ZoneRow{
-		ID: string(id), Label: z.Label, Kind: string(z.Kind), KindSay: kindWords(z.Kind), Area: string(z.Area), Room: s.Rooms[dev.Room].Name,
+		ID: string(id), Label: z.Label, Kind: string(z.Kind), KindSay: d.kindWords(z.Kind), Area: string(z.Area), Room: s.Rooms[dev.Room].Name,
 		Device: string(z.Device), DeviceSay: s.Models[dev.Model].Name, Identity: dev.Identity, Terminal: z.Terminal, Code: z.Code, Paths: []string{},
 		LossWindow: z.LossWindow, DoorTone: z.DoorTone, Bypass: z.Bypass, LifeSafety: z.Kind.LifeSafety(),
 	}
 	if m, ok := signal.Lookup(format(s), z.Code); ok {
-		row.CodeSay = m.Words
+		row.CodeSay = d.lang.Word(m.Words)
 	}
 	for _, p := range z.Paths {
 		row.Paths = append(row.Paths, or(s.Account.Paths[p].Name, string(p)))
@@ -260,20 +257,13 @@ func format(s *site.Site) signal.Format {
 	return signal.CID
 }
 
-func kindWords(k site.ZoneKind) string {
+func (d *Desk) kindWords(k site.ZoneKind) string {
 	for _, known := range site.ZoneKinds {
 		if known.Kind == k {
-			return known.Say
+			return d.lang.Word(known.Say)
 		}
 	}
 	return string(k)
-}
-
-func upperFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func asFound(m map[string]map[string]string) keypad.ZoneTable {
@@ -295,8 +285,8 @@ func asFound(m map[string]map[string]string) keypad.ZoneTable {
 func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	if d.profile == nil {
 		return Keying{}, &Problem{
-			Code: "not-found", Say: fmt.Sprintf("There is no panel profile %q.", d.State.Site.Panel.Profile),
-			Try: "Choose one of: " + strings.Join(panel.Names(), ", ") + ".",
+			Code: "not-found", Say: d.lang.Say("There is no panel profile %q.", d.State.Site.Panel.Profile),
+			Try: d.lang.Say("Choose one of: %s.", strings.Join(panel.Names(), ", ")),
 		}
 	}
 	findings, err := d.Findings(now)
@@ -325,28 +315,28 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		id := ids[z.Zone]
 		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.State.Site.Zones[id].Keyed})
 	}
-	v.Lost = lost(d.profile)
+	v.Lost = d.lost(d.profile)
 	return v, nil
 }
 
 // lost says what to do when the panel shows something else than the card.
-func lost(p *panel.Profile) []string {
+func (d *Desk) lost(p *panel.Profile) []string {
 	out := []string{}
 	if t := p.Timing.IdleDrop; !t.IsZero() {
-		out = append(out, fmt.Sprintf("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
+		out = append(out, d.lang.Say("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
 	}
 	up := false
 	for _, n := range p.Dialogue.Nodes {
 		up = up || n.Back == panel.BackUp
 	}
 	if up {
-		out = append(out, fmt.Sprintf("%s goes one question back.", p.Keypad.Back))
+		out = append(out, d.lang.Say("%s goes one question back.", p.Keypad.Back))
 	}
 	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave {
-		out = append(out, fmt.Sprintf("At %s %s leaves programming.", start.Shows, p.Keypad.Back))
+		out = append(out, d.lang.Say("At %s %s leaves programming.", start.Shows, p.Keypad.Back))
 	}
-	return append(out, "Nothing is stored before the last answer of a zone. When in doubt: do not keep it, begin the zone again.",
-		"A zone that was kept with a wrong answer: begin it again and key all of it.")
+	return append(out, d.lang.Say("Nothing is stored before the last answer of a zone. When in doubt: do not keep it, begin the zone again."),
+		d.lang.Say("A zone that was kept with a wrong answer: begin it again and key all of it."))
 }
 
 // stands reports whether a finding is a stop that nobody has taken on.
@@ -383,7 +373,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	}
 	v := Prove{Plans: drawing.Storeys(s), Runs: []RunRow{}, Families: []Choice{}}
 	for _, f := range prove.Families() {
-		v.Families = append(v.Families, Choice{Value: f.ID, Say: upperFirst(f.Say)})
+		v.Families = append(v.Families, Choice{Value: f.ID, Say: words.Upper(d.lang.Word(f.Say))})
 	}
 	if a.Scope != nil {
 		run = nil
@@ -415,10 +405,10 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	for _, r := range slices.Backward(d.State.Runs) {
 		row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339)}
 		c := d.outcome(r, now).Counters
-		row.Line = fmt.Sprintf("%d of %d proved, open", c.Proved, c.Total)
+		row.Line = d.lang.Say("%d of %d proved, open", c.Proved, c.Total)
 		if !r.Closed.IsZero() {
 			row.Closed = r.Closed.UTC().Format(time.RFC3339)
-			row.Line = fmt.Sprintf("%d of %d proved, closed %s", c.Proved, c.Total, r.Closed.In(d.zone()).Format(time.DateOnly))
+			row.Line = d.lang.Say("%d of %d proved, closed %s", c.Proved, c.Total, d.lang.Day(r.Closed.In(d.zone())))
 		}
 		v.Runs = append(v.Runs, row)
 	}

@@ -13,6 +13,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 //go:embed de/*.json
@@ -137,6 +139,15 @@ func List[T ~string](l *Language, items []T) string {
 		return strings.Join(texts, "")
 	}
 	return l.Say("%s and %s", strings.Join(texts[:len(texts)-1], ", "), texts[len(texts)-1])
+}
+
+// Upper begins a sentence: its first letter is made a capital.
+func Upper(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 || first == utf8.RuneError {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // Number writes a number with that many decimals, or with as many as it has when decimals is -1: "1.9", in German "1,9".

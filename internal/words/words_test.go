@@ -43,6 +43,9 @@ func TestLanguages(t *testing.T) {
 	if got := (Text{}).String(); got != "" {
 		t.Errorf("nothing says %q", got)
 	}
+	if got := Upper("öffnung") + Upper(""); got != "Öffnung" {
+		t.Errorf("a sentence begins %q", got)
+	}
 	day := time.Date(2026, 9, 15, 14, 31, 0, 0, time.UTC)
 	if got := In("de").Moment(day); got != "15.09.2026 14:31" {
 		t.Errorf("German writes %q", got)
