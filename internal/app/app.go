@@ -4,6 +4,7 @@
 package app
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -193,6 +194,52 @@ func (a *App) Open(ctx context.Context, s *site.Site, by evidence.PersonID) (evi
 		return "", err
 	}
 	return id, a.keep(ctx, id, now, key, []evidence.Entry{first})
+}
+
+// Begin takes over a job that was begun on a device, with the id, the key and the entries made there. The same again is
+// the same answer, so that a device may repeat it; another job or another key under that id is refused.
+func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey, contents []evidence.Content) ([]Result, error) {
+	known, _, err := a.Key(id)
+	if errors.Is(err, ErrNotFound) {
+		first := contents[0]
+		if first.Kind != evidence.KindEdit || first.Base != 0 {
+			return nil, &Problem{Code: BadRequest, Say: "A job begins with a description of its building.", Try: "Send the entries in the order in which they were made."}
+		}
+		if err := book.Check(first); err != nil {
+			return nil, &Problem{Code: BadRequest, Say: fmt.Sprintf("The first entry can not be read: %v.", err), Try: "Reload the page so that it matches the server.", Err: err}
+		}
+		now := a.now()
+		entry, err := evidence.Append(nil, first, now)
+		if err != nil {
+			return nil, err
+		}
+		err = a.keep(ctx, id, now, key, []evidence.Entry{entry})
+		if err != nil && !errors.Is(err, ErrExists) { // exists: the same device was quicker on another connection
+			return nil, err
+		}
+		known, _, err = a.Key(id)
+		if err != nil {
+			return nil, err
+		}
+	} else if err != nil {
+		return nil, err
+	}
+	if known == nil || !bytes.Equal(known.Secret(), key.Secret()) {
+		return nil, &Problem{Code: Clash, Say: "Another job has this id here, or it was erased.", Try: "What this device holds stays on it. Begin the job anew."}
+	}
+	return a.Append(ctx, id, contents)
+}
+
+// Refused says why somebody in this role may not write a content, or nil.
+func (a *App) Refused(role book.Role, c evidence.Content) *Problem {
+	var private json.RawMessage
+	if key, _, err := a.Key(c.Job); err == nil {
+		private, _ = book.WithKey(key)(c) // what can not be opened is judged as if it were not there: refused
+	}
+	if why := role.May(c.Kind, c.Body, private); why != "" {
+		return &Problem{Code: NotAllowed, Say: why, Try: "Ask the lead, who can also pair this device anew as a lead."}
+	}
+	return nil
 }
 
 func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, key *evidence.JobKey, entries []evidence.Entry) error {

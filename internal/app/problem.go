@@ -21,6 +21,7 @@ const (
 	Busy        Code = "busy"
 	ErasedJob   Code = "erased"
 	Internal    Code = "internal"
+	NotPaired   Code = "not-paired" // this device has to be paired first, or was removed
 )
 
 // Problem is what a person is shown: a sentence and a next step.

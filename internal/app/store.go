@@ -53,6 +53,9 @@ type Store interface {
 	PutBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error
 	Blob(ctx context.Context, job evidence.JobID, address evidence.Hash) ([]byte, error)
 	SigningKey(ctx context.Context) (*evidence.SigningKey, error)
+	// Setting returns what SetSetting kept last under a name: nil when there is none. Durable when it returns nil.
+	Setting(ctx context.Context, name string) ([]byte, error)
+	SetSetting(ctx context.Context, name string, value []byte) error
 }
 
 // InboxRow is one signal as a receiver stored it, before anything else happened to it.

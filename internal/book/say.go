@@ -9,8 +9,8 @@ import (
 	"proofbell/internal/prove"
 )
 
-// words name the collections of the site for the log.
-var words = map[string]string{
+// collections names the collections of the site for the log.
+var collections = map[string]string{
 	"people": "person", "contacts": "contact", "storeys": "storey", "rooms": "room", "walls": "wall", "openings": "opening", "models": "model",
 	"devices": "device", "heads": "alarm", "groups": "group", "circuits": "circuit", "areas": "area", "zones": "zone", "questions": "question",
 	"materials": "material", "settings": "settings", "premises": "premises", "station": "station", "account": "account", "panel": "panel", "power": "power", "ruleSet": "rule set",
@@ -19,7 +19,7 @@ var words = map[string]string{
 // Place says a JSON pointer into the site in words: "/zones/09/kind" is "zone 09, kind".
 func Place(pointer string) string {
 	keys := split(pointer)
-	word, known := words[keys[0]]
+	word, known := collections[keys[0]]
 	if !known {
 		return strings.Join(keys, ", ")
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"os"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -104,10 +103,8 @@ func say(w io.Writer, err error) {
 
 // logger writes text to a terminal and JSON lines elsewhere.
 func logger(w io.Writer) *slog.Logger {
-	if f, ok := w.(*os.File); ok {
-		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
-			return slog.New(slog.NewTextHandler(w, nil))
-		}
+	if atTerminal(w) {
+		return slog.New(slog.NewTextHandler(w, nil))
 	}
 	return slog.New(slog.NewJSONHandler(w, nil))
 }

@@ -33,11 +33,15 @@ import (
 )
 
 type serveCmd struct {
-	Listen  string  `default:"127.0.0.1:8080" help:"Address of the web application." placeholder:"HOST:PORT"`
-	Signals string  `default:"127.0.0.1:5090" help:"Address of the signal receiver, TCP and UDP; empty: none." placeholder:"HOST:PORT"`
-	Data    string  `type:"path" help:"Data folder." placeholder:"DIR"`
-	Demo    bool    `help:"Load the practice building and start a simulated panel and station."`
-	Speed   float64 `default:"10" hidden:"" help:"How much faster the simulated panel's own delays run."`
+	Listen     string  `default:"127.0.0.1:8080" help:"Address of the web application." placeholder:"HOST:PORT"`
+	Signals    string  `default:"127.0.0.1:5090" help:"Address of the signal receiver, TCP and UDP; empty: none." placeholder:"HOST:PORT"`
+	Data       string  `type:"path" help:"Data folder." placeholder:"DIR"`
+	Lan        bool    `help:"Also serve phones and tablets in the local network, over TLS, each paired with a code."`
+	LanAddress string  `help:"The address of this machine in that network; needed where it has several." placeholder:"ADDRESS"`
+	LanPort    uint16  `default:"8443" help:"Port for paired devices."`
+	TrustPort  uint16  `default:"8444" help:"Port of the page that hands out the certificate."`
+	Demo       bool    `help:"Load the practice building and start a simulated panel and station."`
+	Speed      float64 `default:"10" hidden:"" help:"How much faster the simulated panel's own delays run."`
 }
 
 // Run starts everything, prints the addresses, and waits until ctx ends.
@@ -56,7 +60,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		fmt.Fprintf(io.err, "The pages are not built into this program: API and receiver only. Run %s in the source folder for the pages.\n", web.BuildCommand)
 	}
 	if len(hosts) > 0 {
-		fmt.Fprintf(io.err, "Caution: everyone on the network of %s can read and change the jobs here: there is no password yet.\n", c.Listen)
+		fmt.Fprintf(io.err, "Caution: everyone on the network of %s can read and change the jobs here. With --lan instead, only paired devices can.\n", c.Listen)
 	}
 	dir, err := dataFolder(c.Data)
 	if err != nil {
@@ -89,7 +93,15 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return fmt.Errorf("web application: %w; choose another address with --listen", err)
 	}
-	handler := server.New(server.Config{App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log})
+	var network *lan // stays nil without --lan
+	if c.Lan {
+		if network, err = c.openLan(ctx, dir, io); err != nil {
+			return errors.Join(err, listener.Close())
+		}
+		if network.Devices, err = h.openDevices(ctx); err != nil {
+			return err
+		}
+	}
 	fmt.Fprintf(io.out, "Proofbell       http://%s\n", listener.Addr())
 	for _, a := range addresses {
 		fmt.Fprintf(io.out, "Signals         %s (TCP and UDP)\n", a)
@@ -98,7 +110,14 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if c.Demo {
 		fmt.Fprintln(io.out, "Practice        Larkwater Mill, with a simulated panel and station")
 	}
-	return server.Serve(ctx, listener, handler, log)
+	if network != nil {
+		if err := network.print(io); err != nil {
+			return err
+		}
+	}
+	return serveAll(ctx, listener, network, server.Config{
+		App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log,
+	}, log)
 }
 
 // webHosts are the names, beside those of this machine alone, by which requests may call a server that listens on addr.
@@ -136,6 +155,7 @@ func dataFolder(given string) (string, error) {
 // house is everything that runs in one process, in the order in which it was opened.
 type house struct {
 	app     *app.App
+	books   *store.Books
 	inbox   *store.Inbox
 	log     *slog.Logger
 	work    sync.WaitGroup
@@ -153,6 +173,7 @@ func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err
 	if err != nil {
 		return h, err
 	}
+	h.books = books
 	h.closers = append(h.closers, books.Close)
 	if h.inbox, err = store.OpenInbox(ctx, dir, store.Options{}); err != nil {
 		return h, err

@@ -74,6 +74,8 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.append(argument)
 	case "job.outbox":
 		return e.layOutbox(argument)
+	case "job.begin":
+		return e.begin(argument)
 	case "job.seal":
 		return e.seal(argument)
 	case "blob.seal":
@@ -224,6 +226,8 @@ func (e *Engine) seal(argument []byte) (any, error) {
 		At      time.Time
 		By      evidence.PersonID
 		Random  string
+		Role    book.Role // empty: the lead
+		Lang    string
 	}](argument)
 	if err != nil {
 		return nil, err
@@ -232,11 +236,17 @@ func (e *Engine) seal(argument []byte) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	random, err := base64.RawURLEncoding.DecodeString(arg.Random)
-	if err != nil || len(random) < 32 {
-		return nil, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: "Give 48 of them."}
+	if arg.Role == "" {
+		arg.Role = book.Lead
 	}
-	source := bytes.NewReader(random)
+	if why := arg.Role.May(arg.Kind, arg.Body, arg.Private); why != "" {
+		lang := words.In(arg.Lang)
+		return nil, &Problem{Code: "not-allowed", Say: lang.Say(why), Try: lang.Say("Ask the lead, who can also pair this device anew as a lead.")}
+	}
+	source, err := randomBytes(arg.Random, 32)
+	if err != nil {
+		return nil, err
+	}
 	id, err := evidence.NewEntryID(arg.At, source)
 	if err != nil {
 		return nil, err
@@ -257,6 +267,15 @@ func (e *Engine) seal(argument []byte) (any, error) {
 		return nil, err
 	}
 	return c, nil
+}
+
+// randomBytes reads the randomness that a call brings: at least so many bytes.
+func randomBytes(text string, least int) (*bytes.Reader, error) {
+	random, err := base64.RawURLEncoding.DecodeString(text)
+	if err != nil || len(random) < least {
+		return nil, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: fmt.Sprintf("Give at least %d of them.", least)}
+	}
+	return bytes.NewReader(random), nil
 }
 
 func sealProblem(err error) error {

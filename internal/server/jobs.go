@@ -26,7 +26,7 @@ func (s *server) hello(w http.ResponseWriter, r *http.Request) {
 	}
 	s.answer(w, r, http.StatusOK, map[string]any{
 		"product": "proofbell", "version": s.Version, "demo": s.Demo != nil, "signals": append([]string{}, s.Signals...),
-		"receiver": receiver, "signer": s.App.SigningFingerprint(), "now": evidence.TimeOf(time.Now()),
+		"receiver": receiver, "me": s.me(r), "signer": s.App.SigningFingerprint(), "now": evidence.TimeOf(time.Now()),
 	})
 }
 
@@ -91,6 +91,40 @@ func (s *server) job(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, http.StatusOK, map[string]any{"job": jobID(r), "seq": seq, "key": base64.RawURLEncoding.EncodeToString(key.Secret())})
 }
 
+// begin takes over a job that was begun on a device.
+func (s *server) begin(w http.ResponseWriter, r *http.Request) {
+	raw, err := readBody(w, r, maxBody)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	var sent struct {
+		Key      string            `json:"key"`
+		Contents []json.RawMessage `json:"contents"`
+	}
+	contents := []evidence.Content{}
+	err = json.Unmarshal(raw, &sent)
+	for _, one := range sent.Contents {
+		c, fault := evidence.ParseContent(one)
+		if fault == nil && c.Job != jobID(r) {
+			fault = evidence.ErrJob
+		}
+		contents, err = append(contents, c), errors.Join(err, fault)
+	}
+	secret, fault := base64.RawURLEncoding.DecodeString(sent.Key)
+	key, fault2 := evidence.JobKeyFrom(secret)
+	if err = errors.Join(err, fault, fault2); err != nil || !jobID(r).Valid() || len(contents) == 0 || len(contents) > mostEntries {
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "The new job can not be read.", Try: "Reload the page so that it matches the server.", Err: err})
+		return
+	}
+	results, err := s.App.Begin(r.Context(), jobID(r), key, contents)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"results": results})
+}
+
 // number reads a whole number from the query.
 func number(r *http.Request, name string, otherwise, most int64) (int64, error) {
 	text := r.URL.Query().Get(name)
@@ -146,6 +180,11 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 		c, err := evidence.ParseContent(raw)
 		if err == nil && c.Job != jobID(r) {
 			err = &app.Problem{Code: app.BadRequest, Say: "This entry belongs to another job.", Try: "Send it to that job.", Err: evidence.ErrJob}
+		}
+		if err == nil {
+			if p := s.App.Refused(visitorOf(r).role, c); p != nil {
+				err = p
+			}
 		}
 		if err != nil {
 			var id struct{ ID evidence.EntryID }

@@ -4,6 +4,7 @@ package server
 
 import (
 	"context"
+	"crypto/tls"
 	"encoding/json"
 	"errors"
 	"io"
@@ -34,37 +35,56 @@ type Config struct {
 	Version string
 	Signals []string // addresses that the receiver listens on; none: no receiver
 	Hosts   []string // host names, beside loopback, that requests may name
+	Lan     *Lan     // nil: this machine alone
 	Log     *slog.Logger
 }
 
-// New returns the handler for everything.
+// New returns the handler for requests of this machine: whoever sits at it is the lead.
 func New(c Config) http.Handler {
 	s := &server{Config: c}
+	return s.guard(here(s.routes()))
+}
+
+// NewLan returns the handler for requests over the local network: each needs the session of a paired device.
+func NewLan(c Config) http.Handler {
+	s := &server{Config: c}
+	return s.guard(s.paired(s.routes()))
+}
+
+func (s *server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /api/hello", s.hello)
 	mux.HandleFunc("GET /api/jobs", s.jobs)
-	mux.HandleFunc("POST /api/jobs", s.open)
+	mux.HandleFunc("POST /api/jobs", s.lead(s.open))
 	mux.HandleFunc("GET /api/jobs/{job}", s.job)
+	mux.HandleFunc("PUT /api/jobs/{job}", s.lead(s.begin))
 	mux.HandleFunc("GET /api/jobs/{job}/entries", s.entries)
 	mux.HandleFunc("POST /api/jobs/{job}/entries", s.append)
 	mux.HandleFunc("GET /api/jobs/{job}/events", s.events)
-	mux.HandleFunc("GET /api/jobs/{job}/export", s.export)
-	mux.HandleFunc("GET /api/jobs/{job}/record.pdf", s.recordPDF)
-	mux.HandleFunc("POST /api/jobs/{job}/erase", s.erase)
+	mux.HandleFunc("GET /api/jobs/{job}/export", s.lead(s.export))
+	mux.HandleFunc("GET /api/jobs/{job}/record.pdf", s.lead(s.recordPDF))
+	mux.HandleFunc("POST /api/jobs/{job}/erase", s.lead(s.erase))
 	mux.HandleFunc("PUT /api/jobs/{job}/blobs/{address}", s.putBlob)
 	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)
-	mux.HandleFunc("POST /api/import", s.imports)
+	mux.HandleFunc("POST /api/import", s.lead(s.imports))
 	mux.HandleFunc("GET /api/inbox", s.inbox)
-	if c.Demo != nil {
-		mux.Handle("/api/demo/", c.Demo)
+	if s.Demo != nil {
+		mux.Handle("/api/demo/", s.Demo)
+		mux.HandleFunc("POST /api/demo/station", s.lead(s.Demo.ServeHTTP)) // on test and off test are the lead's
+	}
+	if s.Lan != nil {
+		mux.HandleFunc("POST /api/pair", s.pair)
+		mux.HandleFunc("POST /api/pairing", s.lead(s.newCode))
+		mux.HandleFunc("GET /api/devices", s.lead(s.devices))
+		mux.HandleFunc("POST /api/devices/{device}/remove", s.lead(s.removeDevice))
 	}
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, app.ErrNotFound) })
-	mux.Handle("/", files(c.Files))
+	mux.Handle("/", files(s.Files))
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "Another page tried to change something here.", Try: "Open Proofbell by its own address."})
 	}))
-	return s.guard(cross.Handler(mux))
+	return cross.Handler(mux)
 }
 
 type server struct{ Config }
@@ -106,7 +126,7 @@ func (s *server) hostAllowed(host string) bool {
 var status = map[app.Code]int{
 	app.BadRequest: http.StatusBadRequest, app.NotFound: http.StatusNotFound, app.Clash: http.StatusConflict, app.TooLarge: http.StatusRequestEntityTooLarge,
 	app.NotAllowed: http.StatusForbidden, app.StorageFull: http.StatusInsufficientStorage, app.Busy: http.StatusServiceUnavailable, app.ErasedJob: http.StatusGone,
-	app.Internal: http.StatusInternalServerError,
+	app.Internal: http.StatusInternalServerError, app.NotPaired: http.StatusUnauthorized,
 }
 
 // fail answers with a problem. What went wrong inside goes to the log, never to the screen.
@@ -155,6 +175,18 @@ type ending struct{}
 
 // Serve runs the handler on a listener until ctx ends. Event streams end then at once; other requests may finish for a while.
 func Serve(ctx context.Context, l net.Listener, h http.Handler, log *slog.Logger) error {
+	return untilEnd(ctx, h, log, func(srv *http.Server) error { return srv.Serve(l) })
+}
+
+// ServeTLS does the same over TLS.
+func ServeTLS(ctx context.Context, l net.Listener, config *tls.Config, h http.Handler, log *slog.Logger) error {
+	return untilEnd(ctx, h, log, func(srv *http.Server) error {
+		srv.TLSConfig = config
+		return srv.ServeTLS(l, "", "")
+	})
+}
+
+func untilEnd(ctx context.Context, h http.Handler, log *slog.Logger, run func(*http.Server) error) error {
 	base := context.WithValue(context.WithoutCancel(ctx), ending{}, ctx.Done())
 	srv := &http.Server{
 		Handler: h, ReadHeaderTimeout: 10 * time.Second, WriteTimeout: patience, IdleTimeout: 2 * time.Minute,
@@ -162,7 +194,7 @@ func Serve(ctx context.Context, l net.Listener, h http.Handler, log *slog.Logger
 		ErrorLog:    slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	done := make(chan error, 1)
-	go func() { done <- srv.Serve(l) }()
+	go func() { done <- run(srv) }()
 	select {
 	case err := <-done:
 		return err

@@ -200,6 +200,21 @@ func (b *Books) SigningKey(ctx context.Context) (*evidence.SigningKey, error) {
 	return evidence.SigningKeyFrom(seed)
 }
 
+// Setting returns what was kept under a name, or nil.
+func (b *Books) Setting(ctx context.Context, name string) (value []byte, err error) {
+	err = b.read.QueryRowContext(ctx, `SELECT value FROM installation WHERE name = ?`, "setting:"+name).Scan(&value)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	return value, classify(err)
+}
+
+// SetSetting keeps a value under a name.
+func (b *Books) SetSetting(ctx context.Context, name string, value []byte) error {
+	_, err := b.write.ExecContext(ctx, `INSERT INTO installation (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, "setting:"+name, value)
+	return classify(err)
+}
+
 func (b *Books) seal(secret []byte, bound string) []byte {
 	nonce := make([]byte, b.wrap.NonceSize())
 	rand.Read(nonce)

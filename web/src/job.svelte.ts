@@ -2,6 +2,7 @@
 import { getContext, setContext, untrack } from "svelte";
 import { call, warm } from "./engine";
 import { Problem } from "./problem";
+import { counted } from "./sync/acts";
 import { ask } from "./sync/api";
 import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
 import { editPatch } from "./sync/patch";
@@ -44,6 +45,12 @@ const random = () => {
     .replaceAll("/", "_")
     .replaceAll("=", "");
 };
+
+/** For what the server has as well: a full device shows it without keeping it, and says that it is full. */
+const roomy = (work: Promise<void>) =>
+  work.catch((reason) => {
+    if (Problem.of(reason).code !== "device-full") throw reason;
+  });
 
 export class OpenJob {
   /** Counts up with every change of the book or the outbox: what depends on it asks the engine anew. */
@@ -129,22 +136,24 @@ export class OpenJob {
    */
   async act(kind: string, body: Record<string, unknown>, personal?: unknown): Promise<Content | undefined> {
     if (!this.who.person && !(await this.who.ask())) return undefined;
-    return this.#then(async () => {
-      const content = await call<Content>("job.seal", {
-        job: this.id,
-        kind,
-        body,
-        ...(personal === undefined ? {} : { private: personal }),
-        at: stamp(),
-        by: this.who.by,
-        random: random(),
-      });
-      await store.put({ job: this.id, id: content.id, content, state: "waiting" });
-      await this.#layOutbox();
-      outboxChanged(this.id);
-      sendSoon();
-      return content;
-    });
+    return counted(
+      this.#then(async () => {
+        const content = await call<Content>("job.seal", {
+          job: this.id,
+          kind,
+          body,
+          ...(personal === undefined ? {} : { private: personal }),
+          at: stamp(),
+          by: this.who.by,
+          random: random(),
+        });
+        await store.put({ job: this.id, id: content.id, content, state: "waiting" });
+        await this.#layOutbox();
+        outboxChanged(this.id);
+        sendSoon();
+        return content;
+      }),
+    );
   }
 
   /** An edit of the site by a merge patch. Personal parts are split off and sealed. */
@@ -217,7 +226,7 @@ export class OpenJob {
     await this.#then(async () => {
       const base = `/api/jobs/${this.id}`;
       const meta = await ask<{ seq: number; key: string }>("GET", base);
-      await store.keepJob({ job: this.id, key: meta.key });
+      await roomy(store.keepJob({ job: this.id, key: meta.key }));
       const last = await store.lastEntry(this.id);
       if (last) {
         // Another history under the same id: this device's copy is of no use. The outbox stays.
@@ -228,14 +237,18 @@ export class OpenJob {
           this.#seq = 0;
         }
       }
+      const fresh: Entry[] = [];
       for (let after = (await store.lastEntry(this.id))?.seq ?? 0; after < meta.seq; ) {
         const { entries } = await ask<{ entries: Entry[] }>("GET", `${base}/entries?after=${after}&limit=${page}`);
         if (entries.length === 0) break;
-        await store.addEntries(entries);
+        await roomy(store.addEntries(entries));
+        fresh.push(...entries);
         after = entries.at(-1)?.seq ?? after;
       }
-      if (this.ready) await this.#append(await store.entries(this.id, this.#seq));
-      else await this.#load();
+      if (!this.ready) await this.#load();
+      // Another tab may have kept some; what did not fit on this device is shown all the same.
+      await this.#append(await store.entries(this.id, this.#seq));
+      await this.#append(fresh);
     });
     this.#tell({ about: "entries" });
   }
@@ -284,7 +297,7 @@ export class OpenJob {
       this.#closing.signal.addEventListener("abort", () => resolve(), { once: true });
       on<{ entries: Entry[] }>("entries", ({ entries }) => {
         void this.#then(async () => {
-          await store.addEntries(entries);
+          await roomy(store.addEntries(entries));
           await this.#append(entries);
           this.#tell({ about: "entries" });
         }).catch((reason) => {
@@ -373,7 +386,7 @@ export class OpenJob {
         this.#headerAgain = false;
         const header = await call<Header>("job.header", { job: this.id, now: stamp(), lang: language() });
         this.header = header;
-        await store.keepJob({ job: this.id, name: header.name, practice: header.practice, header });
+        await roomy(store.keepJob({ job: this.id, name: header.name, practice: header.practice, header }));
       }
     } catch (reason) {
       this.problem = Problem.of(reason);

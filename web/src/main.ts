@@ -1,8 +1,9 @@
 import "./app.css";
 import { mount } from "svelte";
 import App from "./App.svelte";
-import { keepOffline } from "./offline";
+import { keepOffline } from "./offline.svelte";
 import { startSending } from "./sync/outbox";
+import { lookForLoss } from "./sync/store";
 import { begun } from "./words/words.svelte";
 
 const target = document.getElementById("app");
@@ -12,3 +13,4 @@ await begun.catch((reason) => console.warn("language:", reason));
 mount(App, { target });
 startSending();
 keepOffline();
+lookForLoss().catch((reason) => console.warn("looking for what was kept:", reason));

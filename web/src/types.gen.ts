@@ -36,6 +36,14 @@ export interface Banner {
   lapsed: boolean;
 }
 
+export interface Begun {
+  job: string;
+  name: string;
+  key: string;
+  content: Content | null;
+  faults?: Fault[];
+}
+
 export interface Blocker {
   kind: string;
   step: string;
@@ -241,6 +249,15 @@ export interface Expectation {
   words?: string;
 }
 
+export interface Fault {
+  file?: string;
+  line: number;
+  column: number;
+  path: string;
+  say: string;
+  try: string;
+}
+
 export interface Finding {
   rule: string;
   severity: string;
@@ -313,6 +330,16 @@ export interface Help {
   title: string;
   lines: string[] | null;
   call: string;
+}
+
+export interface HistoryColumns {
+  between?: string;
+  header?: boolean;
+  names?: string[];
+  holds?: string[];
+  dates?: string;
+  year?: number;
+  timeZone?: string;
 }
 
 export interface Hop {
@@ -929,6 +956,7 @@ export interface Station {
   testWindow?: string | number;
   zoneList?: Record<string, StationZone>;
   zoneListAsOf?: string;
+  history?: HistoryColumns;
 }
 
 export interface StationZone {

@@ -164,9 +164,7 @@ export async function open(t, url, { view = views.phone, dark = false, ...more }
 
 /** Waits until the service worker holds the whole application, so that it opens without a server. */
 export async function keptOffline(page) {
-  const held = (timeout) => page.waitForFunction(() => navigator.serviceWorker.controller !== null, null, { timeout });
-  // A page that was open before the worker took over is held from its next opening on, at the latest.
-  await held(8_000).catch(() => page.reload().then(() => held(20_000)));
+  await page.waitForFunction(() => navigator.serviceWorker.controller !== null, null, { timeout: 20_000 });
 }
 
 /** Waits for something to end, but not for ever: what does not end must not hold up the tests behind it. */

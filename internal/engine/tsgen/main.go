@@ -28,6 +28,7 @@ var roots = []any{
 	engine.InboxRow{},
 	engine.SealedBlob{},
 	engine.OpenedBlob{},
+	engine.Begun{},
 	evidence.Entry{},
 	evidence.Content{},
 	signal.Event{},

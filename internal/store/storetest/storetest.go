@@ -74,6 +74,23 @@ func Run(t *testing.T, open func(testing.TB) app.Store) {
 		}
 		same(t, s, job, entries)
 	})
+	t.Run("a setting is what was kept last", func(t *testing.T) {
+		s := open(t)
+		for _, want := range []string{"", "one", "two"} {
+			if want != "" {
+				if err := s.SetSetting(t.Context(), "devices", []byte(want)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			got, err := s.Setting(t.Context(), "devices")
+			if err != nil || string(got) != want {
+				t.Errorf("setting is %q (%v), want %q", got, err, want)
+			}
+		}
+		if got, err := s.Setting(t.Context(), "other"); err != nil || got != nil {
+			t.Errorf("a setting that nobody made is %q (%v)", got, err)
+		}
+	})
 	t.Run("a job twice is refused and leaves the first as it was", func(t *testing.T) {
 		s := open(t)
 		job, _, entries := create(t, s, 2)

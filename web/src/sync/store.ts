@@ -2,6 +2,7 @@
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { ProblemJSON } from "../problem";
 import type { Content, Entry, Header, InboxRow } from "../types";
+import { askToLast, inWords, noteKept, noticeLoss, room } from "./room.svelte";
 
 /** A job as this device holds it. */
 export interface KeptJob {
@@ -12,6 +13,8 @@ export interface KeptJob {
   key: string;
   /** The last header shown, so that help for real smoke is on the page before the engine is. */
   header?: Header;
+  /** Begun on this device; no server has it yet. */
+  fresh?: boolean;
 }
 
 /** One sealed content that the server has not yet put in order, or whose entry has not come back yet. */
@@ -85,7 +88,12 @@ function database(): Promise<IDBPDatabase<Schema>> {
 
 const range = (job: string, after = 0) => IDBKeyRange.bound([job, after], [job, Number.MAX_SAFE_INTEGER], true);
 
-export const store = {
+/** Writes one value. The request and its transaction fail together: both are waited for. */
+const both = async (...work: (Promise<unknown> | undefined)[]): Promise<void> => {
+  await Promise.all(work);
+};
+
+const kept = {
   async jobs(): Promise<KeptJob[]> {
     return (await database()).getAll("jobs");
   },
@@ -95,9 +103,12 @@ export const store = {
   /** Keeps what is given and leaves the rest of the job's row as it is. */
   async keepJob(change: Partial<KeptJob> & { job: string }): Promise<void> {
     const tx = (await database()).transaction("jobs", "readwrite");
-    const before = (await tx.store.get(change.job)) ?? { job: change.job, name: "", practice: false, key: "" };
-    await tx.store.put({ ...before, ...change });
-    await tx.done;
+    const before = await tx.store.get(change.job);
+    await both(
+      tx.store.put({ ...(before ?? { job: change.job, name: "", practice: false, key: "" }), ...change }),
+      tx.done,
+    );
+    if (!before) await note();
   },
 
   async entries(job: string, after = 0): Promise<Entry[]> {
@@ -111,12 +122,15 @@ export const store = {
   async addEntries(entries: Entry[]): Promise<void> {
     const tx = (await database()).transaction(["entries", "outbox"], "readwrite");
     const byID = tx.objectStore("outbox").index("id");
-    for (const entry of entries) {
-      await tx.objectStore("entries").put(entry);
-      const item = await byID.getKey(entry.id);
-      if (item !== undefined) await tx.objectStore("outbox").delete(item);
-    }
-    await tx.done;
+    const work = async () => {
+      for (const entry of entries) {
+        await tx.objectStore("entries").put(entry);
+        const item = await byID.getKey(entry.id);
+        if (item !== undefined) await tx.objectStore("outbox").delete(item);
+      }
+    };
+    await both(work(), tx.done);
+    await note();
   },
   async dropEntries(job: string): Promise<void> {
     await (await database()).delete("entries", range(job));
@@ -131,18 +145,21 @@ export const store = {
   async put(item: OutboxItem): Promise<void> {
     // Strict: a tick that was shown as made must survive a dead battery.
     const tx = (await database()).transaction("outbox", "readwrite", { durability: "strict" });
-    await tx.store.put(item);
-    await tx.done;
+    await both(tx.store.put(item), tx.done);
+    room.full = false;
+    askToLast();
+    await note();
   },
   async drop(n: number): Promise<void> {
     await (await database()).delete("outbox", n);
+    await note();
   },
   /** What the server answered for one content. An entry that came back before the answer has left nothing to mark. */
   async mark(n: number, state: OutboxItem["state"], problem?: ProblemJSON): Promise<void> {
     const tx = (await database()).transaction("outbox", "readwrite");
     const item = await tx.store.get(n);
-    if (item) await tx.store.put(problem ? { ...item, state, problem } : { ...item, state });
-    await tx.done;
+    await both(item && tx.store.put(problem ? { ...item, state, problem } : { ...item, state }), tx.done);
+    await note();
   },
 
   async blob(address: string): Promise<KeptBlob | undefined> {
@@ -154,14 +171,14 @@ export const store = {
   /** Strict: the only copy of a photograph until the server has it. */
   async putBlob(blob: KeptBlob): Promise<void> {
     const tx = (await database()).transaction("blobs", "readwrite", { durability: "strict" });
-    await tx.store.put(blob);
-    await tx.done;
+    await both(tx.store.put(blob), tx.done);
+    room.full = false;
+    askToLast();
   },
   async markBlob(address: string, state: OutboxItem["state"], problem?: ProblemJSON): Promise<void> {
     const tx = (await database()).transaction("blobs", "readwrite");
     const blob = await tx.store.get(address);
-    if (blob) await tx.store.put(problem ? { ...blob, state, problem } : { ...blob, state });
-    await tx.done;
+    await both(blob && tx.store.put(problem ? { ...blob, state, problem } : { ...blob, state }), tx.done);
   },
 
   async alarms(): Promise<KeptAlarm[]> {
@@ -170,14 +187,13 @@ export const store = {
   async keepAlarm(row: InboxRow): Promise<void> {
     const tx = (await database()).transaction("alarms", "readwrite");
     const id = `${row.receiver}/${row.row}`;
-    if (!(await tx.store.get(id))) await tx.store.put({ id, row });
-    await tx.done;
+    const known = await tx.store.get(id);
+    await both(known ? undefined : tx.store.put({ id, row }), tx.done);
   },
   async seen(id: string, at: string): Promise<void> {
     const tx = (await database()).transaction("alarms", "readwrite");
     const alarm = await tx.store.get(id);
-    if (alarm) await tx.store.put({ ...alarm, seen: at });
-    await tx.done;
+    await both(alarm && tx.store.put({ ...alarm, seen: at }), tx.done);
   },
 
   async note(name: string): Promise<number | undefined> {
@@ -188,4 +204,31 @@ export const store = {
   },
 };
 
+/** Notes how much there is to lose. What stands in the way of that stands in the way of nothing else. */
+async function note(): Promise<void> {
+  const db = await database();
+  noteKept(await db.count("jobs"), (await kept.unsent()).length);
+}
+
+/** Looks whether what was kept here is still here. */
+export async function lookForLoss(): Promise<void> {
+  noticeLoss(await (await database()).count("jobs"));
+}
+
+/** What fails rejects with a Problem in words. */
+function told<T extends Record<string, (...args: never[]) => Promise<unknown>>>(acts: T): T {
+  const out = Object.entries(acts).map(([name, act]) => [
+    name,
+    async (...args: never[]) => {
+      try {
+        return await act(...args);
+      } catch (reason) {
+        throw inWords(reason);
+      }
+    },
+  ]);
+  return Object.fromEntries(out) as T;
+}
+
+export const store = told(kept);
 export type Store = typeof store;

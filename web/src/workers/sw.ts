@@ -27,17 +27,19 @@ self.addEventListener("install", (event) => {
   );
 });
 
-// A page keeps the version it was opened with. It sends "use-new-version" when the technician says so.
+// A page keeps the version it was opened with. It sends "use-new-version" when the technician says so, and "take-over"
+// when it was still loading while this worker claimed the pages.
 self.addEventListener("message", (event) => {
   if (event.data === "use-new-version") void self.skipWaiting();
+  if (event.data === "take-over") event.waitUntil(self.clients.claim());
 });
 
 self.addEventListener("activate", (event) => {
   event.waitUntil(
     (async () => {
-      for (const name of await caches.keys()) {
-        if (name.startsWith(prefix) && name !== current) await caches.delete(name);
-      }
+      // The version before stays: a page that is still open may ask for a part of it that it has not needed yet.
+      const older = (await caches.keys()).filter((name) => name.startsWith(prefix) && name !== current);
+      for (const name of older.slice(0, -1)) await caches.delete(name);
       await self.clients.claim();
     })(),
   );
@@ -51,7 +53,8 @@ self.addEventListener("fetch", (event) => {
     (async () => {
       const cache = await caches.open(current);
       const page = event.request.mode === "navigate" ? "/" : url.pathname;
-      return (await cache.match(page)) ?? fetch(event.request);
+      const kept = (await cache.match(page)) ?? (page.startsWith("/assets/") ? await caches.match(page) : undefined);
+      return kept ?? fetch(event.request);
     })(),
   );
 });
