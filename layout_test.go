@@ -49,7 +49,9 @@ var layout = []line{
 		"internal/schedule": {"rules", "panel", "site", "signal", "values"},
 		"internal/keypad":   {"internal/schedule", "rules", "panel", "site", "values"},
 		// The panel's profile says how long each of its signals may take.
-		"internal/prove":   {"internal/schedule", "signal", "evidence", "panel", "site", "values"},
+		"internal/prove": {"internal/schedule", "signal", "evidence", "panel", "site", "values"},
+		// What falls due, what a change obliges and what a symptom means rest on rule sets and on plans of proof alike.
+		"internal/upkeep":  {"internal/prove", "rules", "panel", "site", "values"},
 		"internal/history": {"rules", "signal", "site", "values"},
 		// What people edit in a spreadsheet, as plain tables; CSV needs no library and works in the browser.
 		"internal/tables": {"site", "values"},

@@ -101,9 +101,19 @@ func parseSet(raw []byte) (*Set, error) {
 		}
 	}
 	if len(set.Figures) != len(figureNames) {
-		return nil, fmt.Errorf("it has %d figures, the rules read %d", len(set.Figures), len(figureNames))
+		return nil, fmt.Errorf("it has %d figures, %d are read", len(set.Figures), len(figureNames))
 	}
 	return set, nil
+}
+
+// SetOf returns the rule set that a site names, or the newest one with known false when it names one that is not here.
+func SetOf(ref site.RuleSetRef) (set *Set, known bool, err error) {
+	sets, err := builtin()
+	if err != nil {
+		return nil, false, err
+	}
+	set, known = find(sets, ref)
+	return set, known, nil
 }
 
 // find returns the set that a site names, or the newest one. known is false when the site names one that is not here.
@@ -123,7 +133,7 @@ func find(sets []*Set, ref site.RuleSetRef) (set *Set, known bool) {
 // figure returns a number of the set in its unit.
 func (c *check) figure(name string) float64 { return c.set.Figures[name].Value }
 
-// figureNames are the figures that the rules read; every set holds them all.
+// figureNames are the figures that the rules and the upkeep read; every set holds them all.
 var figureNames = []string{
 	"window.life", "window.life-wanted", "window.periods", "window.jitter",
 	"exit.least", "exit.most", "exit.usual", "entry.least", "entry.most", "entry.abort", "abort.least", "abort.most", "trips.least", "trips.most",
@@ -132,5 +142,7 @@ var figureNames = []string{
 	"bridge.within", "bridge.clear", "bridge.door",
 	"group.devices", "group.smoke", "group.supervised.devices", "group.supervised.smoke",
 	"life.smoke", "life.heat", "life.co", "life.panel-battery", "due.ahead",
+	"life.panel-battery-most", "life.co-most", "visits.year", "share.quarter", "share.half", "share.year",
+	"test.devices", "test.system", "test.contacts", "test.listener", "sensitivity.first", "sensitivity.then", "change.share", "change.most",
 	"reach.sleeping", "reach.smoke", "clear.cooking", "clear.bathroom", "below.ceiling",
 }
