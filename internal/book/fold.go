@@ -241,6 +241,10 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 			s.marked[evidence.EntryID(next.ID)] = s.tree
 		}
 	}
+	if e.Kind == evidence.KindRun && err == nil && (opens || which.Act == prove.RunReplanned) {
+		s.sync()
+		s.sites[next.ID] = s.Site
+	}
 	if err != nil {
 		say := s.trouble(e, err.Error())
 		s.Troubles[len(s.Troubles)-1].Err = err

@@ -45,6 +45,7 @@ type State struct {
 	stale bool                      // tree was changed and Site not yet
 	edits map[evidence.EntryID]edit // what each edit changed, for undo
 	seen  map[evidence.EntryID]bool
+	sites map[prove.RunID]*site.Site // of each run: the site that its plan is made of
 
 	marked map[evidence.EntryID]map[string]any // the site as it was when a run was closed or a document issued
 }
@@ -145,7 +146,7 @@ func (s *State) sync() {
 func New(job evidence.JobID) *State {
 	return &State{
 		Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
-		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, marked: map[evidence.EntryID]map[string]any{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, marked: map[evidence.EntryID]map[string]any{}, sites: map[prove.RunID]*site.Site{},
 	}
 }
 
@@ -163,7 +164,7 @@ func (s *State) Clone() *State {
 	c.Signed = slices.Clone(s.Signed)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
 	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
-	c.edits, c.seen, c.marked = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.marked)
+	c.edits, c.seen, c.marked, c.sites = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.marked), maps.Clone(s.sites)
 	return &c
 }
 
@@ -196,6 +197,15 @@ func (s *State) SiteAt(id evidence.EntryID) (then *site.Site, ok bool) {
 	}
 	then, err := decodeSite(tree)
 	return then, err == nil
+}
+
+// SiteOf returns the site that a run's plan is made of: as it was when the run was opened, or when its new plan was taken
+// in. For a run that is not known it is the site as it stands. It is never changed in place.
+func (s *State) SiteOf(run prove.RunID) *site.Site {
+	if of, ok := s.sites[run]; ok {
+		return of
+	}
+	return s.Site
 }
 
 // SiteJSON returns the site as canonical JSON.

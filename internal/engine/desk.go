@@ -2,7 +2,6 @@ package engine
 
 import (
 	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
@@ -10,7 +9,6 @@ import (
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
 	"proofbell/internal/words"
-	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
 )
@@ -26,6 +24,7 @@ type ViewArg struct {
 
 	Scope    *prove.Options `json:"scope"`    // job.prove: the plan of a run that is not open yet
 	Families []string       `json:"families"` // job.prove: what the call to the station is about
+	Known    []string       `json:"known"`    // job.told: what was told before; null: nothing was ever told
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -35,6 +34,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
 	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
+	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
 }
 
@@ -43,11 +43,9 @@ type Desk struct {
 	State   *book.State
 	Waiting int // entries that the server has not ordered yet
 
-	profile  *panel.Profile
-	lang     *words.Language
-	findings map[string]checked // by day and language
-	plans    map[string][]prove.Step
-	judged   map[string]judged // newest outcome of each run, by language
+	*kept
+	lang   *words.Language
+	judged map[string]judged // newest outcome of each run, by language
 }
 
 // In returns the desk in a language. What was computed is shared.
@@ -62,52 +60,34 @@ type judged struct {
 	outcome prove.Outcome
 }
 
-type checked struct {
-	findings []rules.Finding
-	err      error
-}
-
 // NewDesk lays out a state. It must not change afterwards.
-func NewDesk(state *book.State, waiting int) *Desk {
-	d := &Desk{State: state, Waiting: waiting, findings: map[string]checked{}, plans: map[string][]prove.Step{}, judged: map[string]judged{}}
-	if p, err := panel.Builtin(state.Site.Panel.Profile); err == nil {
-		d.profile = p
-	}
-	return d
+func NewDesk(state *book.State, waiting int) *Desk { return layOut(state, waiting, nil) }
+
+// layOut is NewDesk after another desk of the same job, of which it takes over what still holds; nil: after none.
+func layOut(state *book.State, waiting int, before *kept) *Desk {
+	return &Desk{State: state, Waiting: waiting, kept: keep(before, state), judged: map[string]judged{}}
 }
 
 // zone returns the time zone of the site, UTC when it is not known.
-func (d *Desk) zone() *time.Location {
-	if loc, err := time.LoadLocation(d.State.Site.Premises.TimeZone); err == nil {
-		return loc
-	}
-	return time.UTC
-}
+func (d *Desk) zone() *time.Location { return d.local }
 
 // Findings returns what the rules find on the site's day, accepted ones marked.
 func (d *Desk) Findings(now time.Time) ([]rules.Finding, error) {
 	day := now.In(d.zone())
-	key := day.Format(time.DateOnly) + " " + d.lang.Tag()
-	c, ok := d.findings[key]
-	if !ok {
-		var accepted []rules.Acceptance
-		for _, a := range d.State.Accepted {
-			accepted = append(accepted, rules.Acceptance{Key: a.Key, Reason: a.Reason, By: string(a.By), At: a.At.UTC().Format(time.RFC3339)})
-		}
-		found, err := rules.CheckIn(d.lang.Tag(), d.State.Site, d.profile, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC))
-		c = checked{rules.Merge(found, accepted), err}
-		d.findings[key] = c
+	c := d.check(d.lang, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC))
+	var accepted []rules.Acceptance
+	for _, a := range d.State.Accepted {
+		accepted = append(accepted, rules.Acceptance{Key: a.Key, Reason: a.Reason, By: string(a.By), At: a.At.UTC().Format(time.RFC3339)})
 	}
-	return c.findings, c.err
+	return rules.Merge(c.findings, accepted), c.err
 }
 
-// Plan returns the steps of a run's scope.
-func (d *Desk) Plan(o prove.Options) []prove.Step {
-	key := fmt.Sprintf("%s %+v", d.lang.Tag(), o)
-	if _, ok := d.plans[key]; !ok {
-		d.plans[key] = prove.Plan(d.State.Site, d.profile, o)
-	}
-	return d.plans[key]
+// Plan returns the steps of a scope as the site stands now.
+func (d *Desk) Plan(o prove.Options) []prove.Step { return d.plan(d.lang, d.State.Site, o) }
+
+// PlanOf returns the steps of a run: of the site as it was when the run was opened, or its new plan taken in.
+func (d *Desk) PlanOf(run *prove.Run) []prove.Step {
+	return d.plan(d.lang, d.State.SiteOf(run.ID), run.Scope)
 }
 
 // Header is what every stage shows on top.
@@ -116,7 +96,7 @@ func (d *Desk) Header(now time.Time) Header {
 	h := Header{
 		Job: string(d.State.Job), Seq: d.State.Seq, Name: d.State.Name(), Practice: s.Practice, Erased: d.State.Erased,
 		Account: s.Account.Number, Station: s.Station.Name, Waiting: d.Waiting, Real: prove.RealSmoke(s), OnTest: d.banner(now),
-		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts(),
+		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts(), PutBacks: d.openPutBacks(),
 	}
 	on := d.lang.Say("Not on test.")
 	if h.OnTest != nil && !h.OnTest.Lapsed {
@@ -287,7 +267,7 @@ func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {
 	if j, ok := d.judged[key]; ok && j.at.Equal(now) {
 		return j.outcome
 	}
-	out := prove.Match(d.Plan(run.Scope), run.Observations(), run.Clocks, now)
+	out := prove.Match(d.PlanOf(run), run.Observations(), run.Clocks, now)
 	d.judged[key] = judged{now, out}
 	return out
 }

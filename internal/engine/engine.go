@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"proofbell/evidence"
@@ -37,6 +39,7 @@ type held struct {
 	state  *book.State // what the server has ordered
 	outbox []evidence.Content
 	desk   *Desk // over state and outbox; nil until asked for
+	kept   *kept // of the desk before
 }
 
 // New returns an engine without books.
@@ -122,17 +125,23 @@ func (e *Engine) book(job evidence.JobID) (*held, error) {
 // current returns the desk over book and outbox, made anew after a change.
 func (h *held) current() *Desk {
 	if h.desk == nil {
-		state := h.state.Clone()
-		state.Lay(h.open, h.outbox...)
-		waiting := 0
-		for _, c := range h.outbox {
-			if !h.state.Has(c.ID) {
-				waiting++
-			}
-		}
-		h.desk = NewDesk(state, waiting)
+		h.lay(h.state, h.outbox)
 	}
 	return h.desk
+}
+
+// lay makes the desk from a state and the contents that are not in it yet.
+func (h *held) lay(state *book.State, contents []evidence.Content) {
+	state = state.Clone()
+	state.Lay(h.open, contents...)
+	waiting := 0
+	for _, c := range h.outbox {
+		if !h.state.Has(c.ID) {
+			waiting++
+		}
+	}
+	h.desk = layOut(state, waiting, h.kept)
+	h.kept = h.desk.kept
 }
 
 type seqResult struct {
@@ -209,7 +218,13 @@ func (e *Engine) layOutbox(argument []byte) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	h.outbox, h.desk = arg.Contents, nil
+	before := h.outbox
+	h.outbox = arg.Contents
+	if n := len(before); h.desk != nil && n <= len(h.outbox) && slices.EqualFunc(before, h.outbox[:n], func(a, b evidence.Content) bool { return a.ID == b.ID }) {
+		h.lay(h.desk.State, h.outbox[n:]) // one more act: only that is laid over what stands
+	} else {
+		h.desk = nil
+	}
 	return struct {
 		Waiting int `json:"waiting"`
 	}{h.current().Waiting}, nil
@@ -278,6 +293,23 @@ func randomBytes(text string, least int) (*bytes.Reader, error) {
 	return bytes.NewReader(random), nil
 }
 
+// holdsOpen keeps a run open while a temporary change is not undone. It is asked before the entry is written only: books in
+// which a run was closed over one stay as they are.
+func (d *Desk) holdsOpen(c evidence.Content) error {
+	var body prove.RunBody
+	if run := d.State.OpenRun(); c.Kind != evidence.KindRun || run == nil || json.Unmarshal(c.Body, &body) != nil || body.Act != prove.RunClosed {
+		return nil
+	}
+	var left []string
+	for _, p := range d.openPutBacks() {
+		left = append(left, p.Say)
+	}
+	if len(left) == 0 {
+		return nil
+	}
+	return &Problem{Code: "out-of-order", Say: "To be put back before the run is closed: " + strings.Join(left, ", ") + ".", Try: "Undo each at the panel, then say so on the put-back list.", Err: prove.ErrOrder}
+}
+
 func sealProblem(err error) error {
 	if errors.Is(err, evidence.ErrErased) {
 		return &Problem{Code: "erased", Say: "The personal data of this job was erased for good: nothing can be added to it.", Try: "Open a new job.", Err: err}
@@ -288,6 +320,9 @@ func sealProblem(err error) error {
 // Refuses says why the job, as it stands, would not take an act: a *Problem in the words of the guard that refused it,
 // or nil. It is asked before anything is written.
 func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
+	if err := d.holdsOpen(c); err != nil {
+		return err
+	}
 	trial := d.State.Clone()
 	before := len(trial.Troubles)
 	trial.Lay(book.WithKey(key), c)

@@ -50,8 +50,9 @@ type ReadLine struct {
 }
 
 var didWords = map[prove.Did]string{
-	prove.Tripped: "Tripped", prove.Sounded: "It sounds", prove.PanelShowed: "The panel shows it", prove.Restored: "Restored",
-	prove.PanelReset: "Panel reset", prove.CannotTest: "Can not be tested", prove.Failed: "Failed",
+	prove.Tripped: words.Mark("Tripped"), prove.Sounded: words.Mark("It sounds"), prove.PanelShowed: words.Mark("The panel shows it"),
+	prove.Restored: words.Mark("Restored"), prove.PanelReset: words.Mark("Panel reset"), prove.CannotTest: words.Mark("Can not be tested"),
+	prove.Failed: words.Mark("Failed"),
 }
 
 // tasks says for every step what there is to do at it, in the order of the plan.
@@ -76,7 +77,7 @@ func (d *Desk) tasks(v Prove, now time.Time) []Task {
 		}
 		_, t.Refused = v.Window.MayTrip(st, now)
 		if one, ok := last[st.ID]; ok {
-			t.Last, t.LastSay = string(one.ID), didWords[one.What]
+			t.Last, t.LastSay = string(one.ID), d.lang.Say(didWords[one.What])
 			if !one.At.IsZero() {
 				t.LastSay += ", " + one.At.In(d.zone()).Format("15:04")
 			}

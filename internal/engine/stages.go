@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"proofbell/internal/drawing"
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
@@ -20,7 +19,7 @@ import (
 // Survey lays out the survey stage.
 func (d *Desk) Survey(now time.Time) Survey {
 	s := d.State.Site
-	v := Survey{Site: s, Plans: drawing.Storeys(s), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
+	v := Survey{Site: s, Plans: d.drawn(), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
 	for _, p := range v.Plans {
 		v.Missing = append(v.Missing, p.Missing...)
 	}
@@ -363,15 +362,9 @@ func (d *Desk) Prove(now time.Time, id string) Prove { return d.proving(now, Vie
 // proving is Prove for the pages. A scope asks for the plan of a run that is not open yet; families are those that a call
 // to the station is about.
 func (d *Desk) proving(now time.Time, a ViewArg) Prove {
-	id := a.Run
 	s := d.State.Site
-	run := d.State.Run(id)
-	if id == "" {
-		if run = d.State.OpenRun(); run == nil && len(d.State.Runs) > 0 {
-			run = d.State.Runs[len(d.State.Runs)-1]
-		}
-	}
-	v := Prove{Plans: drawing.Storeys(s), Runs: []RunRow{}, Families: []Choice{}}
+	run := d.runOf(a.Run)
+	v := Prove{Plans: d.drawn(), Runs: []RunRow{}, Families: []Choice{}}
 	for _, f := range prove.Families() {
 		v.Families = append(v.Families, Choice{Value: f.ID, Say: words.Upper(d.lang.Word(f.Say))})
 	}
@@ -387,7 +380,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 		v.Steps = d.Plan(scope)
 		v.Outcome = prove.Match(v.Steps, prove.Observations{Account: s.Account.Number}, prove.Clocks{}, now)
 	} else {
-		v.Steps, v.Outcome, v.Window = d.Plan(run.Scope), d.outcome(run, now), run.Window
+		v.Steps, v.Outcome, v.Window = d.PlanOf(run), d.outcome(run, now), run.Window
 	}
 	v.State = string(v.Window.State(now))
 	families := v.Window.Families
@@ -399,6 +392,14 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	v.Account, v.ExtendNow, v.Clock = s.Account.Number, v.Window.ExtendNow(now), now.In(d.zone()).Format("15:04")
 	v.TimeZone = d.zone().String()
 	v.SuggestEnd = d.suggestEnd(now).UTC().Format(time.RFC3339)
+	v.Rows, v.LastRead, v.Differences = readRows(v.ReadLines), d.lastRead(v), d.differences(v)
+	v.PutBacks, v.Changeables, v.Changes = d.putBacks(run), prove.PutBackSorts(d.lang), []prove.PlanChange{}
+	if run != nil && run.Closed.IsZero() && d.State.SiteOf(run.ID) != s {
+		plan := d.Plan(run.Scope)
+		if v.Changes = prove.PlanChanges(v.Steps, plan, d.lang); len(v.Changes) > 0 {
+			v.NewPlan, _ = prove.Fingerprint(plan)
+		}
+	}
 	if run == nil {
 		v.Fingerprint, _ = prove.Fingerprint(v.Steps) // a plan is made of plain values and can always be written
 	}

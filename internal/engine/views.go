@@ -30,6 +30,8 @@ type Header struct {
 	Real      prove.Help `json:"real"`      // help for real smoke
 	People    []Person   `json:"people"`    // who may be at work: technician, junior
 	Conflicts []Conflict `json:"conflicts"` // both values, for a person to decide
+
+	PutBacks []PutBackRow `json:"putBacks"` // temporary changes that are still to be undone
 }
 
 // Banner is the on-test banner.
@@ -209,6 +211,14 @@ type Prove struct {
 	SuggestEnd  string            `json:"suggestEnd"`  // end time to ask for, RFC 3339 UTC: as long as the station is used to
 	Clock       string            `json:"clock"`       // time of day on site now, "15:04"
 	TimeZone    string            `json:"timeZone"`    // of the site, IANA name: every time of a run is shown in it
+
+	Rows        []ReadRow           `json:"rows"` // the lines to be read back, one for each tap, oldest first
+	LastRead    LastRead            `json:"lastRead"`
+	Differences []DifferenceRow     `json:"differences"`
+	Changes     []prove.PlanChange  `json:"changes"`     // of an open run: what the site's plan has become since
+	NewPlan     string              `json:"newPlan"`     // its fingerprint, to take it in; "" nothing changed
+	PutBacks    []PutBackRow        `json:"putBacks"`    // of this run, open ones first
+	Changeables []prove.PutBackSort `json:"changeables"` // temporary changes that a test usually needs
 }
 
 // RunRow is one proving run in a list.

@@ -342,6 +342,12 @@ func (m *matcher) blockers() {
 			add(Blocker{Kind: BlockPutBack, Item: p.ID, Say: "To be put back: " + p.What})
 		}
 	}
+	for _, d := range m.out.Differences {
+		if d.Grave() {
+			i := slices.IndexFunc(m.plan, func(st Step) bool { return st.ID == d.Step })
+			add(Blocker{Kind: BlockDiffers, Step: d.Step, Zone: m.plan[i].Zone, Say: m.plan[i].Title + ": two statements that do not agree. Take one of them back."})
+		}
+	}
 	for i, r := range m.out.Steps {
 		st := m.plan[i]
 		switch {
@@ -357,7 +363,7 @@ func (m *matcher) blockers() {
 	case WindowLapsed:
 		add(Blocker{Kind: BlockOnTest, Say: "The test window ran out by itself: have the station confirm that the account is live."})
 	}
-	order := []BlockerKind{BlockReal, BlockUnrestored, BlockTamper, BlockBypass, BlockPutBack, BlockFailed, BlockUnproved, BlockOnTest}
+	order := []BlockerKind{BlockReal, BlockUnrestored, BlockTamper, BlockBypass, BlockPutBack, BlockDiffers, BlockFailed, BlockUnproved, BlockOnTest}
 	slices.SortStableFunc(m.out.Blockers, func(a, b Blocker) int {
 		return cmp.Compare(slices.Index(order, a.Kind), slices.Index(order, b.Kind))
 	})

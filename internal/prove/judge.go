@@ -17,6 +17,7 @@ func (m *matcher) judgeAll() {
 
 func (m *matcher) judgeStep(st *Step) StepResult {
 	attempts := m.standing(st)
+	m.stood[st.ID] = attempts
 	for _, a := range attempts {
 		m.judge(a)
 	}
@@ -42,8 +43,10 @@ func (m *matcher) judgeStep(st *Step) StepResult {
 func (m *matcher) standing(st *Step) []*attempt {
 	var out []*attempt
 	for _, a := range m.attempts[st.ID] {
-		if n := len(out); n > 0 && len(a.found) == 0 && a.wrong == nil && out[n-1].openAt(a.at) {
-			out[n-1].warnings = append(out[n-1].warnings, "Tripped again before it was restored: that shows nothing new.")
+		if n := len(out); n > 0 && len(a.found) == 0 && a.wrong == nil && (out[n-1].openAt(a.at) || out[n-1].alsoTicked(a)) {
+			if !otherWriter(out[n-1].trips[0], a.trips[0]) {
+				out[n-1].warnings = append(out[n-1].warnings, "Tripped again before it was restored: that shows nothing new.")
+			}
 			out[n-1].ended = a.ended
 			out[n-1].trips = append(out[n-1].trips, a.trips...)
 			for _, e := range st.Expected {
@@ -55,6 +58,11 @@ func (m *matcher) standing(st *Step) []*attempt {
 		out = append(out, a)
 	}
 	return out
+}
+
+// alsoTicked reports whether b is another person's tick of this trip: it brought no signal of its own, and this one did.
+func (a *attempt) alsoTicked(b *attempt) bool {
+	return len(a.found) > 0 && b.link == "" && otherWriter(a.trips[0], b.trips[0]) && !a.at.IsZero() && b.at.Sub(a.at) <= otherWithin
 }
 
 func (a *attempt) openAt(t time.Time) bool {

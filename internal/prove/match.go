@@ -38,6 +38,7 @@ type matcher struct {
 	reads    []ReadBack
 	lost     []bool // read-backs that fit no attempt
 	attempts map[StepID][]*attempt
+	stood    map[StepID][]*attempt // those that count, as judged
 	dups     int
 	out      Outcome
 }
@@ -77,7 +78,7 @@ type attempt struct {
 // Match lays observations over a plan and judges every expected signal and every step at the moment now. The result does
 // not depend on the order of the observations, and observations given twice count once.
 func Match(plan []Step, obs Observations, clocks Clocks, now time.Time) Outcome {
-	m := &matcher{plan: plan, obs: obs, clocks: clocks, now: now, attempts: map[StepID][]*attempt{}}
+	m := &matcher{plan: plan, obs: obs, clocks: clocks, now: now, attempts: map[StepID][]*attempt{}, stood: map[StepID][]*attempt{}}
 	m.cleanTicks()
 	m.cleanSignals()
 	m.cleanReadBacks()
@@ -86,6 +87,7 @@ func Match(plan []Step, obs Observations, clocks Clocks, now time.Time) Outcome 
 	m.blame()
 	m.assignReadBacks()
 	m.judgeAll()
+	m.differences()
 	m.apart()
 	m.clockNotes()
 	m.sum()
@@ -221,14 +223,14 @@ func (m *matcher) stationTime(r ReadBack) time.Time {
 }
 
 func (m *matcher) cleanReadBacks() {
-	m.reads = slices.Clone(m.obs.ReadBacks)
+	m.reads = slices.DeleteFunc(slices.Clone(m.obs.ReadBacks), func(r ReadBack) bool { return r.Taken })
 	slices.SortFunc(m.reads, func(a, b ReadBack) int {
 		return cmp.Or(cmp.Compare(a.ID, b.ID), a.At.Compare(b.At), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Code, b.Code))
 	})
 	m.reads = slices.CompactFunc(m.reads, func(a, b ReadBack) bool { return a.ID == b.ID })
 }
 
-// makeAttempts turns the trips of each step into attempts; two ticks of one trip are one.
+// makeAttempts turns the trips of each step into attempts; two ticks of one trip are one, and the first of them counts.
 func (m *matcher) makeAttempts() {
 	for i := range m.plan {
 		st := &m.plan[i]
@@ -237,7 +239,7 @@ func (m *matcher) makeAttempts() {
 				continue
 			}
 			list := m.attempts[st.ID]
-			if n := len(list); n > 0 && !t.At.IsZero() && !list[n-1].at.IsZero() && t.At.Sub(list[n-1].at) <= sameTrip {
+			if n := len(list); n > 0 && list[n-1].sameTrip(t) {
 				list[n-1].add(t)
 				continue
 			}
@@ -254,6 +256,15 @@ func (m *matcher) makeAttempts() {
 			m.attempts[st.ID] = append(list, a)
 		}
 	}
+}
+
+// sameTrip reports whether a later tick is of this same trip: a double tap, or another person's.
+func (a *attempt) sameTrip(t Tick) bool {
+	if t.At.IsZero() || a.at.IsZero() {
+		return false
+	}
+	gap := t.At.Sub(a.at)
+	return gap <= sameTrip || gap <= sameTripOthers && otherWriter(a.trips[0], t)
 }
 
 func (a *attempt) add(t Tick) {

@@ -41,6 +41,7 @@ type Tick struct {
 	Of     TickID    `json:"of,omitempty"`     // the tick taken back, with Withdrawn
 	At     time.Time `json:"at,omitzero"`      // our clock; zero: not known
 	By     string    `json:"by,omitempty"`     // opaque id of the person
+	From   string    `json:"from,omitempty"`   // opaque id of the device that it was said on; "" not known
 }
 
 // Signal is one event that our own receiver stored.
@@ -81,12 +82,14 @@ type ReadBack struct {
 	Source    Source           `json:"source"`
 	Entered   time.Time        `json:"entered,omitzero"` // our clock
 	By        string           `json:"by,omitempty"`
+	Taken     bool             `json:"taken,omitempty"` // taken back: kept, and counts for nothing
 }
 
 // PutBack is one temporary change that has to be undone before a run is closed.
 type PutBack struct {
 	ID     PutBackID `json:"id"`
-	What   string    `json:"what"` // "trip limit raised to 6"
+	What   string    `json:"what"`           // "trip limit raised to 6"
+	Sort   string    `json:"sort,omitempty"` // one of PutBackSorts; "" something else
 	Made   time.Time `json:"made,omitzero"`
 	By     string    `json:"by,omitempty"`
 	Undone time.Time `json:"undone,omitzero"`

@@ -162,7 +162,7 @@ type Unexpected struct {
 // BlockerKind says what stands against closing a run.
 type BlockerKind string
 
-// The kinds of blocker, in the order in which they are listed. Append only.
+// The kinds of blocker. Append only.
 const (
 	BlockReal       BlockerKind = "possibly-real"
 	BlockUnrestored BlockerKind = "unrestored"
@@ -170,6 +170,7 @@ const (
 	BlockBypass     BlockerKind = "bypass"
 	BlockPutBack    BlockerKind = "put-back"
 	BlockFailed     BlockerKind = "failed"
+	BlockDiffers    BlockerKind = "contradiction"
 	BlockUnproved   BlockerKind = "unproved"
 	BlockOnTest     BlockerKind = "on-test"
 )
@@ -201,6 +202,8 @@ type Outcome struct {
 	Newest     string       `json:"newest"` // sentence on the newest signal
 	Duplicates int          `json:"duplicates"`
 	Clocks     []ClockNote  `json:"clocks"`
+
+	Differences []Difference `json:"differences"` // between two people's statements, in the order of the plan
 }
 
 // PossiblyReal lists the alarms that nobody is known to have caused and that people would come for.

@@ -61,6 +61,8 @@ const (
 	RunOpened RunAct = "opened"
 	RunClosed RunAct = "closed"
 	RunClocks RunAct = "clocks" // the offsets of the other clocks were measured
+	// RunReplanned takes in the plan of the site as it stands now, after it was edited during the run.
+	RunReplanned RunAct = "replanned"
 )
 
 // RunBody is the body of an entry of kind "run".
@@ -68,12 +70,12 @@ type RunBody struct {
 	Act         RunAct   `json:"act"`
 	Run         RunID    `json:"run,omitempty"` // closed, clocks; opened: the entry's own id
 	Practice    bool     `json:"practice,omitempty"`
-	Account     string   `json:"account,omitempty"` // opened
-	Scope       Options  `json:"scope,omitzero"`    // opened
-	Fingerprint string   `json:"fingerprint,omitempty"`
-	Clocks      Clocks   `json:"clocks,omitzero"`  // clocks
-	Open        []string `json:"open,omitempty"`   // closed: blockers accepted, in words
-	Reason      string   `json:"reason,omitempty"` // closed with blockers: why
+	Account     string   `json:"account,omitempty"`     // opened
+	Scope       Options  `json:"scope,omitzero"`        // opened
+	Fingerprint string   `json:"fingerprint,omitempty"` // opened, replanned
+	Clocks      Clocks   `json:"clocks,omitzero"`       // clocks
+	Open        []string `json:"open,omitempty"`        // closed: blockers accepted, in words
+	Reason      string   `json:"reason,omitempty"`      // closed with blockers: why
 }
 
 // OnTestBody is the body of an entry of kind "ontest". Private part: Private.
@@ -105,6 +107,7 @@ type ReadBackBody struct {
 	Account string         `json:"account,omitempty"` // as the station said
 	Blob    string         `json:"blob,omitempty"`    // address of the photo or the list
 	Lines   []ReadBackLine `json:"lines"`
+	Takes   []string       `json:"takes,omitempty"` // earlier read-back entries that are taken back with all their lines
 }
 
 // ReadBackLine is one line that the station gave.
@@ -127,6 +130,7 @@ type TickBody struct {
 	Reason string   `json:"reason,omitempty"`
 	Signal SignalID `json:"signal,omitempty"`
 	Of     TickID   `json:"of,omitempty"`
+	From   string   `json:"from,omitempty"` // opaque id of the device
 }
 
 // PutBackAct is what a PutBackBody does.
@@ -144,6 +148,7 @@ type PutBackBody struct {
 	Act  PutBackAct `json:"act"`
 	Item PutBackID  `json:"item,omitempty"` // undone; made: the entry's own id
 	What string     `json:"what,omitempty"` // made
+	Sort string     `json:"sort,omitempty"` // made: one of PutBackSorts; empty: something else
 }
 
 // Errors of a run, for errors.Is.
@@ -184,6 +189,8 @@ func (r Run) Update(m Meta, b RunBody) (Run, error) {
 		if b.Clocks.Station != nil {
 			r.Clocks.Station = b.Clocks.Station
 		}
+	case RunReplanned:
+		r.Fingerprint = b.Fingerprint
 	case RunClosed:
 		if r.Window.OnTest(m.At) {
 			return r, fmt.Errorf("closing the run: %w: the account is still on test; have it taken off first", ErrOrder)
@@ -255,7 +262,11 @@ func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
 	if slices.ContainsFunc(r.ReadBacks, func(x ReadBack) bool { return strings.HasPrefix(string(x.ID), m.ID+"/") }) {
 		return r, nil
 	}
-	r.ReadBacks = slices.Clip(r.ReadBacks)
+	r.ReadBacks = slices.Clone(r.ReadBacks)
+	for i := range r.ReadBacks {
+		entry, _, _ := strings.Cut(string(r.ReadBacks[i].ID), "/")
+		r.ReadBacks[i].Taken = r.ReadBacks[i].Taken || slices.Contains(b.Takes, entry)
+	}
 	for i, l := range b.Lines {
 		id := ReadBackID(fmt.Sprintf("%s/%d", m.ID, i+1))
 		r.ReadBacks = append(r.ReadBacks, ReadBack{
@@ -286,7 +297,7 @@ func (r Run) Tick(m Meta, b TickBody) (Run, error) {
 	}
 	r.Ticks = append(slices.Clip(r.Ticks), Tick{
 		ID: TickID(m.ID), Step: b.Step, What: b.What, Method: b.Method, Reason: clip(b.Reason),
-		Signal: b.Signal, Of: b.Of, At: m.At, By: m.By,
+		Signal: b.Signal, Of: b.Of, At: m.At, By: m.By, From: b.From,
 	})
 	return r, nil
 }
@@ -302,10 +313,13 @@ func (r Run) PutBack(m Meta, b PutBackBody) (Run, error) {
 	switch {
 	case b.Act == PutBackMade && at >= 0:
 		return r, nil
+	case b.Act == PutBackMade && b.What == "" && putBackWhat(b.Sort) != "":
+		b.What = putBackWhat(b.Sort)
+		return r.PutBack(m, b)
 	case b.Act == PutBackMade && b.What == "":
 		return r, fmt.Errorf("put-back list: %w: say what was changed", ErrMissing)
 	case b.Act == PutBackMade:
-		r.PutBacks = append(slices.Clip(r.PutBacks), PutBack{ID: PutBackID(m.ID), What: clip(b.What), Made: m.At, By: m.By})
+		r.PutBacks = append(slices.Clip(r.PutBacks), PutBack{ID: PutBackID(m.ID), What: clip(b.What), Sort: b.Sort, Made: m.At, By: m.By})
 	case b.Act == PutBackUndone && at < 0:
 		return r, fmt.Errorf("put-back list: item %s: %w", b.Item, ErrUnknown)
 	case b.Act == PutBackUndone:

@@ -179,6 +179,23 @@ export interface DeviceRow {
   line: string;
 }
 
+export interface Difference {
+  kind: string;
+  step: string;
+  first: Tick;
+  other: Tick;
+  seconds: number | null;
+}
+
+export interface DifferenceRow {
+  kind: string;
+  step: string;
+  grave: boolean;
+  say: string;
+  first: Said;
+  other: Said;
+}
+
 export interface DrawingRoom {
   id: string;
   name: string;
@@ -324,6 +341,7 @@ export interface Header {
   real: Help;
   people: Person[] | null;
   conflicts: Conflict[] | null;
+  putBacks: PutBackRow[] | null;
 }
 
 export interface Help {
@@ -380,6 +398,11 @@ export interface Keying {
   accepted: AcceptedFinding[] | null;
   zones: KeyedZone[] | null;
   lost: string[] | null;
+}
+
+export interface LastRead {
+  entry: string;
+  say: string;
 }
 
 export interface Leaf {
@@ -517,6 +540,7 @@ export interface Outcome {
   newest: string;
   duplicates: number;
   clocks: ClockNote[] | null;
+  differences: Difference[] | null;
 }
 
 export interface Panel {
@@ -574,6 +598,12 @@ export interface Plan {
   north: number;
   scale: number;
   missing?: string[];
+}
+
+export interface PlanChange {
+  step: string;
+  kind: string;
+  say: string;
 }
 
 export interface Point {
@@ -635,11 +665,19 @@ export interface Prove {
   suggestEnd: string;
   clock: string;
   timeZone: string;
+  rows: ReadRow[] | null;
+  lastRead: LastRead;
+  differences: DifferenceRow[] | null;
+  changes: PlanChange[] | null;
+  newPlan: string;
+  putBacks: PutBackRow[] | null;
+  changeables: PutBackSort[] | null;
 }
 
 export interface PutBack {
   id: string;
   what: string;
+  sort?: string;
   made?: string;
   by?: string;
   undone?: string;
@@ -650,6 +688,20 @@ export interface PutBackBody {
   act: string;
   item?: string;
   what?: string;
+  sort?: string;
+}
+
+export interface PutBackRow {
+  id: string;
+  say: string;
+  by: string;
+  made: string;
+  open: boolean;
+}
+
+export interface PutBackSort {
+  ID: string;
+  What: string;
 }
 
 export interface Question {
@@ -680,6 +732,7 @@ export interface ReadBack {
   source: string;
   entered?: string;
   by?: string;
+  taken?: boolean;
 }
 
 export interface ReadBackBody {
@@ -688,6 +741,7 @@ export interface ReadBackBody {
   account?: string;
   blob?: string;
   lines: ReadBackLine[] | null;
+  takes?: string[];
 }
 
 export interface ReadBackLine {
@@ -711,6 +765,16 @@ export interface ReadLine {
   path: string;
   about: string;
   state: string;
+}
+
+export interface ReadRow {
+  key: string;
+  step: string;
+  zone: string;
+  label: string;
+  about: string;
+  state: string;
+  lines: ReadLine[] | null;
 }
 
 export interface Reason {
@@ -785,6 +849,12 @@ export interface RunRow {
   opened: string;
   closed: string;
   line: string;
+}
+
+export interface Said {
+  tick: string;
+  name: string;
+  say: string;
 }
 
 export interface Schedule {
@@ -1073,6 +1143,7 @@ export interface Tick {
   of?: string;
   at?: string;
   by?: string;
+  from?: string;
 }
 
 export interface TickBody {
@@ -1083,6 +1154,7 @@ export interface TickBody {
   reason?: string;
   signal?: string;
   of?: string;
+  from?: string;
 }
 
 export interface Unexpected {

@@ -1,0 +1,93 @@
+package engine
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"proofbell/internal/book"
+	"proofbell/internal/drawing"
+	"proofbell/internal/prove"
+	"proofbell/internal/words"
+	"proofbell/panel"
+	"proofbell/rules"
+	"proofbell/site"
+)
+
+// kept is what is dear to compute from a site alone. The desks of one job hand it on, so that a tick or a signal, which
+// changes no site, costs nothing of it.
+type kept struct {
+	site     *site.Site
+	profile  *panel.Profile     // of that site; nil when it names none that is known
+	findings map[string]checked // by day and language
+	storeys  []drawing.Plan
+	local    *time.Location // in the browser each look-up of a time zone searches all of them
+
+	profiles map[string]*panel.Profile
+	plans    map[planKey][]prove.Step
+}
+
+// planKey names a plan: sites are never changed in place, so that the pointer stands for what is in it.
+type planKey struct {
+	lang  string
+	site  *site.Site
+	scope string
+}
+
+type checked struct {
+	findings []rules.Finding
+	err      error
+}
+
+// keep takes over from before what still holds for the site and the runs of a state. before may be nil.
+func keep(before *kept, state *book.State) *kept {
+	if before != nil && before.site == state.Site {
+		return before
+	}
+	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}}
+	if before != nil {
+		k.profiles, k.plans = before.profiles, before.plans
+		maps.DeleteFunc(k.plans, func(key planKey, _ []prove.Step) bool {
+			return !slices.ContainsFunc(state.Runs, func(r *prove.Run) bool { return state.SiteOf(r.ID) == key.site })
+		})
+	}
+	k.profile = k.profileOf(state.Site)
+	if local, err := time.LoadLocation(state.Site.Premises.TimeZone); err == nil {
+		k.local = local
+	}
+	return k
+}
+
+func (k *kept) profileOf(s *site.Site) *panel.Profile {
+	name := s.Panel.Profile
+	if _, known := k.profiles[name]; !known {
+		k.profiles[name], _ = panel.Builtin(name) // nil for one that is not known
+	}
+	return k.profiles[name]
+}
+
+func (k *kept) plan(lang *words.Language, s *site.Site, o prove.Options) []prove.Step {
+	key := planKey{lang.Tag(), s, fmt.Sprintf("%+v", o)}
+	if _, known := k.plans[key]; !known {
+		k.plans[key] = prove.Plan(s, k.profileOf(s), o)
+	}
+	return k.plans[key]
+}
+
+// check is what the rules find on a day, nothing of it accepted.
+func (k *kept) check(lang *words.Language, day time.Time) checked {
+	key := day.Format(time.DateOnly) + " " + lang.Tag()
+	if _, known := k.findings[key]; !known {
+		found, err := rules.CheckIn(lang.Tag(), k.site, k.profile, day)
+		k.findings[key] = checked{found, err}
+	}
+	return k.findings[key]
+}
+
+func (k *kept) drawn() []drawing.Plan {
+	if k.storeys == nil {
+		k.storeys = drawing.Storeys(k.site)
+	}
+	return k.storeys
+}
