@@ -457,6 +457,52 @@ func TestProveAtTheTerminal(t *testing.T) {
 	}
 }
 
+// A station's history is laid over a run that was broken off: a clock that is an hour off has to be confirmed, then each line
+// fills the station of its own step and no other.
+func TestHistoryAtTheTerminal(t *testing.T) {
+	dir, path := t.TempDir(), mill(t)
+	p := run(t, "prove", path, "--signals", "127.0.0.1:0", "--data", dir)
+	simulated := startPanel(t, p.wait(`Signals at (\S+)\. .*nobody is coming`)[1])
+	csv := "time;account;code;zone\n"
+	for zone, title := range map[string]string{"11": "Landing smoke", "12": "Hall smoke"} {
+		p.say("trip " + zone + ".alarm")
+		z := simulated.site.Zones[site.ZoneID(zone)]
+		for _, do := range []string{"trip", "restore"} {
+			if err := simulated.Do(panelsim.Command{Do: do, Device: z.Device, Terminal: z.Terminal}); err != nil {
+				t.Fatal(err)
+			}
+			p.wait(`^\[\+\+\+~\]  ` + title)
+		}
+		there := time.Now().Add(-time.Hour).UTC().Format("2006-01-02 15:04:05Z")
+		csv += fmt.Sprintf("%s;4816;E111;0%s\n%s;4816;R111;0%s\n", there, zone, there, zone)
+		p.say("restored " + zone + ".alarm")
+	}
+	p.say("quit")
+	p.wait(`^Next: `)
+	p.end(syscall.Signal(0))
+	file := filepath.Join(t.TempDir(), "station.csv")
+	if err := os.WriteFile(file, []byte(csv+time.Now().Add(-time.Hour).UTC().Format("2006-01-02 15:04:05Z")+";4816;E130;044\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+
+	p = run(t, "prove", path, "--data", dir, "--history", file)
+	p.wait(`clock is (59|60) min \d\d s behind ours`)
+	p.wait(`^none .* zone 044`)
+	p.wait(`^Nothing was written: confirm`)
+	if code := p.end(syscall.Signal(0)); code != NotGood {
+		t.Errorf("a clock that nobody confirmed: exit %d", code)
+	}
+	p = run(t, "prove", path, "--data", dir, "--history", file, "--offset=-3600")
+	p.wait(`^4 lines written`)
+	p.end(syscall.Signal(0))
+	p = run(t, "prove", path, "--data", dir, "--signals", "127.0.0.1:0")
+	p.say("list")
+	p.wait(`^\[\+\+\+\+\]  11.alarm`)
+	p.wait(`^2 of \d+ proved`)
+	p.say("quit")
+	p.end(syscall.Signal(0))
+}
+
 // sim is a simulated panel of the corrected mill.
 type sim struct {
 	*panelsim.Panel

@@ -24,6 +24,10 @@ type proveCmd struct {
 	Data     string `type:"path" help:"Data folder; a run that was broken off goes on." placeholder:"DIR"`
 	By       string `help:"Who is at work, by the id in people." placeholder:"PERSON"`
 	Practice bool   `help:"A practice run, of a practice site: answered without a test window, never a certificate."`
+
+	History string            `help:"Lay the station's history (CSV or text, - for standard input) over the run of --data, write what it proves, and end." placeholder:"FILE"`
+	Offset  *int              `help:"With --history: the station's clock is so many seconds ahead of ours, as confirmed." placeholder:"SECONDS"`
+	Line    map[string]string `help:"With --history: what an open line is." placeholder:"ROW=SIGNAL"`
 }
 
 const proveHelp = `call FAMILY...          begin the call: fire co gas burglary panic medical building trouble
@@ -67,11 +71,14 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
+	t := &terminal{app: h.app, job: job, by: by, out: io.out, err: io.err}
+	if c.History != "" {
+		return c.layHistory(ctx, t, io.in)
+	}
 	addr, err := h.receive(ctx, c.Signals)
 	if err != nil {
 		return err
 	}
-	t := &terminal{app: h.app, job: job, by: by, out: io.out, err: io.err}
 	fmt.Fprintf(io.out, "%s, account %s. Signals at %s. While the account is on test nobody is coming: real smoke means out, and call %s.\n",
 		s.Name, s.Account.Number, addr, s.Premises.EmergencyNumber)
 	if err := t.openRun(ctx, s.Practice); err != nil {

@@ -25,6 +25,7 @@ type ViewArg struct {
 	Scope    *prove.Options `json:"scope"`    // job.prove: the plan of a run that is not open yet
 	Families []string       `json:"families"` // job.prove: what the call to the station is about
 	Known    []string       `json:"known"`    // job.told: what was told before; null: nothing was ever told
+	History  HistoryArg     `json:"history"`  // job.history
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -35,6 +36,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
 	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
 	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
+	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
 }
 

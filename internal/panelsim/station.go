@@ -180,6 +180,15 @@ type Call struct {
 	Until    time.Time `json:"until"`
 }
 
+// clock is the time of day as one says it on the telephone: that of the site.
+func (st *Station) clock(at time.Time) string {
+	zone, err := time.LoadLocation(st.site.Premises.TimeZone)
+	if err != nil {
+		return at.UTC().Format("15:04") + " UTC"
+	}
+	return at.In(zone).Format("15:04")
+}
+
 // answer is what the operator says and does.
 func (st *Station) answer(c Call) StationState {
 	st.mu.Lock()
@@ -195,7 +204,7 @@ func (st *Station) answer(c Call) StationState {
 		default:
 			st.calls++
 			st.until, st.families = c.Until, slices.Clone(c.Families)
-			says = fmt.Sprintf("Account %s, %s, is on test until %s UTC. My name is %s, the reference is %s.", c.Account, st.site.Name, c.Until.UTC().Format("15:04"), st.operator, st.reference())
+			says = fmt.Sprintf("Account %s, %s, is on test until %s. My name is %s, the reference is %s.", c.Account, st.site.Name, st.clock(c.Until), st.operator, st.reference())
 		}
 	case "extend":
 		if !st.now().Before(st.until) {
@@ -203,7 +212,7 @@ func (st *Station) answer(c Call) StationState {
 			break
 		}
 		st.until = c.Until
-		says = fmt.Sprintf("Extended until %s UTC.", c.Until.UTC().Format("15:04"))
+		says = fmt.Sprintf("Extended until %s.", st.clock(c.Until))
 	case "off-test":
 		st.until, st.families = time.Time{}, nil
 		says = "The account is live again. Nothing is on test or left out."

@@ -19,6 +19,7 @@ type HistoryLine struct {
 	Zone      site.ZoneID      `json:"zone"`
 	Code      string           `json:"code"`
 	Qualifier signal.Qualifier `json:"qualifier"`
+	Kind      signal.Kind      `json:"kind,omitempty"` // of a line without a code, as its words say
 	Path      site.PathID      `json:"path,omitempty"`
 	Account   string           `json:"account,omitempty"`
 }
@@ -210,6 +211,15 @@ func (h *historian) dueOf(a *attempt, e *Expectation) (*due, bool) {
 // fits reports whether a line, its time aside, can be a due signal.
 func (d *due) fits(l HistoryLine) bool {
 	if d.e != nil {
+		if meaning, known := signal.Lookup(d.e.Format, d.e.Code); known && l.Code == "" && l.Kind != "" {
+			want := meaning.Kind
+			if d.e.Role.Ends() && d.e.Role != RoleDisarm {
+				want = want.End()
+			}
+			if l.Kind != want {
+				return false
+			}
+		}
 		return d.e.Role != RoleOtherPath && says(*d.e, ReadBack{Zone: l.Zone, Code: l.Code, Qualifier: l.Qualifier, Path: l.Path, Expect: d.e.ID})
 	}
 	ev := d.heard.Event
