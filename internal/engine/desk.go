@@ -97,7 +97,7 @@ func (d *Desk) Header(now time.Time) Header {
 	s := d.State.Site
 	h := Header{
 		Job: string(d.State.Job), Seq: d.State.Seq, Name: d.State.Name(), Practice: s.Practice, Erased: d.State.Erased,
-		Account: s.Account.Number, Station: s.Station.Name, Waiting: d.Waiting, Real: prove.RealSmoke(s), OnTest: d.banner(now),
+		Account: s.Account.Number, Station: s.Station.Name, Waiting: d.Waiting, Real: prove.In(d.lang).RealSmoke(s), OnTest: d.banner(now),
 		Stages: d.stages(now), People: []Person{}, Conflicts: d.conflicts(), PutBacks: d.openPutBacks(),
 	}
 	on := d.lang.Say("Not on test.")
@@ -133,8 +133,8 @@ func (d *Desk) banner(now time.Time) *Banner {
 		return nil
 	}
 	b := &Banner{
-		Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.SayFamilies(w.Families),
-		NotOnTest: prove.SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed,
+		Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.In(d.lang).SayFamilies(w.Families),
+		NotOnTest: prove.In(d.lang).SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed,
 	}
 	b.Say = d.lang.Say("%s: %s. Nobody is coming.", w.Account, b.Covers)
 	if b.Lapsed {
@@ -269,7 +269,7 @@ func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {
 	if j, ok := d.judged[key]; ok && j.at.Equal(now) {
 		return j.outcome
 	}
-	out := prove.Match(d.PlanOf(run), run.Observations(), run.Clocks, now)
+	out := prove.In(d.lang).Match(d.PlanOf(run), run.Observations(), run.Clocks, now)
 	d.judged[key] = judged{now, out}
 	return out
 }

@@ -278,7 +278,7 @@ func (e *Engine) seal(argument []byte) (any, error) {
 	if err := book.Check(c); err != nil {
 		return nil, &Problem{Code: "bad-request", Say: fmt.Sprintf("The %s entry can not be read: %v.", arg.Kind, err), Try: "Reload the page.", Err: err}
 	}
-	if err := h.current().Refuses(c, h.key); err != nil {
+	if err := h.current().In(words.In(arg.Lang)).Refuses(c, h.key); err != nil {
 		return nil, err
 	}
 	return c, nil
@@ -307,7 +307,7 @@ func (d *Desk) holdsOpen(c evidence.Content) error {
 	if len(left) == 0 {
 		return nil
 	}
-	return &Problem{Code: "out-of-order", Say: "To be put back before the run is closed: " + strings.Join(left, ", ") + ".", Try: "Undo each at the panel, then say so on the put-back list.", Err: prove.ErrOrder}
+	return &Problem{Code: "out-of-order", Say: d.lang.Say("To be put back before the run is closed: %s.", strings.Join(left, ", ")), Try: d.lang.Say("Undo each at the panel, then say so on the put-back list."), Err: prove.ErrOrder}
 }
 
 func sealProblem(err error) error {
@@ -332,7 +332,7 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	say := trial.Troubles[before].Say
 	var guard *prove.GuardError
 	if err := trial.Troubles[before].Err; errors.As(err, &guard) {
-		say = guard.Need
+		say = guard.Need.In(d.lang)
 	}
 	return &Problem{Code: "out-of-order", Say: words.Upper(say) + ".", Err: prove.ErrOrder}
 }

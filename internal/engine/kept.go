@@ -70,7 +70,7 @@ func (k *kept) profileOf(s *site.Site) *panel.Profile {
 func (k *kept) plan(lang *words.Language, s *site.Site, o prove.Options) []prove.Step {
 	key := planKey{lang.Tag(), s, fmt.Sprintf("%+v", o)}
 	if _, known := k.plans[key]; !known {
-		k.plans[key] = prove.Plan(s, k.profileOf(s), o)
+		k.plans[key] = prove.In(lang).Plan(s, k.profileOf(s), o)
 	}
 	return k.plans[key]
 }

@@ -75,7 +75,8 @@ func (d *Desk) tasks(v Prove, now time.Time) []Task {
 			Step: string(st.ID), Method: r.Method, Sounded: said[prove.Sounded], Showed: said[prove.PanelShowed],
 			Cleared: said[prove.Restored] || said[prove.PanelReset],
 		}
-		_, t.Refused = v.Window.MayTrip(st, now)
+		_, why := v.Window.MayTrip(st, now)
+		t.Refused = why.In(d.lang)
 		if one, ok := last[st.ID]; ok {
 			t.Last, t.LastSay = string(one.ID), d.lang.Say(didWords[one.What])
 			if !one.At.IsZero() {
@@ -183,16 +184,16 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 			}
 			line := ReadLine{
 				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
-				What: or(words.Upper(e.Words), "Code "+e.Code), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
+				What: or(words.Upper(e.Words), d.lang.Say("Code %s", e.Code)), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
 			}
 			switch {
 			case e.Role == prove.RoleOtherPath:
-				line.What = "Any signal"
+				line.What = d.lang.Say("Any signal")
 			case e.Role.Ends() && e.Role != prove.RoleDisarm:
-				line.What += ", restore"
+				line.What = d.lang.Say("%s, restore", line.What)
 			}
 			if e.Path != "" {
-				line.What += ", by " + or(d.State.Site.Account.Paths[e.Path].Name, string(e.Path))
+				line.What = d.lang.Say("%s, by %s", line.What, or(d.State.Site.Account.Paths[e.Path].Name, string(e.Path)))
 			}
 			if !when.IsZero() {
 				line.About = when.In(d.zone()).Format("15:04:05")
@@ -266,11 +267,11 @@ func wanted(steps []prove.Step) []string {
 
 // callScript is the call that comes next. While it goes on, the lines that open it stay: they are what one reads out.
 func (d *Desk) callScript(v Prove, families []string, now time.Time) []prove.CallLine {
-	lines := prove.CallScript(d.State.Site, v.Window, families, now, d.zone())
+	lines := prove.In(d.lang).CallScript(d.State.Site, v.Window, families, now, d.zone())
 	if v.State != string(prove.WindowCalling) {
 		return lines
 	}
-	opening := prove.CallScript(d.State.Site, prove.Window{}, v.Window.Families, now, d.zone())
+	opening := prove.In(d.lang).CallScript(d.State.Site, prove.Window{}, v.Window.Families, now, d.zone())
 	opening = slices.DeleteFunc(opening, func(l prove.CallLine) bool { return l.Kind != "say" })
 	return append(opening, lines...)
 }

@@ -371,14 +371,17 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	if a.Scope != nil {
 		run = nil
 	}
-	v.Run = run
+	if run != nil {
+		shown := run.In(d.lang)
+		v.Run = &shown
+	}
+	scope := prove.Options{}
+	if a.Scope != nil {
+		scope = *a.Scope
+	}
 	if run == nil {
-		scope := prove.Options{}
-		if a.Scope != nil {
-			scope = *a.Scope
-		}
 		v.Steps = d.Plan(scope)
-		v.Outcome = prove.Match(v.Steps, prove.Observations{Account: s.Account.Number}, prove.Clocks{}, now)
+		v.Outcome = prove.In(d.lang).Match(v.Steps, prove.Observations{Account: s.Account.Number}, prove.Clocks{}, now)
 	} else {
 		v.Steps, v.Outcome, v.Window = d.PlanOf(run), d.outcome(run, now), run.Window
 	}
@@ -401,7 +404,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 		}
 	}
 	if run == nil {
-		v.Fingerprint, _ = prove.Fingerprint(v.Steps) // a plan is made of plain values and can always be written
+		v.Fingerprint, _ = prove.Fingerprint(d.In(nil).Plan(scope)) // the same in every language; a plan is made of plain values and can always be written
 	}
 	for _, r := range slices.Backward(d.State.Runs) {
 		row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339)}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -70,29 +71,29 @@ func (m *matcher) stranger(h *heard) (Unexpected, bool) {
 	} else if ev.NumberIs == signal.Zone && ev.Number > 0 {
 		u.Zone = site.ZoneID(fmt.Sprintf("%02d", ev.Number))
 	}
-	what := name(ev, st)
+	what := m.name(ev, st)
 	alarm := ev.Kind == signal.KindAlarm && ev.Qualifier != signal.Restore && ev.Qualifier != signal.StillPresent
 	switch {
 	case h.aside == OtherAccount:
 		u.Kind, u.Step = OtherAccount, ""
-		u.Say = fmt.Sprintf("%s, for account %s; this job is %s.", what, or(ev.Account, "none"), m.obs.Account)
-		u.Try = "Another site, or a default account left in the panel. Do not trip on: find out whose signal it is."
+		u.Say = m.lang.Say("%s, for account %s; this job is %s.", what, or(ev.Account, m.lang.Say("none")), m.obs.Account)
+		u.Try = m.lang.Say("Another site, or a default account left in the panel. Do not trip on: find out whose signal it is.")
 		if swapped(ev.Account, m.obs.Account) {
-			u.Try = "The digits of the account look swapped: correct the account in the panel and send the test signal again."
+			u.Try = m.lang.Say("The digits of the account look swapped: correct the account in the panel and send the test signal again.")
 		}
 		return u, true
 	case h.aside == BeforeRun:
 		u.Kind = BeforeRun
-		u.Say = what + ", from before this run."
-		u.Try = "It proves nothing here."
+		u.Say = m.lang.Say("%s, from before this run.", what)
+		u.Try = m.lang.Say("It proves nothing here.")
 		return u, true
 	case h.aside == Unanswered:
 		u.Kind = Unanswered
 		u.PossiblyReal = urgent(ev) && alarm
-		u.Say = what + ": stored, not answered, because no test window was open."
-		u.Try = "It proves nothing. The panel was left to take its next path."
+		u.Say = m.lang.Say("%s: stored, not answered, because no test window was open.", what)
+		u.Try = m.lang.Say("It proves nothing. The panel was left to take its next path.")
 		if u.PossiblyReal {
-			u.Say = "POSSIBLY REAL. " + u.Say
+			u.Say = m.lang.Say("POSSIBLY REAL.") + " " + u.Say
 		}
 		return u, true
 	case h.blamed != nil:
@@ -100,8 +101,8 @@ func (m *matcher) stranger(h *heard) (Unexpected, bool) {
 			return u, false // wrong code of the zone that was tripped: told there
 		}
 		u.Kind, u.PossiblyReal = OtherZone, urgent(ev)
-		u.Say = fmt.Sprintf("%s came while %s was tripped.", what, h.blamed.step.Title)
-		u.Try = "Either the zone is keyed wrongly, or this one is real: look at both before the next trip."
+		u.Say = m.lang.Say("%s came while %s was tripped.", what, h.blamed.step.Title)
+		u.Try = m.lang.Say("Either the zone is keyed wrongly, or this one is real: look at both before the next trip.")
 		return u, true
 	case h.explained:
 		return u, false
@@ -111,31 +112,31 @@ func (m *matcher) stranger(h *heard) (Unexpected, bool) {
 			u.Kind = NotInPlan
 		}
 		u.PossiblyReal = urgent(ev) || ev.Family == signal.Burglary && !m.burglaryTest(h.at)
-		u.Say = what + ": nobody is known to have tripped it."
-		u.Try = "If it was you, tick the step and name the test. If not, look first."
+		u.Say = m.lang.Say("%s: nobody is known to have tripped it.", what)
+		u.Try = m.lang.Say("If it was you, tick the step and name the test. If not, look first.")
 		if u.PossiblyReal {
-			u.Say = "POSSIBLY REAL. " + u.Say
-			u.Try = "If it was you, tick the step and name the test. If not, it may be real: get out, call for help."
+			u.Say = m.lang.Say("POSSIBLY REAL.") + " " + u.Say
+			u.Try = m.lang.Say("If it was you, tick the step and name the test. If not, it may be real: get out, call for help.")
 		} else {
-			u.Try = "Someone may have walked past. If it was the test, tick the step."
+			u.Try = m.lang.Say("Someone may have walked past. If it was the test, tick the step.")
 		}
 		return u, true
 	case ev.Qualifier == signal.Restore && ev.Kind == signal.KindRestore || ev.Kind == signal.KindRestore:
-		u.Kind, u.Say = LoneRestore, what+": a restore without its alarm."
-		u.Try = "The alarm may have been lost, or came before the run."
+		u.Kind, u.Say = LoneRestore, m.lang.Say("%s: a restore without its alarm.", what)
+		u.Try = m.lang.Say("The alarm may have been lost, or came before the run.")
 		return u, true
 	case ev.Qualifier == signal.StillPresent:
-		u.Say, u.Try = what+": reported as still present.", "A status report proves no trip."
+		u.Say, u.Try = m.lang.Say("%s: reported as still present.", what), m.lang.Say("A status report proves no trip.")
 		return u, true
 	case ev.Kind == signal.KindTrouble, ev.Kind == signal.KindTamper, ev.Kind == signal.KindBypass, ev.Kind == signal.KindSupervisionLost,
 		ev.Kind == signal.KindBatteryLow, ev.Kind == signal.KindMainsLost, ev.Kind == signal.KindPower, ev.Kind == signal.KindCommunication,
 		ev.Kind == signal.KindSystem, ev.Kind == signal.KindMaintenance, ev.Kind == signal.KindSupervisory:
-		u.Kind, u.Say, u.Try = TroubleSignal, what+".", "Clear it before the run is closed."
+		u.Kind, u.Say, u.Try = TroubleSignal, what+".", m.lang.Say("Clear it before the run is closed.")
 		return u, true
 	case ev.Kind.Ends() || ev.Kind == signal.KindTest || ev.Kind == signal.KindTestBegin || ev.Kind == signal.KindProgramming || ev.Kind == signal.KindOpen || ev.Kind == signal.KindLog:
 		return u, false // the end of a trouble, an extra test, arming for the walk: nothing to do
 	}
-	u.Say, u.Try = what+".", "Look up what the panel means by it."
+	u.Say, u.Try = what+".", m.lang.Say("Look up what the panel means by it.")
 	return u, true
 }
 
@@ -154,18 +155,18 @@ func (m *matcher) stepFor(ev signal.Event) *Step {
 }
 
 // name says what a signal is in a few words: "Zone 13, Lounge smoke: 111 smoke alarm".
-func name(ev signal.Event, st *Step) string {
-	what := strings.TrimSpace(ev.Code + " " + ev.Words)
+func (m *matcher) name(ev signal.Event, st *Step) string {
+	what := strings.TrimSpace(ev.Code + " " + m.lang.Word(ev.Words))
 	if ends(ev) && !strings.Contains(ev.Words, "restore") {
-		what += ", restored"
+		what = m.lang.Say("%s, restored", what)
 	}
 	switch {
 	case st != nil && st.Kind == StepZone && st.Proof == ProofAlarm:
-		return fmt.Sprintf("Zone %s, %s: %s", st.Zone, st.Title, what)
+		return m.lang.Say("Zone %s, %s: %s", st.Zone, st.Title, what)
 	case ev.NumberIs == signal.Zone && ev.Number > 0:
-		return fmt.Sprintf("Zone %02d: %s", ev.Number, what)
+		return m.lang.Say("Zone %02d: %s", ev.Number, what)
 	}
-	return upper(what)
+	return words.Upper(what)
 }
 
 // swapped reports whether two account numbers hold the same digits in another order.
@@ -190,15 +191,15 @@ func (m *matcher) burglaryTest(at time.Time) bool {
 
 func (m *matcher) lostLine(r ReadBack) Unexpected {
 	u := Unexpected{Kind: StationOnly}
-	what := fmt.Sprintf("The station read back zone %s, %s %s", or(string(r.Zone), "none"), or(r.Code, "no code"), r.Qualifier)
+	what := m.lang.Say("The station read back zone %s, %s %s", or(string(r.Zone), m.lang.Say("none")), or(r.Code, m.lang.Say("no code")), m.lang.Word(string(r.Qualifier)))
 	at := m.stationTime(r)
 	switch {
 	case r.Account != "" && m.obs.Account != "" && r.Account != m.obs.Account:
-		u.Kind, u.Say = OtherAccount, fmt.Sprintf("%s for account %s; this job is %s.", what, r.Account, m.obs.Account)
-		u.Try = "Stop: the wrong account may be on test. Have the account read back again."
+		u.Kind, u.Say = OtherAccount, m.lang.Say("%s for account %s; this job is %s.", what, r.Account, m.obs.Account)
+		u.Try = m.lang.Say("Stop: the wrong account may be on test. Have the account read back again.")
 		return u
 	case !at.IsZero() && at.Before(m.obs.Opened.Add(-tolerance)):
-		u.Kind, u.Say, u.Try = BeforeRun, what+", from before this run.", "It proves nothing here."
+		u.Kind, u.Say, u.Try = BeforeRun, m.lang.Say("%s, from before this run.", what), m.lang.Say("It proves nothing here.")
 		return u
 	}
 	var named, tried *Step
@@ -214,14 +215,14 @@ func (m *matcher) lostLine(r ReadBack) Unexpected {
 	}
 	switch {
 	case tried != nil:
-		u.Step, u.Say = tried.ID, what+", but its time fits no trip."
-		u.Try = "Measure the offset of the station's clock, or ask again for the time."
+		u.Step, u.Say = tried.ID, m.lang.Say("%s, but its time fits no trip.", what)
+		u.Try = m.lang.Say("Measure the offset of the station's clock, or ask again for the time.")
 	case named != nil:
-		u.Step, u.Say = named.ID, what+", but nobody named the trip."
-		u.Try = "If it was the test, tick the step and name the test."
+		u.Step, u.Say = named.ID, m.lang.Say("%s, but nobody named the trip.", what)
+		u.Try = m.lang.Say("If it was the test, tick the step and name the test.")
 	default:
-		u.Say = what + ": no step of this run sends that."
-		u.Try = "Compare the station's zone list with the schedule: zone and code have to be the same."
+		u.Say = m.lang.Say("%s: no step of this run sends that.", what)
+		u.Try = m.lang.Say("Compare the station's zone list with the schedule: zone and code have to be the same.")
 	}
 	return u
 }
@@ -251,24 +252,23 @@ func (m *matcher) clockNotes() {
 			}
 		}
 	}
-	m.note("panel", panel)
-	m.note("station", station)
+	m.note("panel", panel, words.Mark("The panel's clock is about %d s ahead of ours."), words.Mark("The panel's clock is about %d s behind ours."))
+	m.note("station", station, words.Mark("The station's clock is about %d s ahead of ours."), words.Mark("The station's clock is about %d s behind ours."))
 }
 
-func (m *matcher) note(clock string, differences []int) {
+func (m *matcher) note(clock string, differences []int, ahead, behind string) {
 	if len(differences) == 0 {
 		return
 	}
 	slices.Sort(differences)
 	n := ClockNote{Clock: clock, Seconds: differences[len(differences)/2]}
 	n.Warn = sec(n.Seconds).Abs() > tolerance
-	way := "ahead of"
+	n.Say = m.lang.Say(ahead, n.Seconds)
 	if n.Seconds < 0 {
-		way = "behind"
+		n.Say = m.lang.Say(behind, -n.Seconds)
 	}
-	n.Say = fmt.Sprintf("The %s's clock is about %d s %s ours.", clock, max(n.Seconds, -n.Seconds), way)
 	if n.Warn {
-		n.Say += " That is more than 90 s: measure it and enter the offset."
+		n.Say += " " + m.lang.Say("That is more than 90 s: measure it and enter the offset.")
 	}
 	m.out.Clocks = append(m.out.Clocks, n)
 }
@@ -333,13 +333,13 @@ func (m *matcher) blockers() {
 	for i, r := range m.out.Steps {
 		st := m.plan[i]
 		if r.Open {
-			add(Blocker{Kind: BlockUnrestored, Step: st.ID, Zone: st.Zone, Say: st.Title + " is not restored."})
+			add(Blocker{Kind: BlockUnrestored, Step: st.ID, Zone: st.Zone, Say: m.lang.Say("%s is not restored.", st.Title)})
 		}
 	}
 	m.openConditions(add)
 	for _, p := range m.putBacks() {
 		if p.Undone.IsZero() {
-			add(Blocker{Kind: BlockPutBack, Item: p.ID, Say: "To be put back: " + p.What})
+			add(Blocker{Kind: BlockPutBack, Item: p.ID, Say: m.lang.Say("To be put back: %s", p.What)})
 		}
 	}
 	for _, d := range m.out.Differences {
@@ -352,16 +352,16 @@ func (m *matcher) blockers() {
 		st := m.plan[i]
 		switch {
 		case r.Verdict.Bad():
-			add(Blocker{Kind: BlockFailed, Step: st.ID, Zone: st.Zone, Say: fmt.Sprintf("%s: %s. %s", st.Title, r.Verdict.Say(), r.Say)})
+			add(Blocker{Kind: BlockFailed, Step: st.ID, Zone: st.Zone, Say: fmt.Sprintf("%s: %s. %s", st.Title, m.lang.Word(r.Verdict.Say()), r.Say)})
 		case r.Verdict == Waiting || r.Verdict == Unproved:
-			add(Blocker{Kind: BlockUnproved, Step: st.ID, Zone: st.Zone, Say: fmt.Sprintf("%s: %s. %s", st.Title, r.Verdict.Say(), r.Say)})
+			add(Blocker{Kind: BlockUnproved, Step: st.ID, Zone: st.Zone, Say: fmt.Sprintf("%s: %s. %s", st.Title, m.lang.Word(r.Verdict.Say()), r.Say)})
 		}
 	}
 	switch m.obs.Window.State(m.now) {
 	case WindowOpen, WindowReadBack, WindowCalling, WindowAccountRead:
-		add(Blocker{Kind: BlockOnTest, Say: "The account is on test, or being put on test: read back, then have it taken off."})
+		add(Blocker{Kind: BlockOnTest, Say: m.lang.Say("The account is on test, or being put on test: read back, then have it taken off.")})
 	case WindowLapsed:
-		add(Blocker{Kind: BlockOnTest, Say: "The test window ran out by itself: have the station confirm that the account is live."})
+		add(Blocker{Kind: BlockOnTest, Say: m.lang.Say("The test window ran out by itself: have the station confirm that the account is live.")})
 	}
 	order := []BlockerKind{BlockReal, BlockUnrestored, BlockTamper, BlockBypass, BlockPutBack, BlockDiffers, BlockFailed, BlockUnproved, BlockOnTest}
 	slices.SortStableFunc(m.out.Blockers, func(a, b Blocker) int {
@@ -409,10 +409,10 @@ func (m *matcher) openConditions(add func(Blocker)) {
 		if h == nil {
 			continue
 		}
-		b := Blocker{Kind: BlockTamper, Say: name(h.Event, m.stepFor(h.Event)) + ": still open."}
+		b := Blocker{Kind: BlockTamper, Say: m.lang.Say("%s: still open.", m.name(h.Event, m.stepFor(h.Event)))}
 		if k.kind == signal.KindBypass {
 			b.Kind = BlockBypass
-			b.Say = name(h.Event, m.stepFor(h.Event)) + ": still left out."
+			b.Say = m.lang.Say("%s: still left out.", m.name(h.Event, m.stepFor(h.Event)))
 		}
 		if st := m.stepFor(h.Event); st != nil {
 			b.Zone, b.Step = st.Zone, st.ID
@@ -432,9 +432,9 @@ func (m *matcher) newest() {
 	if last == nil {
 		return
 	}
-	m.out.Newest = name(last.Event, m.stepFor(last.Event)) + "."
+	m.out.Newest = m.name(last.Event, m.stepFor(last.Event)) + "."
 	if last.aside == OtherAccount {
-		m.out.Newest = upper(strings.TrimSpace(last.Event.Code+" "+last.Event.Words)) + ", for another account (" + last.Event.Account + ")."
+		m.out.Newest = m.lang.Say("%s, for another account (%s).", words.Upper(strings.TrimSpace(last.Event.Code+" "+m.lang.Word(last.Event.Words))), last.Event.Account)
 		return
 	}
 	for i, r := range m.out.Steps {

@@ -1,10 +1,10 @@
 package prove
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/signal"
 	"proofbell/site"
@@ -24,17 +24,17 @@ func (pl *planner) policy(z site.Zone, m site.Model) panel.RestorePolicy {
 
 // limits are the times to accept for a zone's alarm.
 func (pl *planner) limits(z site.Zone, m site.Model) (toPanel int, because string) {
-	toPanel, because = defaultToPanel, "usual time"
+	toPanel, because = defaultToPanel, words.Mark("usual time")
 	switch {
 	case !m.ToPanel.IsZero():
-		toPanel, because = seconds(m.ToPanel.SI()), "the device's model"
+		toPanel, because = seconds(m.ToPanel.SI()), words.Mark("the device's model")
 	case m.Class == "bridge":
-		toPanel, because = max(bridgeToPanel, listenSeconds(m)), "usual time of a listening bridge"
+		toPanel, because = max(bridgeToPanel, listenSeconds(m)), words.Mark("usual time of a listening bridge")
 	case pl.p != nil && !pl.p.Timing.ToPanel.IsZero():
-		toPanel, because = seconds(pl.p.Timing.ToPanel.SI()), "the panel's profile"
+		toPanel, because = seconds(pl.p.Timing.ToPanel.SI()), words.Mark("the panel's profile")
 	}
 	if z.Kind == site.SmokeVerified && toPanel < verifiedToPanel {
-		toPanel, because = verifiedToPanel, "verification of smoke"
+		toPanel, because = verifiedToPanel, words.Mark("verification of smoke")
 	}
 	return toPanel, because
 }
@@ -102,9 +102,9 @@ func (pl *planner) expect(step StepID, id site.ZoneID, mark string) []Expectatio
 				on.Also = append(on.Also, z.Code)
 			}
 		}
-		return []Expectation{say(on), say(off)}
+		return []Expectation{pl.say(on), pl.say(off)}
 	}
-	out := []Expectation{say(e)}
+	out := []Expectation{pl.say(e)}
 	policy := pl.policy(z, m)
 	if policy == panel.RestoreNone {
 		return out
@@ -115,7 +115,7 @@ func (pl *planner) expect(step StepID, id site.ZoneID, mark string) []Expectatio
 	}
 	r := e
 	r.ID, r.Role, r.Qualifier = ExpectationID(string(step)+"/"+string(RoleRestore)+mark), RoleRestore, signal.Restore
-	r.ToPanel, r.Held, r.ToStation, r.Because = within, 0, 0, "usual time after clearing"
+	r.ToPanel, r.Held, r.ToStation, r.Because = within, 0, 0, words.Mark("usual time after clearing")
 	r.Policy = string(policy)
 	if policy == panel.RestoreBell {
 		r.Held = defaultBell
@@ -125,7 +125,7 @@ func (pl *planner) expect(step StepID, id site.ZoneID, mark string) []Expectatio
 	}
 	r.Worst = r.ToPanel + r.Held + worst - usual
 	pl.ends(&r, code, e.Also)
-	return append(out, say(r))
+	return append(out, pl.say(r))
 }
 
 // ends sets the codes that end what code began, as the format has them.
@@ -146,38 +146,46 @@ func (pl *planner) ends(r *Expectation, code string, also []string) {
 	}
 }
 
+// roleSay names the part of a proof that a signal is.
+var roleSay = map[Role]string{
+	RoleAlarm: words.Mark("alarm"), RoleRestore: words.Mark("restore"), RoleTamper: words.Mark("tamper"), RoleTamperRestore: words.Mark("tamper restore"),
+	RoleBattery: words.Mark("low battery"), RoleBatteryEnd: words.Mark("battery restore"), RoleLoss: words.Mark("loss"), RoleLossEnd: words.Mark("loss restore"),
+	RoleFault: words.Mark("fault"), RoleFaultEnd: words.Mark("fault restore"), RoleTest: words.Mark("test"), RoleArm: words.Mark("arming"),
+	RoleDisarm: words.Mark("disarming"), RoleOtherPath: words.Mark("any signal"),
+}
+
 // say fills in the sentence of an expected signal.
-func say(e Expectation) Expectation {
+func (pl *planner) say(e Expectation) Expectation {
 	m, _ := signal.Lookup(e.Format, e.Code)
-	e.Words = m.Words
-	what := upper(string(e.Role))
+	e.Words, e.Because = pl.lang.Word(m.Words), pl.lang.Word(e.Because)
+	what := words.Upper(pl.lang.Word(roleSay[e.Role]))
 	switch e.Role {
 	case RoleRestore, RoleTamperRestore, RoleBatteryEnd, RoleLossEnd, RoleFaultEnd:
-		what = "Restore"
+		what = pl.lang.Say("Restore")
 	case RoleFault, RoleLoss, RoleBattery:
-		what = "Report"
+		what = pl.lang.Say("Report")
 	case RoleArm:
-		what = "Closing"
+		what = pl.lang.Say("Closing")
 	case RoleDisarm:
-		what = "Opening"
+		what = pl.lang.Say("Opening")
 	case RoleOtherPath:
-		what = "Any signal"
+		what = pl.lang.Say("Any signal")
 	}
 	if e.Code != "" {
 		what += " " + e.Code
 	}
 	if e.Zone != "" {
-		what += ", zone " + string(e.Zone)
+		what += ", " + pl.lang.Say("zone %s", e.Zone)
 	}
 	if e.Path != "" {
-		what += ", by path " + string(e.Path)
+		what += ", " + pl.lang.Say("by path %s", e.Path)
 	}
 	if n := e.Limit(); n > 0 {
-		after := "the trip"
+		format := words.Mark("within %d s of the trip")
 		if e.Role.Ends() && e.Role != RoleDisarm {
-			after = "clearing"
+			format = words.Mark("within %d s of clearing")
 		}
-		what += fmt.Sprintf(", within %d s of %s", n, after)
+		what += ", " + pl.lang.Say(format, n)
 	}
 	e.Say = what
 	return e

@@ -1,7 +1,6 @@
 package prove
 
 import (
-	"fmt"
 	"slices"
 
 	"proofbell/geom"
@@ -29,7 +28,7 @@ func (pl *planner) senses(z site.Zone) string {
 // whyGroup says why a listening zone can never trip; "" when a head of its group can trip it.
 func (pl *planner) whyGroup(z site.Zone, d site.Device, senses string) string {
 	if d.Hears == "" {
-		return "The device names no group of alarms that it hears."
+		return pl.lang.Say("The device names no group of alarms that it hears.")
 	}
 	for _, id := range site.SortedIDs(pl.s.Heads) {
 		if h := pl.s.Heads[id]; h.Group == d.Hears && drives(h, senses, z.Kind) {
@@ -37,9 +36,9 @@ func (pl *planner) whyGroup(z site.Zone, d site.Device, senses string) string {
 		}
 	}
 	if senses == site.SensesFour || z.Kind == site.CO {
-		return fmt.Sprintf("No alarm of group %s gives the CO pattern: this zone can never trip.", d.Hears)
+		return pl.lang.Say("No alarm of group %s gives the CO pattern: this zone can never trip.", d.Hears)
 	}
-	return fmt.Sprintf("Group %s has no alarm that could trip this zone.", d.Hears)
+	return pl.lang.Say("Group %s has no alarm that could trip this zone.", d.Hears)
 }
 
 // heads adds the test button of every head. The heads that stand for the group (one on each storey and the farthest)
@@ -121,8 +120,8 @@ func (pl *planner) head(id site.HeadID, h site.Head, family string, follow, hear
 	if name := pl.s.Rooms[h.Room].Name; name != "" {
 		st.Title += ": " + name
 	}
-	group := or(pl.s.Groups[h.Group].Name, "group "+string(h.Group))
-	t := headTrip(h, id, group, st.ToStation)
+	group := or(pl.s.Groups[h.Group].Name, pl.lang.Say("group %s", h.Group))
+	t := headTrip(pl.lang, h, id, group, st.ToStation)
 	st.Do, st.Methods, st.Restore, st.Cautions = t.do, t.methods, t.restore, t.cautions
 	st.Notes = append(st.Notes, t.notes...)
 	for _, zone := range hears {
@@ -147,16 +146,16 @@ func (pl *planner) head(id site.HeadID, h site.Head, family string, follow, hear
 	}
 	switch {
 	case h.Group == "":
-		st.Notes = append(st.Notes, "Stands alone: it sounds here and tells nobody else.")
+		st.Notes = append(st.Notes, pl.lang.Say("Stands alone: it sounds here and tells nobody else."))
 	case st.Zone == "":
-		st.Notes = append(st.Notes, "Nothing in this run listens to its pattern: it sounds here and tells nobody else.")
+		st.Notes = append(st.Notes, pl.lang.Say("Nothing in this run listens to its pattern: it sounds here and tells nobody else."))
 	case !st.ToStation:
-		st.Notes = append(st.Notes, "Not followed to the station: another alarm of the group on this storey is. A signal that comes is noted.")
+		st.Notes = append(st.Notes, pl.lang.Say("Not followed to the station: another alarm of the group on this storey is. A signal that comes is noted."))
 	}
 	if st.ToStation {
-		st.Notes = append(st.Notes, "The bridge hears the group, not which alarm spoke. It does not see mains failure, low battery or a missing alarm.")
+		st.Notes = append(st.Notes, pl.lang.Say("The bridge hears the group, not which alarm spoke. It does not see mains failure, low battery or a missing alarm."))
 		if d := pl.s.Devices[st.Device]; d.Beside != "" {
-			st.Notes = append(st.Notes, fmt.Sprintf("Blind spot: if alarm %s beside the bridge is dead or missing, nothing is heard.", d.Beside))
+			st.Notes = append(st.Notes, pl.lang.Say("Blind spot: if alarm %s beside the bridge is dead or missing, nothing is heard.", d.Beside))
 		}
 	}
 	pl.add(st)

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"proofbell/internal/words"
 )
 
 // judgeAll judges every step from its attempts.
@@ -25,11 +27,11 @@ func (m *matcher) judgeStep(st *Step) StepResult {
 	statement := m.statement(st)
 	switch {
 	case st.NotTestable != "":
-		m.bare(&r, st, NotTestable, "Not testable: "+st.NotTestable, StopUnproved)
+		m.bare(&r, st, NotTestable, m.lang.Say("Not testable: %s", st.NotTestable), StopUnproved)
 	case statement.What == CannotTest:
-		m.bare(&r, st, NotTestable, "Not testable: "+statement.Reason, StopUnproved)
+		m.bare(&r, st, NotTestable, m.lang.Say("Not testable: %s", statement.Reason), StopUnproved)
 	case statement.What == Failed:
-		m.bare(&r, st, NotReceived, "Failed: "+statement.Reason, StopFailed)
+		m.bare(&r, st, NotReceived, m.lang.Say("Failed: %s", statement.Reason), StopFailed)
 	case len(attempts) == 0:
 		m.untripped(&r, st)
 	default:
@@ -45,7 +47,7 @@ func (m *matcher) standing(st *Step) []*attempt {
 	for _, a := range m.attempts[st.ID] {
 		if n := len(out); n > 0 && len(a.found) == 0 && a.wrong == nil && (out[n-1].openAt(a.at) || out[n-1].alsoTicked(a)) {
 			if !otherWriter(out[n-1].trips[0], a.trips[0]) {
-				out[n-1].warnings = append(out[n-1].warnings, "Tripped again before it was restored: that shows nothing new.")
+				out[n-1].warnings = append(out[n-1].warnings, m.lang.Say("Tripped again before it was restored: that shows nothing new."))
 			}
 			out[n-1].ended = a.ended
 			out[n-1].trips = append(out[n-1].trips, a.trips...)
@@ -93,7 +95,7 @@ func (m *matcher) statement(st *Step) Tick {
 
 func (m *matcher) bare(r *StepResult, st *Step, v Verdict, text string, detector StopState) {
 	r.Verdict, r.Say = v, text
-	r.Strip = emptyStrip()
+	r.Strip = m.emptyStrip()
 	r.Strip.Detector = Stop{detector, strings.TrimSuffix(text, ".")}
 	r.Signals = []SignalResult{}
 	for _, e := range st.Expected {
@@ -108,22 +110,22 @@ func (m *matcher) bare(r *StepResult, st *Step, v Verdict, text string, detector
 // untripped judges a step that nobody says to have tripped. What people heard or saw still shows; a signal that came all
 // the same is received, and nobody named the trip.
 func (m *matcher) untripped(r *StepResult, st *Step) {
-	m.bare(r, st, Unproved, "Not tripped yet.", StopUnproved)
+	m.bare(r, st, Unproved, m.lang.Say("Not tripped yet."), StopUnproved)
 	if m.ticked(st, Sounded, time.Time{}) {
-		r.Strip.Detector = Stop{StopHalf, "It was heard to sound"}
+		r.Strip.Detector = Stop{StopHalf, m.lang.Say("It was heard to sound")}
 		switch {
 		case st.Kind == StepSound:
 			r.Strip.Detector.State = StopProved
-			r.Verdict, r.Say = Proved, "It was heard to sound."
+			r.Verdict, r.Say = Proved, m.lang.Say("It was heard to sound.")
 		case st.Kind == StepHead && !st.ToStation:
-			r.Verdict, r.Half, r.Say = Proved, true, "It sounds. "+buttonSay
+			r.Verdict, r.Half, r.Say = Proved, true, m.lang.Say("It sounds.")+" "+m.lang.Word(buttonSay)
 		default:
-			r.Verdict, r.Say = Waiting, "It was heard to sound. Tick the trip and name the test."
+			r.Verdict, r.Say = Waiting, m.lang.Say("It was heard to sound. Tick the trip and name the test.")
 		}
 	}
 	if m.ticked(st, PanelShowed, time.Time{}) {
-		r.Strip.Panel = Stop{StopWaiting, "The panel showed it; nobody named the trip"}
-		r.Verdict, r.Say = Waiting, "The panel showed it. Tick the trip and name the test."
+		r.Strip.Panel = Stop{StopWaiting, m.lang.Say("The panel showed it; nobody named the trip")}
+		r.Verdict, r.Say = Waiting, m.lang.Say("The panel showed it. Tick the trip and name the test.")
 	}
 	if st.Kind == StepHead {
 		return // several heads share a zone: nobody knows which one it was
@@ -134,7 +136,7 @@ func (m *matcher) untripped(r *StepResult, st *Step) {
 			if e.Role.Ends() || e.Role == RoleOtherPath || h.aside != "" || h.explained || h.blamed != nil || !fits(e, h.Event, h.Path) {
 				continue
 			}
-			text := "Received, nobody named the trip"
+			text := m.lang.Say("Received, nobody named the trip")
 			r.Verdict, r.Say = Waiting, text+"."
 			r.Strip.Panel, r.Strip.Line = Stop{StopWaiting, text}, Stop{StopWaiting, text}
 			r.Signals[i].Here, r.Signals[i].Verdict, r.Signals[i].Say = true, Waiting, text
@@ -203,7 +205,7 @@ func (m *matcher) combine(r *StepResult, attempts []*attempt) {
 		r.Warnings = append(r.Warnings, a.warnings...)
 	}
 	if main.verdict.Bad() && slices.ContainsFunc(attempts[:from], func(a *attempt) bool { return a.verdict.Good() }) {
-		r.Warnings = append(r.Warnings, "It was proved by an earlier trip and failed in a later one: look for what comes and goes.")
+		r.Warnings = append(r.Warnings, m.lang.Say("It was proved by an earlier trip and failed in a later one: look for what comes and goes."))
 	}
 	slices.Sort(r.Warnings)
 	r.Warnings = slices.Compact(r.Warnings)
@@ -242,13 +244,13 @@ func (m *matcher) judge(a *attempt) {
 		switch {
 		case t.At.IsZero():
 		case !w.wasOpen(t.At):
-			a.warnings = append(a.warnings, "Tripped while the account was not on test.")
+			a.warnings = append(a.warnings, m.lang.Say("Tripped while the account was not on test."))
 		case !w.Opened.IsZero() && !t.At.Before(w.Opened) && !slices.Contains(w.Families, a.step.Family):
-			a.warnings = append(a.warnings, fmt.Sprintf("Tripped while %s was not on test.", sayFamily(a.step.Family)))
+			a.warnings = append(a.warnings, m.lang.Say("Tripped while %s was not on test.", m.lang.Word(sayFamily(a.step.Family))))
 		}
 	}
 	if a.step.Sounds && a.step.Kind == StepZone && !m.ticked(a.step, Sounded, a.at) {
-		a.warnings = append(a.warnings, "Nobody confirmed that it sounds.")
+		a.warnings = append(a.warnings, m.lang.Say("Nobody confirmed that it sounds."))
 	}
 }
 
@@ -258,7 +260,7 @@ func (m *matcher) blank(a *attempt, e Expectation) SignalResult {
 		r.AtStation = true
 		r.ReadBacks = append(r.ReadBacks, rb.ID)
 		if h := m.arrived(a, e); h != nil && !rb.At.IsZero() && m.stationTime(rb).Sub(h.at).Abs() > tolerance {
-			a.warnings = append(a.warnings, fmt.Sprintf("The station's time for it differs by %.0f s from ours: measure the offset of its clock.", m.stationTime(rb).Sub(h.at).Seconds()))
+			a.warnings = append(a.warnings, m.lang.Say("The station's time for it differs by %d s from ours: measure the offset of its clock.", int(m.stationTime(rb).Sub(h.at).Round(time.Second)/time.Second)))
 		}
 	}
 	for _, rb := range a.denied[e.ID] {
@@ -288,23 +290,23 @@ func (m *matcher) judgeBegin(a *attempt, p pair) SignalResult {
 	case r.Verdict != "":
 	case a.wrong != nil && !e.Optional && a.wrong.Event.Number != e.Number && a.step.Family == FamilyBurglary && !m.obs.Locked && !m.now.After(a.at.Add(sec(e.Worst))):
 		// Walking to one device trips others on the way: the right signal may still come.
-		m.overdue(&r, a, a.at, e, NotReceived, "Not received")
+		m.overdue(&r, a, a.at, e, NotReceived, words.Mark("Not received within %d s."))
 	case a.wrong != nil && !e.Optional:
 		r.Signals = append(r.Signals, a.wrong.ID)
 		got := a.wrong.Event
 		if got.Number == e.Number {
-			r.Verdict, r.Say = WrongCode, fmt.Sprintf("Came as %s (%s) instead of %s.", got.Code, got.Words, or(e.Code, "the code scheduled"))
+			r.Verdict, r.Say = WrongCode, m.lang.Say("Came as %s (%s) instead of %s.", got.Code, m.lang.Word(got.Words), or(e.Code, m.lang.Say("the code scheduled")))
 		} else {
-			r.Verdict, r.Say = WrongZone, fmt.Sprintf("Came as zone %d (%s %s) instead of zone %s.", got.Number, got.Code, got.Words, e.Zone)
+			r.Verdict, r.Say = WrongZone, m.lang.Say("Came as zone %d (%s %s) instead of zone %s.", got.Number, got.Code, m.lang.Word(got.Words), e.Zone)
 		}
 	case e.Optional:
-		r.Verdict, r.Say = Unproved, "Not asked for in this step."
+		r.Verdict, r.Say = Unproved, m.lang.Say("Not asked for in this step.")
 	case len(a.denied[e.ID]) > 0:
-		r.Verdict, r.Say = NotReceived, "The station says that it does not have it."
+		r.Verdict, r.Say = NotReceived, m.lang.Say("The station says that it does not have it.")
 	case m.obs.Locked:
-		r.Verdict, r.Say = Waiting, "Ask the station to read it back."
+		r.Verdict, r.Say = Waiting, m.lang.Say("Ask the station to read it back.")
 	default:
-		m.overdue(&r, a, a.at, e, NotReceived, "Not received")
+		m.overdue(&r, a, a.at, e, NotReceived, words.Mark("Not received within %d s."))
 	}
 	return r
 }
@@ -315,7 +317,7 @@ func (m *matcher) area(a *attempt, e Expectation, h *heard, r *SignalResult) {
 	if e.Area == "" || h.Event.Area <= 0 || fmt.Sprint(h.Event.Area) == string(e.Area) || e.Zone == "" {
 		return
 	}
-	text := fmt.Sprintf("Right zone, but area %d instead of %s.", h.Event.Area, e.Area)
+	text := m.lang.Say("Right zone, but area %d instead of %s.", h.Event.Area, e.Area)
 	switch a.step.Family {
 	case FamilyFire, FamilyCO, FamilyGas:
 		a.warnings = append(a.warnings, text)
@@ -349,52 +351,52 @@ func (m *matcher) arrivedVerdict(r *SignalResult, a *attempt, e Expectation, lat
 	if !r.Here && !r.AtStation {
 		return
 	}
-	took := "received"
+	took := m.lang.Say("received")
 	if r.Seconds != nil {
-		took = fmt.Sprintf("received after %s", sayseconds(*r.Seconds))
+		took = m.lang.Say("received after %s", sayseconds(m.lang, *r.Seconds))
 	}
-	where := "; the station has it"
+	where := m.lang.Say("; the station has it")
 	switch {
 	case !a.step.ToStation || e.Optional:
 		where = ""
 	case !r.AtStation && len(a.denied[e.ID]) > 0:
-		r.Verdict, r.Say = NotReceived, upper(took)+" here, but the station says that it does not have it."
+		r.Verdict, r.Say = NotReceived, m.lang.Say("%s here, but the station says that it does not have it.", words.Upper(took))
 		if e.Role.Ends() {
 			r.Verdict = RestoreMissing
 		}
 		return
 	case !r.AtStation:
-		r.Verdict, r.Say = Waiting, upper(took)+" here, not yet at the station."
+		r.Verdict, r.Say = Waiting, m.lang.Say("%s here, not yet at the station.", words.Upper(took))
 		if late {
-			r.Say = fmt.Sprintf("Late: %s (allowed %d s) here, not yet at the station.", took, r.Limit)
+			r.Say = m.lang.Say("Late: %s (allowed %d s) here, not yet at the station.", took, r.Limit)
 		}
 		return
 	case !r.Here:
-		took, where = "the station has it", "; not seen here"
+		took, where = m.lang.Say("the station has it"), m.lang.Say("; not seen here")
 		if m.obs.Locked {
 			where = ""
 		}
 	}
-	r.Verdict, r.Say = Proved, upper(took)+where+"."
+	r.Verdict, r.Say = Proved, words.Upper(took)+where+"."
 	if late {
-		r.Verdict, r.Say = ProvedLate, fmt.Sprintf("Late: %s (allowed %d s)%s.", took, r.Limit, where)
+		r.Verdict, r.Say = ProvedLate, m.lang.Say("Late: %s (allowed %d s)%s.", took, r.Limit, where)
 	}
 }
 
 // overdue judges what did not arrive: waiting, or missing once its worst time is over.
-func (m *matcher) overdue(r *SignalResult, a *attempt, from time.Time, e Expectation, missing Verdict, text string) {
+func (m *matcher) overdue(r *SignalResult, a *attempt, from time.Time, e Expectation, missing Verdict, format string) {
 	if e.Worst == 0 || from.IsZero() {
-		r.Verdict, r.Say = Waiting, "Waiting, without a time limit."
+		r.Verdict, r.Say = Waiting, m.lang.Say("Waiting, without a time limit.")
 		return
 	}
 	due := from.Add(sec(e.Worst))
 	if m.now.After(due) {
-		r.Verdict, r.Say = missing, fmt.Sprintf("%s within %d s.", text, e.Worst)
+		r.Verdict, r.Say = missing, m.lang.Say(format, e.Worst)
 		return
 	}
-	r.Verdict, r.Say = Waiting, fmt.Sprintf("Waiting, at most %d s.", e.Worst)
+	r.Verdict, r.Say = Waiting, m.lang.Say("Waiting, at most %d s.", e.Worst)
 	if missing == RestoreMissing {
-		r.Say = fmt.Sprintf("Waiting for the restore, at most %d s.", e.Worst)
+		r.Say = m.lang.Say("Waiting for the restore, at most %d s.", e.Worst)
 	}
 	if a.due.IsZero() || due.Before(a.due) {
 		a.due = due
@@ -420,22 +422,22 @@ func (m *matcher) judgeEnd(a *attempt, p pair, begin SignalResult) SignalResult 
 	switch {
 	case r.Verdict != "":
 	case !begin.Here && !begin.AtStation:
-		r.Verdict, r.Say = Unproved, "First the alarm."
+		r.Verdict, r.Say = Unproved, m.lang.Say("First the alarm.")
 	case e.Optional && !a.step.ToStation:
-		r.Verdict, r.Say = Unproved, "Not asked for in this step."
+		r.Verdict, r.Say = Unproved, m.lang.Say("Not asked for in this step.")
 	case len(a.denied[e.ID]) > 0:
-		r.Verdict, r.Say = RestoreMissing, "The station says that it does not have the restore."
+		r.Verdict, r.Say = RestoreMissing, m.lang.Say("The station says that it does not have the restore.")
 	case m.obs.Locked || c == nil:
-		r.Verdict, r.Say = Waiting, "Ask the station to read back the restore."
+		r.Verdict, r.Say = Waiting, m.lang.Say("Ask the station to read back the restore.")
 	case cleared.IsZero() && e.Policy == "reset":
-		r.Verdict, r.Say = Waiting, "Clear it, then reset the panel now: it holds the alarm until then."
+		r.Verdict, r.Say = Waiting, m.lang.Say("Clear it, then reset the panel now: it holds the alarm until then.")
 	case cleared.IsZero():
-		m.overdue(&r, a, c.start().Add(assumeCleared), e, RestoreMissing, "Restore missing")
+		m.overdue(&r, a, c.start().Add(assumeCleared), e, RestoreMissing, words.Mark("Restore missing within %d s."))
 		if r.Verdict == Waiting {
-			r.Say = "Clear it and tick restored."
+			r.Say = m.lang.Say("Clear it and tick restored.")
 		}
 	default:
-		m.overdue(&r, a, cleared, e, RestoreMissing, "Restore missing")
+		m.overdue(&r, a, cleared, e, RestoreMissing, words.Mark("Restore missing within %d s."))
 	}
 	return r
 }
@@ -470,21 +472,21 @@ func (m *matcher) whole(a *attempt) {
 	sounded := m.ticked(a.step, Sounded, a.at)
 	switch {
 	case mustSound && !sounded && !a.verdict.Bad():
-		a.verdict, a.say = Waiting, "Someone has to confirm that it sounds."
+		a.verdict, a.say = Waiting, m.lang.Say("Someone has to confirm that it sounds.")
 		if asked > 0 && slices.ContainsFunc(a.results, func(r SignalResult) bool { return r.Here }) {
-			a.say = "The signal came. Someone has to confirm that it sounds."
+			a.say = m.lang.Say("The signal came. Someone has to confirm that it sounds.")
 		}
 	case asked == 0:
-		a.say = "It sounds."
+		a.say = m.lang.Say("It sounds.")
 	}
 	if a.verdict.Good() && a.method.Proves == Half {
-		a.say = join2(a.say, buttonOr(a))
+		a.say = join2(a.say, m.buttonOr(a))
 	}
 }
 
-func buttonOr(a *attempt) string {
+func (m *matcher) buttonOr(a *attempt) string {
 	if !a.named {
-		return "The test was not named: the sensor's entry counts as untested."
+		return m.lang.Say("The test was not named: the sensor's entry counts as untested.")
 	}
 	return a.method.Say
 }

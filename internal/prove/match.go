@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -31,6 +32,7 @@ type matcher struct {
 	obs      Observations
 	clocks   Clocks
 	now      time.Time
+	lang     *words.Language
 	ticks    map[StepID][]Tick
 	heard    []*heard
 	byID     map[SignalID]*heard
@@ -77,8 +79,8 @@ type attempt struct {
 
 // Match lays observations over a plan and judges every expected signal and every step at the moment now. The result does
 // not depend on the order of the observations, and observations given twice count once.
-func Match(plan []Step, obs Observations, clocks Clocks, now time.Time) Outcome {
-	m := &matcher{plan: plan, obs: obs, clocks: clocks, now: now, attempts: map[StepID][]*attempt{}, stood: map[StepID][]*attempt{}}
+func (v Voice) Match(plan []Step, obs Observations, clocks Clocks, now time.Time) Outcome {
+	m := &matcher{lang: v.lang, plan: plan, obs: obs, clocks: clocks, now: now, attempts: map[StepID][]*attempt{}, stood: map[StepID][]*attempt{}}
 	m.cleanTicks()
 	m.cleanSignals()
 	m.cleanReadBacks()
@@ -248,7 +250,7 @@ func (m *matcher) makeAttempts() {
 			if k := slices.IndexFunc(st.Methods, func(x Method) bool { return x.ID == t.Method }); k >= 0 {
 				a.method, a.named = st.Methods[k], true
 			} else {
-				a.method = Method{Proves: Half, Say: "The test was not named."}
+				a.method = Method{Proves: Half, Say: m.lang.Say("The test was not named.")}
 			}
 			if n := len(list); n > 0 {
 				list[n-1].ended = t.At

@@ -3,6 +3,7 @@ package prove
 import (
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -22,27 +23,27 @@ const (
 	Unproved       Verdict = "unproved"
 )
 
-// Say returns the verdict in words.
+// Say returns the verdict in words: English, marked for the other languages.
 func (v Verdict) Say() string {
 	switch v {
 	case Proved:
-		return "proved"
+		return words.Mark("proved")
 	case ProvedLate:
-		return "proved late"
+		return words.Mark("proved late")
 	case WrongZone:
-		return "wrong zone"
+		return words.Mark("wrong zone")
 	case WrongCode:
-		return "wrong code"
+		return words.Mark("wrong code")
 	case NotReceived:
-		return "not received"
+		return words.Mark("not received")
 	case RestoreMissing:
-		return "restore missing"
+		return words.Mark("restore missing")
 	case NotTestable:
-		return "not testable"
+		return words.Mark("not testable")
 	case Waiting:
-		return "waiting"
+		return words.Mark("waiting")
 	}
-	return "unproved"
+	return words.Mark("unproved")
 }
 
 // Good reports whether the verdict is a proof.

@@ -1,10 +1,10 @@
 package prove
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/signal"
 	"proofbell/site"
@@ -27,6 +27,7 @@ type planner struct {
 	s      *site.Site
 	p      *panel.Profile
 	o      Options
+	lang   *words.Language
 	format signal.Format
 	steps  []Step
 
@@ -36,21 +37,21 @@ type planner struct {
 // Plan derives the steps of a proving run in walking order: one step for each device's terminal, one for each head's test
 // button, and those of the panel itself. p may be nil: then the default times and restores that follow the device hold.
 // What can not be tested is in the plan too, with the reason, so that nobody forgets it.
-func Plan(s *site.Site, p *panel.Profile, o Options) []Step {
+func (v Voice) Plan(s *site.Site, p *panel.Profile, o Options) []Step {
 	if len(o.Steps) > 0 {
-		return named(s, p, o)
+		return v.named(s, p, o)
 	}
-	return walk(s, steps(s, p, o))
+	return walk(v.lang, s, v.steps(s, p, o))
 }
 
 // named plans the steps that a scope names. A step that the site no longer has is left out.
-func named(s *site.Site, p *panel.Profile, o Options) []Step {
-	all := steps(s, p, Options{Also: []Proof{ProofTamper, ProofBattery, ProofLoss}, NoReceiver: o.NoReceiver})
-	return walk(s, slices.DeleteFunc(all, func(st Step) bool { return st.Proof != ProofTest && !slices.Contains(o.Steps, st.ID) }))
+func (v Voice) named(s *site.Site, p *panel.Profile, o Options) []Step {
+	all := v.steps(s, p, Options{Also: []Proof{ProofTamper, ProofBattery, ProofLoss}, NoReceiver: o.NoReceiver})
+	return walk(v.lang, s, slices.DeleteFunc(all, func(st Step) bool { return st.Proof != ProofTest && !slices.Contains(o.Steps, st.ID) }))
 }
 
-func steps(s *site.Site, p *panel.Profile, o Options) []Step {
-	pl := &planner{s: s, p: p, o: o, format: signal.CID, apartFrom: map[site.DeviceID]bool{}}
+func (v Voice) steps(s *site.Site, p *panel.Profile, o Options) []Step {
+	pl := &planner{lang: v.lang, s: s, p: p, o: o, format: signal.CID, apartFrom: map[site.DeviceID]bool{}}
 	if s.Account.Format == "sia" {
 		pl.format = signal.SIADCS
 	}
@@ -168,7 +169,7 @@ func (pl *planner) zoneStep(id site.ZoneID, proof Proof) Step {
 	d := pl.s.Devices[z.Device]
 	st := Step{
 		ID: StepID(string(id) + "." + string(proof)), Kind: StepZone, Proof: proof, Zone: id, Device: z.Device, Terminal: z.Terminal,
-		Family: pl.family(z), Title: or(z.Label, "Zone "+string(id)), Arm: ArmAny, ToStation: true,
+		Family: pl.family(z), Title: or(z.Label, pl.lang.Say("Zone %s", id)), Arm: ArmAny, ToStation: true,
 		Methods: []Method{}, Cautions: []string{}, Notes: []string{}, Areas: []site.AreaID{}, Expected: []Expectation{},
 	}
 	pl.put(&st, d.Room, d.At)
@@ -189,17 +190,17 @@ func (pl *planner) why(id site.ZoneID) string {
 	code, _ := pl.alarmCode(z)
 	switch {
 	case !numbered:
-		return "The zone has no number that a signal can carry."
+		return pl.lang.Say("The zone has no number that a signal can carry.")
 	case z.Kind == "":
-		return "The zone has no kind yet."
+		return pl.lang.Say("The zone has no kind yet.")
 	case z.Device == "":
-		return "No device is assigned to the zone."
+		return pl.lang.Say("No device is assigned to the zone.")
 	case z.Kind == site.Observe:
-		return "Observe only: it sends nothing to the station. Check it at the panel."
+		return pl.lang.Say("Observe only: it sends nothing to the station. Check it at the panel.")
 	case len(z.Paths) == 0:
-		return "The schedule names no path: the panel tells nobody."
+		return pl.lang.Say("The schedule names no path: the panel tells nobody.")
 	case code == "":
-		return "No station code is scheduled and its kind has no usual one."
+		return pl.lang.Say("No station code is scheduled and its kind has no usual one.")
 	}
 	return ""
 }
@@ -222,7 +223,7 @@ func (pl *planner) zone(id site.ZoneID) {
 		pl.add(st)
 		return
 	}
-	t := tripFor(senses, z.Kind, m)
+	t := tripFor(senses, z.Kind, m).in(pl.lang)
 	st.Do, st.Methods, st.Restore, st.Cautions = t.do, t.methods, t.restore, t.cautions
 	st.Notes = append(st.Notes, t.notes...)
 	st.Sounds = m.SelfSounding
@@ -243,12 +244,12 @@ func (pl *planner) arming(st *Step, z site.Zone) {
 			st.Areas = append(st.Areas, z.Area)
 		}
 		if t := pl.s.Settings.TripLimit; t.Trips > 0 && slices.Contains(t.Applies, "burglary") {
-			st.Cautions = append(st.Cautions, fmt.Sprintf("After %d trips in one armed period the panel reports this zone no more. Do not waste one.", t.Trips))
+			st.Cautions = append(st.Cautions, pl.lang.Say("After %d trips in one armed period the panel reports this zone no more. Do not waste one.", t.Trips))
 		}
 		for _, key := range site.SortedIDs(pl.s.Settings.CrossZones) {
 			c := pl.s.Settings.CrossZones[key]
 			if slices.Contains(c.Zones, st.Zone) {
-				st.Notes = append(st.Notes, fmt.Sprintf("Reports only together with its partner (zones %s within %s): trip both.", zones(c.Zones), c.Within))
+				st.Notes = append(st.Notes, pl.lang.Say("Reports only together with its partner (zones %s within %s): trip both.", zones(c.Zones), c.Within))
 			}
 		}
 	case site.Keyswitch:
@@ -258,7 +259,7 @@ func (pl *planner) arming(st *Step, z site.Zone) {
 		}
 	}
 	if (z.Kind == site.Entry1 || z.Kind == site.Entry2) && pl.held(z) > 0 {
-		st.Notes = append(st.Notes, fmt.Sprintf("The alarm comes after the entry delay: up to %d s.", pl.held(z)))
+		st.Notes = append(st.Notes, pl.lang.Say("The alarm comes after the entry delay: up to %d s.", pl.held(z)))
 	}
 }
 
@@ -279,10 +280,10 @@ func (pl *planner) restoreNotes(st *Step, z site.Zone, m site.Model) {
 	}
 	switch pl.policy(z, m) {
 	case panel.RestoreNone:
-		st.Notes = append(st.Notes, "Sends no restore.")
+		st.Notes = append(st.Notes, pl.lang.Say("Sends no restore."))
 	case panel.RestoreReset:
-		st.Restore += " Then reset the panel: it holds the alarm until then."
+		st.Restore += " " + pl.lang.Say("Then reset the panel: it holds the alarm until then.")
 	case panel.RestoreBell:
-		st.Notes = append(st.Notes, "The panel sends the restore when its sounder stops.")
+		st.Notes = append(st.Notes, pl.lang.Say("The panel sends the restore when its sounder stops."))
 	}
 }

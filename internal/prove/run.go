@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -44,6 +45,7 @@ type Refused struct {
 	Entry string    `json:"entry"`
 	At    time.Time `json:"at,omitzero"`
 	Say   string    `json:"say"`
+	why   words.Text
 }
 
 // Meta is what an entry says beside its body.
@@ -193,7 +195,7 @@ func (r Run) Update(m Meta, b RunBody) (Run, error) {
 		r.Fingerprint = b.Fingerprint
 	case RunClosed:
 		if r.Window.OnTest(m.At) {
-			return r, fmt.Errorf("closing the run: %w: the account is still on test; have it taken off first", ErrOrder)
+			return r, fmt.Errorf("closing the run: %w", &refusal{ErrOrder, words.Later("the account is still on test; have it taken off first")})
 		}
 		r.Closed, r.ClosedBy = m.At, m.By
 		r.Open = slices.Clone(b.Open)
@@ -287,7 +289,7 @@ func (r Run) Tick(m Meta, b TickBody) (Run, error) {
 	case Tripped, Sounded, PanelShowed, Restored, PanelReset, Withdrawn:
 	case CannotTest, Failed:
 		if b.Reason == "" {
-			return r, fmt.Errorf("tick %q of step %s: %w: say why", b.What, b.Step, ErrMissing)
+			return r, fmt.Errorf("tick %q of step %s: %w", b.What, b.Step, &refusal{ErrMissing, words.Later("say why")})
 		}
 	default:
 		return r, fmt.Errorf("tick %q: %w", b.What, ErrUnknown)
@@ -317,7 +319,7 @@ func (r Run) PutBack(m Meta, b PutBackBody) (Run, error) {
 		b.What = putBackWhat(b.Sort)
 		return r.PutBack(m, b)
 	case b.Act == PutBackMade && b.What == "":
-		return r, fmt.Errorf("put-back list: %w: say what was changed", ErrMissing)
+		return r, fmt.Errorf("put-back list: %w", &refusal{ErrMissing, words.Later("say what was changed")})
 	case b.Act == PutBackMade:
 		r.PutBacks = append(slices.Clip(r.PutBacks), PutBack{ID: PutBackID(m.ID), What: clip(b.What), Sort: b.Sort, Made: m.At, By: m.By})
 	case b.Act == PutBackUndone && at < 0:
@@ -385,6 +387,18 @@ func (r Run) Fold(kind evidence.Kind, m Meta, body, private json.RawMessage) (ne
 	return next, true, nil
 }
 
+// In returns the run as it is shown in a language: what it refused is said in it.
+func (r Run) In(l *words.Language) Run {
+	if l == nil {
+		return r
+	}
+	r.Refused = slices.Clone(r.Refused)
+	for i, x := range r.Refused {
+		r.Refused[i].Say = x.why.In(l)
+	}
+	return r
+}
+
 // Observations gathers what the run knows, for Match.
 func (r Run) Observations() Observations {
 	return Observations{
@@ -404,16 +418,16 @@ func Fingerprint(plan []Step) (string, error) {
 
 // CertificateBlockers says what keeps a run from becoming a certificate. An empty list is no verdict on the system: a
 // person signs, and local code decides.
-func (r Run) CertificateBlockers(o Outcome) []string {
+func (r Run) CertificateBlockers(l *words.Language, o Outcome) []string {
 	out := []string{}
 	if r.Practice || r.Window.Practice {
-		out = append(out, "This is a practice job. Its records can never become a certificate.")
+		out = append(out, l.Say("This is a practice job. Its records can never become a certificate."))
 	}
 	if r.ID == "" {
-		return append(out, "No proving run was made.")
+		return append(out, l.Say("No proving run was made."))
 	}
 	if r.Closed.IsZero() {
-		out = append(out, "The run is not closed.")
+		out = append(out, l.Say("The run is not closed."))
 	}
 	for _, b := range o.Blockers {
 		out = append(out, b.Say)
@@ -424,7 +438,7 @@ func (r Run) CertificateBlockers(o Outcome) []string {
 func (r Run) accepts(what string, run RunID) error {
 	switch {
 	case r.ID == "":
-		return fmt.Errorf("%s: %w: open a run first", what, ErrNoRun)
+		return fmt.Errorf("%s: %w", what, &refusal{ErrNoRun, words.Later("open a run first")})
 	case run != "" && run != r.ID:
 		return fmt.Errorf("%s: it belongs to run %s, open is %s: %w", what, run, r.ID, ErrUnknown)
 	}
@@ -441,7 +455,7 @@ func (r Run) takes(what string, run RunID, have int) error {
 }
 
 func (r Run) refuse(m Meta, err error) Run {
-	r.Refused = append(slices.Clip(r.Refused), Refused{Entry: m.ID, At: m.At, Say: err.Error()})
+	r.Refused = append(slices.Clip(r.Refused), Refused{Entry: m.ID, At: m.At, Say: err.Error(), why: Said(err)})
 	return r
 }
 

@@ -85,7 +85,7 @@ func TestRunCourse(t *testing.T) {
 	if out.Counters.Proved != 2 || len(out.Blockers) != 0 || len(out.Unexpected) != 0 {
 		t.Errorf("%+v\n%+v\n%+v", out.Counters, out.Blockers, out.Unexpected)
 	}
-	if b := r.CertificateBlockers(out); len(b) != 0 {
+	if b := r.CertificateBlockers(nil, out); len(b) != 0 {
 		t.Errorf("%q", b)
 	}
 	if r.ReadBacks[1].Operator != "B. Ferrant" || r.Closed != at(7200) {
@@ -100,7 +100,7 @@ func TestPracticeNeverBecomesACertificate(t *testing.T) {
 	r := fold(t, course(true))
 	r.Signals, r.ReadBacks = nil, nil
 	out := Match(nil, r.Observations(), r.Clocks, at(7300))
-	if b := r.CertificateBlockers(out); len(b) != 1 || !strings.Contains(b[0], "practice") {
+	if b := r.CertificateBlockers(nil, out); len(b) != 1 || !strings.Contains(b[0], "practice") {
 		t.Errorf("%q", b)
 	}
 }

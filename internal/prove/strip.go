@@ -1,14 +1,16 @@
 package prove
 
 import (
-	"fmt"
+	"math"
 	"strings"
+
+	"proofbell/internal/words"
 )
 
-func emptyStrip() PathStrip {
+func (m *matcher) emptyStrip() PathStrip {
 	s := PathStrip{
-		Detector: Stop{StopUnproved, "Not tripped yet"}, Panel: Stop{StopUnproved, "Nothing shows it yet"},
-		Line: Stop{StopUnproved, "Nothing came here yet"}, Station: Stop{StopUnproved, "The station has not said so yet"},
+		Detector: Stop{StopUnproved, m.lang.Say("Not tripped yet")}, Panel: Stop{StopUnproved, m.lang.Say("Nothing shows it yet")},
+		Line: Stop{StopUnproved, m.lang.Say("Nothing came here yet")}, Station: Stop{StopUnproved, m.lang.Say("The station has not said so yet")},
 	}
 	for i := range s.Hops {
 		s.Hops[i] = Hop{State: StopUnproved}
@@ -60,7 +62,7 @@ func hops(s *PathStrip) {
 
 // strip draws the four stops of one attempt.
 func (m *matcher) strip(a *attempt) {
-	s := emptyStrip()
+	s := m.emptyStrip()
 	defer func() {
 		for _, stop := range []*Stop{&s.Detector, &s.Panel, &s.Line, &s.Station} {
 			stop.Say = strings.TrimSuffix(stop.Say, ".")
@@ -91,9 +93,9 @@ func (m *matcher) strip(a *attempt) {
 	sounded := m.ticked(a.step, Sounded, a.at) || a.step.Kind == StepSound // its trip is to be heard
 
 	filled := StopHalf
-	filledSay := buttonOr(a)
+	filledSay := m.buttonOr(a)
 	if a.method.Proves == Full {
-		filled, filledSay = StopProved, "Tripped: "+a.method.Name
+		filled, filledSay = StopProved, m.lang.Say("Tripped: %s", a.method.Name)
 	}
 	bad := a.verdict.Bad()
 	wrong := a.wrong
@@ -102,48 +104,48 @@ func (m *matcher) strip(a *attempt) {
 	}
 	switch {
 	case wrong != nil && a.verdict == WrongZone && !here && !station && !showed && !sounded:
-		s.Detector = Stop{StopWaiting, fmt.Sprintf("Something reacted, as zone %d", wrong.Event.Number)}
+		s.Detector = Stop{StopWaiting, m.lang.Say("Something reacted, as zone %d", wrong.Event.Number)}
 	case here || station || showed || sounded || wrong != nil:
 		s.Detector = Stop{filled, filledSay}
 	case bad:
-		s.Detector = Stop{StopUnproved, "Tripped; nothing shows that it reacted"}
+		s.Detector = Stop{StopUnproved, m.lang.Say("Tripped; nothing shows that it reacted")}
 	default:
-		s.Detector = Stop{StopWaiting, "Tripped"}
+		s.Detector = Stop{StopWaiting, m.lang.Say("Tripped")}
 	}
 	wrongArea := a.wrong == nil && a.verdict == WrongZone
 	switch {
 	case wrong != nil && !here && !station || wrongArea:
 		s.Panel = Stop{StopFailed, a.say}
-		s.Line = Stop{StopUnproved, "A signal came, but not this one"}
+		s.Line = Stop{StopUnproved, m.lang.Say("A signal came, but not this one")}
 	case here || station:
-		s.Panel = Stop{StopProved, "The panel sent it"}
+		s.Panel = Stop{StopProved, m.lang.Say("The panel sent it")}
 	case showed:
-		s.Panel = Stop{StopProved, "Seen on the panel's display"}
+		s.Panel = Stop{StopProved, m.lang.Say("Seen on the panel's display")}
 	case bad:
-		s.Panel = Stop{StopUnproved, "Look at the panel: does it show it?"}
+		s.Panel = Stop{StopUnproved, m.lang.Say("Look at the panel: does it show it?")}
 	case asked:
-		s.Panel = Stop{StopWaiting, "Waiting for the panel"}
+		s.Panel = Stop{StopWaiting, m.lang.Say("Waiting for the panel")}
 	default:
-		s.Panel = Stop{StopUnproved, "Not asked for in this step"}
+		s.Panel = Stop{StopUnproved, m.lang.Say("Not asked for in this step")}
 	}
 	switch {
 	case s.Panel.State == StopFailed:
 	case restoreMissing && !denied && !m.obs.Locked:
-		s.Line = Stop{StopFailed, "Alarm received, restore missing"}
+		s.Line = Stop{StopFailed, m.lang.Say("Alarm received, restore missing")}
 	case here && took != nil:
-		s.Line = Stop{StopProved, "Received after " + sayseconds(*took)}
+		s.Line = Stop{StopProved, m.lang.Say("Received after %s", sayseconds(m.lang, *took))}
 	case here:
-		s.Line = Stop{StopProved, "Received"}
+		s.Line = Stop{StopProved, m.lang.Say("Received")}
 	case station:
-		s.Line = Stop{StopProved, "The station has it, so the line carries it"}
+		s.Line = Stop{StopProved, m.lang.Say("The station has it, so the line carries it")}
 	case missing && !m.obs.Locked:
 		s.Line = Stop{StopFailed, a.say}
 	case m.obs.Locked && asked:
-		s.Line = Stop{StopWaiting, "The panel can not be pointed here: the station has to read back"}
+		s.Line = Stop{StopWaiting, m.lang.Say("The panel can not be pointed here: the station has to read back")}
 	case asked:
-		s.Line = Stop{StopWaiting, "Waiting for the signal"}
+		s.Line = Stop{StopWaiting, m.lang.Say("Waiting for the signal")}
 	default:
-		s.Line = Stop{StopUnproved, "Not asked for in this step"}
+		s.Line = Stop{StopUnproved, m.lang.Say("Not asked for in this step")}
 	}
 	complete := asked
 	for i, e := range a.step.Expected {
@@ -151,17 +153,17 @@ func (m *matcher) strip(a *attempt) {
 	}
 	switch {
 	case !a.step.ToStation:
-		s.Station = Stop{StopUnproved, "Not followed to the station in this step"}
+		s.Station = Stop{StopUnproved, m.lang.Say("Not followed to the station in this step")}
 	case complete && !wrongArea:
-		s.Station = Stop{StopProved, "Read back by the station"}
+		s.Station = Stop{StopProved, m.lang.Say("Read back by the station")}
 	case denied:
-		s.Station = Stop{StopFailed, "The station says that it does not have it"}
+		s.Station = Stop{StopFailed, m.lang.Say("The station says that it does not have it")}
 	case atStation:
-		s.Station = Stop{StopWaiting, "Read back in part: " + m.unread(a)}
+		s.Station = Stop{StopWaiting, m.lang.Say("Read back in part: %s still to be read", m.unread(a))}
 	case here:
-		s.Station = Stop{StopWaiting, "Seen here, not yet at the station"}
+		s.Station = Stop{StopWaiting, m.lang.Say("Seen here, not yet at the station")}
 	case m.obs.Locked && !bad:
-		s.Station = Stop{StopWaiting, "Ask the station to read it back"}
+		s.Station = Stop{StopWaiting, m.lang.Say("Ask the station to read it back")}
 	}
 	m.measure(a, &s, first, took)
 }
@@ -169,7 +171,7 @@ func (m *matcher) strip(a *attempt) {
 func (m *matcher) unread(a *attempt) string {
 	for i, e := range a.step.Expected {
 		if !e.Optional && !a.results[i].AtStation {
-			return string(e.Role) + " still to be read"
+			return m.lang.Word(roleSay[e.Role])
 		}
 	}
 	return ""
@@ -184,19 +186,19 @@ func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64)
 		}
 		if s.Hops[1].Seconds == nil && took != nil {
 			s.Hops[1].Seconds = took
-			s.Hops[1].Say = sayseconds(*took) + " from the trip"
+			s.Hops[1].Say = m.lang.Say("%s from the trip", sayseconds(m.lang, *took))
 		}
 	}
 	for i := range s.Hops[:2] {
 		if h := &s.Hops[i]; h.Seconds != nil && h.Say == "" {
-			h.Say = sayseconds(*h.Seconds)
+			h.Say = sayseconds(m.lang, *h.Seconds)
 		}
 	}
 	for i, e := range a.step.Expected {
 		if e.Role.Ends() || !a.results[i].AtStation {
 			continue
 		}
-		s.Hops[2].Say = "read back"
+		s.Hops[2].Say = m.lang.Say("read back")
 		if m.clocks.Station != nil && first != nil {
 			for _, rb := range a.reads[e.ID] {
 				if d := between(first.at, m.stationTime(rb)); d != nil && s.Hops[2].Seconds == nil {
@@ -208,9 +210,9 @@ func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64)
 	}
 }
 
-func sayseconds(s float64) string {
+func sayseconds(l *words.Language, s float64) string {
 	if s < 10 {
-		return strings.TrimSuffix(fmt.Sprintf("%.1f", s), ".0") + " s"
+		return l.Number(math.Round(s*10)/10, -1) + " s"
 	}
-	return fmt.Sprintf("%.0f s", s)
+	return l.Number(s, 0) + " s"
 }

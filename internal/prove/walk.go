@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -19,7 +20,7 @@ const (
 // only when armed in one armed period, so that a run never needs more than one. Inside each of these the walk through
 // the doors of the plan is the shortest one: exactly for few places, by improvement for many. Steps without a place on
 // the plan follow those that have one, and what can not be tested stands at the end.
-func walk(s *site.Site, steps []Step) []Step {
+func walk(l *words.Language, s *site.Site, steps []Step) []Step {
 	w := newWays(s)
 	here := placeOf(s, s.Panel.Room, s.Panel.At)
 	groups := make([][]Step, 7)
@@ -54,7 +55,7 @@ func walk(s *site.Site, steps []Step) []Step {
 		st := &out[i]
 		st.Order = i + 1
 		to := stepPlace(*st)
-		st.Way = sayWay(s, w, before, to, *st)
+		st.Way = sayWay(l, s, w, before, to, *st)
 		if to.ok {
 			before = to
 		}
@@ -294,22 +295,22 @@ func moved(first []int64, between [][]int64, route []int, i, size int) []int {
 }
 
 // sayWay describes the way to a step.
-func sayWay(s *site.Site, w *ways, a, b place, st Step) Way {
+func sayWay(l *words.Language, s *site.Site, w *ways, a, b place, st Step) Way {
 	if st.Proof == ProofTest {
-		return Way{Known: true, Say: "At the panel"}
+		return Way{Known: true, Say: l.Say("At the panel")}
 	}
-	where := or(st.Where, "place not known")
+	where := or(st.Where, l.Say("place not known"))
 	switch {
 	case st.Room == "":
-		return Way{Say: "No room named for it yet"}
+		return Way{Say: l.Say("No room named for it yet")}
 	case !b.ok:
-		return Way{Say: "No place on the plan: " + where}
+		return Way{Say: l.Say("No place on the plan: %s", where)}
 	case !a.ok:
 		return Way{Say: where}
 	}
 	mm := w.from(a, []place{b})[0]
 	if mm >= far {
-		return Way{Say: "No way drawn on the plan: " + where}
+		return Way{Say: l.Say("No way drawn on the plan: %s", where)}
 	}
 	way := Way{Known: true, Metres: math.Round(float64(mm)/100) / 10, Floors: floors(s, a.storey, b.storey)}
 	distance := fmt.Sprintf("%.0f m", way.Metres)
@@ -318,20 +319,17 @@ func sayWay(s *site.Site, w *ways, a, b place, st Step) Way {
 	}
 	switch {
 	case mm < 750:
-		way.Say = "Here"
+		way.Say = l.Say("Here")
 	case way.Floors == 0:
-		way.Say = distance + ", same floor"
+		way.Say = l.Say("%s, same floor", distance)
+	case way.Floors == 1:
+		way.Say = l.Say("%s, one floor up", distance)
+	case way.Floors == -1:
+		way.Say = l.Say("%s, one floor down", distance)
+	case way.Floors > 0:
+		way.Say = l.Say("%s, %d floors up", distance, way.Floors)
 	default:
-		direction := "up"
-		count := way.Floors
-		if count < 0 {
-			direction, count = "down", -count
-		}
-		if count == 1 {
-			way.Say = distance + ", one floor " + direction
-		} else {
-			way.Say = fmt.Sprintf("%s, %d floors %s", distance, count, direction)
-		}
+		way.Say = l.Say("%s, %d floors down", distance, -way.Floors)
 	}
 	return way
 }

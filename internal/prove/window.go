@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -25,14 +26,14 @@ const (
 // Families lists every family that can be put on test with its words.
 func Families() []struct{ ID, Say string } {
 	return []struct{ ID, Say string }{
-		{FamilyFire, "fire"},
-		{FamilyCO, "CO"},
-		{FamilyGas, "gas"},
-		{FamilyBurglary, "burglary"},
-		{FamilyPanic, "panic"},
-		{FamilyMedical, "medical"},
-		{FamilyBuilding, "water and cold"},
-		{FamilyTrouble, "trouble and tests"},
+		{FamilyFire, words.Mark("fire")},
+		{FamilyCO, words.Mark("CO")},
+		{FamilyGas, words.Mark("gas")},
+		{FamilyBurglary, words.Mark("burglary")},
+		{FamilyPanic, words.Mark("panic")},
+		{FamilyMedical, words.Mark("medical")},
+		{FamilyBuilding, words.Mark("water and cold")},
+		{FamilyTrouble, words.Mark("trouble and tests")},
 	}
 }
 
@@ -63,14 +64,14 @@ func NotCovered(families []string) []string {
 }
 
 // SayFamilies writes families as people say them: "fire, CO".
-func SayFamilies(families []string) string {
-	var words []string
+func (v Voice) SayFamilies(families []string) string {
+	var said []string
 	for _, f := range Families() {
 		if slices.Contains(families, f.ID) {
-			words = append(words, f.Say)
+			said = append(said, v.lang.Word(f.Say))
 		}
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(said, ", ")
 }
 
 // WindowState is where the account stands between live and on test.
@@ -164,8 +165,8 @@ var (
 type GuardError struct {
 	Act   Act
 	State WindowState
-	Need  string // what has to come first, in plain words
-	Err   error  // ErrOrder, ErrAccount, ErrTime or ErrMissing
+	Need  words.Text // what has to come first, in plain words
+	Err   error      // ErrOrder, ErrAccount, ErrTime or ErrMissing
 }
 
 func (e *GuardError) Error() string {
@@ -173,6 +174,28 @@ func (e *GuardError) Error() string {
 }
 
 func (e *GuardError) Unwrap() error { return e.Err }
+
+// Said is Need.
+func (e *GuardError) Said() words.Text { return e.Need }
+
+// refusal is why a run does not take an entry, in words for a person.
+type refusal struct {
+	err error
+	say words.Text
+}
+
+func (e *refusal) Error() string    { return e.err.Error() + ": " + e.say.String() }
+func (e *refusal) Unwrap() error    { return e.err }
+func (e *refusal) Said() words.Text { return e.say }
+
+// Said is what an error says to a person: in words that can be said in every language where it has them.
+func Said(err error) words.Text {
+	var e interface{ Said() words.Text }
+	if errors.As(err, &e) {
+		return e.Said()
+	}
+	return words.Typed(err.Error())
+}
 
 const (
 	// ExtendBefore is how long before the end the product asks for an extension (trade practice).
@@ -234,7 +257,7 @@ func (w Window) ExtendNow(now time.Time) bool {
 func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) {
 	state := w.State(now)
 	refuse := func(err error, need string, args ...any) (Window, error) {
-		return w, &GuardError{Act: ev.Act, State: state, Need: fmt.Sprintf(need, args...), Err: err}
+		return w, &GuardError{Act: ev.Act, State: state, Need: words.Later(need, args...), Err: err}
 	}
 	next := w
 	next.Families, next.Told, next.Words, next.Earlier = copied(w.Families), copied(w.Told), copied(w.Words), copied(w.Earlier)
@@ -242,11 +265,11 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 	case ActCall:
 		switch {
 		case state == WindowOpen || state == WindowReadBack:
-			return refuse(ErrOrder, "the account is on test until %s; extend it, or take it off test first", clock(w.Until))
+			return refuse(ErrOrder, words.Mark("the account is on test until %s; extend it, or take it off test first"), clock(w.Until))
 		case ev.Account == "":
-			return refuse(ErrMissing, "the site has no account number: enter it before calling")
+			return refuse(ErrMissing, words.Mark("the site has no account number: enter it before calling"))
 		case len(known(ev.Families)) == 0:
-			return refuse(ErrMissing, "say what is to be on test: fire, CO, burglary ...")
+			return refuse(ErrMissing, words.Mark("say what is to be on test: fire, CO, burglary ..."))
 		}
 		next = Window{
 			Stage: WindowCalling, Practice: w.Practice, Account: ev.Account, Families: known(ev.Families),
@@ -255,52 +278,52 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 	case ActAccountRead:
 		switch {
 		case state != WindowCalling:
-			return refuse(ErrOrder, "call the station first")
+			return refuse(ErrOrder, words.Mark("call the station first"))
 		case ev.Account != w.Account:
-			return refuse(ErrAccount, "the operator read back account %s, this job is %s: stop, and find out which site was put on test", ev.Account, w.Account)
+			return refuse(ErrAccount, words.Mark("the operator read back account %s, this job is %s: stop, and find out which site was put on test"), ev.Account, w.Account)
 		case !ev.Address:
-			return refuse(ErrMissing, "ask the operator to read back the address as well")
+			return refuse(ErrMissing, words.Mark("ask the operator to read back the address as well"))
 		}
 		next.Stage = WindowAccountRead
 	case ActOpen:
 		switch {
 		case state != WindowAccountRead:
-			return refuse(ErrOrder, "the operator has to read back account and address first")
+			return refuse(ErrOrder, words.Mark("the operator has to read back account and address first"))
 		case !ev.Until.After(now):
-			return refuse(ErrTime, "the end of the test has to lie ahead: ask until what time")
+			return refuse(ErrTime, words.Mark("the end of the test has to lie ahead: ask until what time"))
 		case ev.Until.Sub(now) > longestWindow:
-			return refuse(ErrTime, "more than 24 h on test goes in writing: agree a shorter time")
+			return refuse(ErrTime, words.Mark("more than 24 h on test goes in writing: agree a shorter time"))
 		case len(known(ev.Families)) == 0:
-			return refuse(ErrMissing, "note what the operator put on test")
+			return refuse(ErrMissing, words.Mark("note what the operator put on test"))
 		case ev.Private.Operator == "" && ev.Private.Reference == "" && !w.Practice:
-			return refuse(ErrMissing, "note the operator's name or the station's reference")
+			return refuse(ErrMissing, words.Mark("note the operator's name or the station's reference"))
 		}
 		next.Stage, next.Opened, next.Until, next.Families = WindowOpen, now, ev.Until, known(ev.Families)
 	case ActFirstSignal:
 		if state != WindowOpen {
-			return refuse(ErrOrder, "%s", notOpen(state))
+			return refuse(ErrOrder, notOpen(state))
 		}
 		next.FirstSignal, next.FirstSeen = ev.Signal, now
 	case ActExtend:
 		switch {
 		case state == WindowLapsed:
-			return refuse(ErrOrder, "the time ran out at %s: the account is live. Do not trip; call and have the account read back again", clock(w.Until))
+			return refuse(ErrOrder, words.Mark("the time ran out at %s: the account is live. Do not trip; call and have the account read back again"), clock(w.Until))
 		case state != WindowOpen && state != WindowReadBack:
-			return refuse(ErrOrder, "%s", notOpen(state))
+			return refuse(ErrOrder, notOpen(state))
 		case !ev.Until.After(w.Until):
-			return refuse(ErrTime, "the new end has to be later than %s", clock(w.Until))
+			return refuse(ErrTime, words.Mark("the new end has to be later than %s"), clock(w.Until))
 		case ev.Until.Sub(now) > longestWindow:
-			return refuse(ErrTime, "more than 24 h on test goes in writing: agree a shorter time")
+			return refuse(ErrTime, words.Mark("more than 24 h on test goes in writing: agree a shorter time"))
 		}
 		next.Until, next.Extended, next.Stage = ev.Until, w.Extended+1, WindowOpen // more may be tripped, so the read-back comes again
 	case ActLapse:
 		if state != WindowLapsed {
-			return refuse(ErrOrder, "the window is %s and has not run out", state)
+			return refuse(ErrOrder, words.Mark("the window is %s and has not run out"), state)
 		}
 		next.Stage = WindowLapsed
 	case ActReadBack:
 		if state != WindowOpen && state != WindowReadBack && state != WindowLapsed {
-			return refuse(ErrOrder, "%s", notOpen(state))
+			return refuse(ErrOrder, notOpen(state))
 		}
 		next.ReadBackAt = now
 		if state != WindowLapsed {
@@ -309,20 +332,20 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 	case ActOff:
 		switch {
 		case state == WindowOpen:
-			return refuse(ErrOrder, "ask for the history read-back before taking the account off test")
+			return refuse(ErrOrder, words.Mark("ask for the history read-back before taking the account off test"))
 		case state != WindowReadBack && state != WindowLapsed:
-			return refuse(ErrOrder, "%s", notOpen(state))
+			return refuse(ErrOrder, notOpen(state))
 		case !ev.Nothing:
-			return refuse(ErrMissing, "ask: is anything still on test or bypassed? Only \"nothing\" ends it")
+			return refuse(ErrMissing, words.Mark("ask: is anything still on test or bypassed? Only \"nothing\" ends it"))
 		}
 		next.Stage, next.Closed = WindowOffTest, now
 	case ActAbandon:
 		if state != WindowCalling && state != WindowAccountRead {
-			return refuse(ErrOrder, "only a call that has not put the account on test can be dropped")
+			return refuse(ErrOrder, words.Mark("only a call that has not put the account on test can be dropped"))
 		}
 		next.Stage = WindowOff
 	default:
-		return refuse(ErrOrder, "the act is not known")
+		return refuse(ErrOrder, words.Mark("the act is not known"))
 	}
 	if ev.Private.Operator != "" {
 		next.Operator = ev.Private.Operator
@@ -336,24 +359,24 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 	return next, nil
 }
 
-// MayTrip reports whether a step may be tripped now; when not, say tells what has to come first. The harmless first
+// MayTrip reports whether a step may be tripped now; when not, why tells what has to come first. The harmless first
 // signal itself asks only for an open window.
-func (w Window) MayTrip(step Step, now time.Time) (ok bool, say string) {
+func (w Window) MayTrip(step Step, now time.Time) (ok bool, why words.Text) {
 	switch state := w.State(now); {
 	case state == WindowLapsed:
-		return false, "The test window ran out at " + clock(w.Until) + ". The account is live. Stop: do not trip."
+		return false, words.Later("The test window ran out at %s. The account is live. Stop: do not trip.", clock(w.Until))
 	case state == WindowReadBack:
-		return false, "The history was already read back. Extend the window before more is tripped."
+		return false, words.Later("The history was already read back. Extend the window before more is tripped.")
 	case state != WindowOpen:
-		return false, "Not on test. " + upper(notOpen(state)) + "."
+		return false, words.Later("Not on test (%s).", words.Later(notOpen(state)))
 	case step.Proof == ProofTest:
-		return true, ""
+		return true, words.Text{}
 	case !slices.Contains(w.Families, step.Family):
-		return false, upper(sayFamily(step.Family)) + " is not on test. Ask the station to add it before tripping."
+		return false, words.Later("Not on test: %s. Ask the station to add it before tripping.", words.Later(sayFamily(step.Family)))
 	case step.Family != FamilyTrouble && w.FirstSeen.IsZero():
-		return false, "Send one harmless signal first and have the station confirm it, on test and on the right account."
+		return false, words.Later("Send one harmless signal first and have the station confirm it, on test and on the right account.")
 	}
-	return true, ""
+	return true, words.Text{}
 }
 
 // MayAcknowledge reports whether our receiver may answer a signal of an account: only while that account's window is
@@ -369,15 +392,15 @@ func MayAcknowledge(w Window, account string, practice bool, now time.Time) bool
 func notOpen(state WindowState) string {
 	switch state {
 	case WindowCalling:
-		return "the operator has to read back account and address first"
+		return words.Mark("the operator has to read back account and address first")
 	case WindowAccountRead:
-		return "the operator has to confirm that the account is on test, and until when"
+		return words.Mark("the operator has to confirm that the account is on test, and until when")
 	case WindowOffTest:
-		return "the account was taken off test; call the station to put it on test again"
+		return words.Mark("the account was taken off test; call the station to put it on test again")
 	case WindowLapsed:
-		return "the test window ran out; call the station"
+		return words.Mark("the test window ran out; call the station")
 	}
-	return "put the account on test first: call the station"
+	return words.Mark("put the account on test first: call the station")
 }
 
 // copied is a copy that is never nil, so that JSON has a list where it promises one.
@@ -401,13 +424,6 @@ func sayFamily(id string) string {
 		}
 	}
 	return id
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // clock writes the time of day for errors. Pages show local time; these texts name UTC.

@@ -67,7 +67,7 @@ type differ struct {
 // they affect, whole, and, where the program or the firmware was changed, a share of the other devices, longest untested
 // first. Notes, people, contacts, rooms' names and dates of documents oblige nothing. profile may be nil.
 func Affected(before, after *site.Site, profile *panel.Profile, set *rules.Set, proofs Proofs, lang *words.Language) Reproof {
-	d := &differ{a: before, b: after, words: lang, proofs: proofs, steps: prove.Plan(after, profile, prove.Options{}), because: map[prove.StepID][]string{}}
+	d := &differ{a: before, b: after, words: lang, proofs: proofs, steps: prove.In(lang).Plan(after, profile, prove.Options{}), because: map[prove.StepID][]string{}}
 	d.devices()
 	d.zones()
 	d.alarms()

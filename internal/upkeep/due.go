@@ -151,7 +151,7 @@ func Make(in Input) List {
 	if l.ahead == 0 {
 		l.ahead = int(l.figure("due.ahead"))
 	}
-	l.steps = prove.Plan(in.Site, in.Profile, prove.Options{})
+	l.steps = prove.In(in.Lang).Plan(in.Site, in.Profile, prove.Options{})
 	for _, st := range l.steps {
 		if ofUnit(st) {
 			l.byUnit[string(st.Device)] = append(l.byUnit[string(st.Device)], st)
