@@ -124,7 +124,7 @@ var kept = arrows{
 	"github.com/rogpeppe/go-internal":       nil,
 	"github.com/goccy/go-yaml":              {"site", "panel", "rules"},
 	"github.com/xuri/excelize/v2":           {"internal/sheets"},
-	"rsc.io/qr":                             {"internal/records", "internal/server"},
+	"rsc.io/qr":                             {"internal/records", "internal/server", "internal/engine"},
 }
 
 // impure names what the domain may not use: it is given the time, the bytes and the randomness it needs.

@@ -184,7 +184,6 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 			return s.trouble(e, err.Error())
 		}
 		s.Issued = append(s.Issued, Issued{IssuedBody: b, Entry: e.ID, By: e.By, At: e.At.Time, As: s.asIssued(b)})
-		s.marked[e.ID] = s.tree
 		return "Issued: " + b.What
 	case evidence.KindVisit:
 		return s.useVisit(e, private)
@@ -237,9 +236,6 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 		s.Runs = append(s.Runs, &next)
 	case at >= 0:
 		s.Runs[at] = &next
-		if !next.Closed.IsZero() && run.Closed.IsZero() {
-			s.marked[evidence.EntryID(next.ID)] = s.tree
-		}
 	}
 	if e.Kind == evidence.KindRun && err == nil && (opens || which.Act == prove.RunReplanned) {
 		s.sync()

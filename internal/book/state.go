@@ -46,8 +46,6 @@ type State struct {
 	edits map[evidence.EntryID]edit // what each edit changed, for undo
 	seen  map[evidence.EntryID]bool
 	sites map[prove.RunID]*site.Site // of each run: the site that its plan is made of
-
-	marked map[evidence.EntryID]map[string]any // the site as it was when a run was closed or a document issued
 }
 
 // Acceptance is a finding that a person took on.
@@ -146,7 +144,7 @@ func (s *State) sync() {
 func New(job evidence.JobID) *State {
 	return &State{
 		Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
-		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, marked: map[evidence.EntryID]map[string]any{}, sites: map[prove.RunID]*site.Site{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, sites: map[prove.RunID]*site.Site{},
 	}
 }
 
@@ -164,7 +162,7 @@ func (s *State) Clone() *State {
 	c.Signed = slices.Clone(s.Signed)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
 	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
-	c.edits, c.seen, c.marked, c.sites = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.marked), maps.Clone(s.sites)
+	c.edits, c.seen, c.sites = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.sites)
 	return &c
 }
 
@@ -186,17 +184,6 @@ func (s *State) Run(id string) *prove.Run {
 		}
 	}
 	return nil
-}
-
-// SiteAt returns the site as it was when a run was closed or a document was issued, by the id of the run or of the issue
-// (an IssuedBody with a Seq still shows the site of the entry itself). ok is false for any other id.
-func (s *State) SiteAt(id evidence.EntryID) (then *site.Site, ok bool) {
-	tree, ok := s.marked[id]
-	if !ok {
-		return nil, false
-	}
-	then, err := decodeSite(tree)
-	return then, err == nil
 }
 
 // SiteOf returns the site that a run's plan is made of: as it was when the run was opened, or when its new plan was taken

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"proofbell/evidence"
-	"proofbell/internal/prove"
 	"proofbell/site"
 )
 
@@ -72,29 +71,5 @@ func TestVisitBodies(t *testing.T) {
 		if (err == nil) != (want == "") {
 			t.Errorf("%s: %v", body, err)
 		}
-	}
-}
-
-// The site as a run closed on it stays what it was, whatever is edited later.
-func TestSiteAt(t *testing.T) {
-	w := newWriter(t)
-	w.edit("phone", `{"format":"proofbell.site/1","zones":{"09":{"code":"111"}}}`)
-	run := w.order(w.content(evidence.KindRun, "tamsin", w.seq(), prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil))
-	w.edit("phone", `{"zones":{"10":{"code":"162"}}}`)
-	w.order(w.content(evidence.KindRun, "tamsin", w.seq(), prove.RunBody{Act: prove.RunClosed, Run: prove.RunID(run.ID)}, nil))
-	w.edit("phone", `{"zones":{"09":{"code":"154"},"10":null}}`)
-	issued := w.order(w.content(evidence.KindIssued, "tamsin", w.seq(), IssuedBody{What: "record"}, nil))
-	w.edit("phone", `{"zones":{"09":null}}`)
-
-	s := w.fold().Clone()
-	then, ok := s.SiteAt(run.ID)
-	if !ok || then.Zones["09"].Code != "111" || then.Zones["10"].Code != "162" {
-		t.Errorf("at the end of the run: %+v, %v", then, ok)
-	}
-	if then, ok := s.SiteAt(issued.ID); !ok || then.Zones["09"].Code != "154" || len(then.Zones) != 1 {
-		t.Errorf("when the record was issued: %+v, %v", then, ok)
-	}
-	if _, ok := s.SiteAt("nothing"); ok {
-		t.Error("a site for an id that is none")
 	}
 }

@@ -46,6 +46,8 @@ type commands struct {
 	Signal   signalCmd   `cmd:"" help:"Decode, encode or send DC-09 frames."`
 	Calc     calcCmd     `cmd:"" help:"One engineering result with its formula and source."`
 	Record   recordCmd   `cmd:"" help:"Write the documents of a job."`
+	Due      dueCmd      `cmd:"" help:"What falls due, in rounds: lives, batteries, tests."`
+	Reprove  reproveCmd  `cmd:"" help:"What a change obliges to prove again, by name."`
 	Verify   verifyCmd   `cmd:"" help:"Check a job book against its chain and signature."`
 	Import   importCmd   `cmd:"" help:"Take a job book or a site file into a data folder."`
 	Export   exportCmd   `cmd:"" help:"Write a job book out of a data folder."`

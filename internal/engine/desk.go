@@ -26,6 +26,11 @@ type ViewArg struct {
 	Families []string       `json:"families"` // job.prove: what the call to the station is about
 	Known    []string       `json:"known"`    // job.told: what was told before; null: nothing was ever told
 	History  HistoryArg     `json:"history"`  // job.history
+
+	Ahead  int    `json:"ahead"`  // job.look: months that are looked ahead; 0 as the rule set says
+	About  string `json:"about"`  // job.callout: JSON pointer of a device or an alarm
+	Random string `json:"random"` // job.stickers: random bytes for new tokens
+	Origin string `json:"origin"` // job.stickers: address under which the server is found
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -38,6 +43,11 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
 	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
+	"job.look":     func(d *Desk, a ViewArg) (any, error) { return d.Look(a.Now, a.Ahead) },
+	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
+	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
+	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },
+	"job.stickers": func(d *Desk, a ViewArg) (any, error) { return d.Stickers(a.Random, a.Origin) },
 }
 
 // Desk lays out a job for its stages. It keeps what is dear to compute until the job changes.

@@ -145,6 +145,9 @@ func (j *job) calls() []call {
 		}
 		out = append(out, call{"job.seal", arg})
 	}
+	for _, method := range []string{"job.look", "job.callout", "job.takeover", "job.index"} {
+		out = append(out, call{method, view})
+	}
 	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.id}}, call{"job.header", view})
 }
 
@@ -187,6 +190,10 @@ func TestViewsOfTheDemo(t *testing.T) {
 		"job.prove":    {`"proved":1`, `"11.alarm"`},
 		"job.log":      {`"Opened the job"`, `The ladder is in the paper store.`},
 		"job.seal":     {`"kind":"tick"`},
+		"job.look":     {`"title":"Tests of the next visit"`, `"basisSay":"NFPA 72`, `"id":"life.M2"`},
+		"job.callout":  {`"symptoms":[{`, `"next":"begin"`},
+		"job.takeover": {`"installer-code"`},
+		"job.index":    {`"about":"/heads/M4"`, `1 Millrace Lane`},
 		"job.dance":    {`"not-found"`},
 	} {
 		for _, want := range holds {

@@ -26,6 +26,7 @@ type Proofs map[prove.StepID]time.Time
 type Input struct {
 	Site    *site.Site
 	Profile *panel.Profile
+	Plan    []prove.Step // of everything, where the caller has it; nil: made here
 	Set     *rules.Set
 	On      time.Time
 	Ahead   int // months that are looked ahead; 0: as the rule set says
@@ -151,7 +152,9 @@ func Make(in Input) List {
 	if l.ahead == 0 {
 		l.ahead = int(l.figure("due.ahead"))
 	}
-	l.steps = prove.In(in.Lang).Plan(in.Site, in.Profile, prove.Options{})
+	if l.steps = in.Plan; l.steps == nil {
+		l.steps = prove.In(in.Lang).Plan(in.Site, in.Profile, prove.Options{})
+	}
 	for _, st := range l.steps {
 		if ofUnit(st) {
 			l.byUnit[string(st.Device)] = append(l.byUnit[string(st.Device)], st)

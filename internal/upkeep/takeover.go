@@ -13,8 +13,8 @@ const (
 	ByStation = "station"
 )
 
-// Choice is one answer that a question offers.
-type Choice struct {
+// Answer is one choice that a question offers.
+type Answer struct {
 	Value string `json:"value"`
 	Say   string `json:"say"`
 }
@@ -26,7 +26,7 @@ type Ask struct {
 	Say     string   `json:"say"`
 	Hint    string   `json:"hint"`
 	Member  string   `json:"member"`  // JSON pointer into the site; "" when it is answered elsewhere
-	Choices []Choice `json:"choices"` // empty: a date or a paper
+	Choices []Answer `json:"choices"` // empty: a date or a paper
 	Paper   bool     `json:"paper"`   // none, asked, or a date
 	Date    bool     `json:"date"`
 	Value   string   `json:"value"`
@@ -79,7 +79,7 @@ func TakeOver(s *site.Site, proved bool, lang *words.Language) Takeover {
 // ask adds a question; a gap says what is missing in its answer. A question whose value is empty is open.
 func (t *taker) ask(a Ask, gap *Gap) {
 	if a.Choices == nil {
-		a.Choices = []Choice{}
+		a.Choices = []Answer{}
 	}
 	if gap != nil {
 		gap.ID, gap.WhoSay = a.ID, t.whoSay(gap.Who)
@@ -101,7 +101,7 @@ func (t *taker) whoSay(who string) string {
 
 func (t *taker) owners() {
 	took := t.s.Takeover
-	owners := []Choice{
+	owners := []Answer{
 		{"owner", t.words.Say("The owner")},
 		{"firm", t.words.Say("Our firm")},
 		{"other-firm", t.words.Say("Another firm")},
@@ -117,7 +117,7 @@ func (t *taker) owners() {
 		return nil
 	}
 	t.ask(Ask{ID: "account-owner", Say: t.words.Say("Who owns the account at the station?"), Member: "/takeover/accountOwner", Value: took.AccountOwner, Choices: owners}, gapOf(took.AccountOwner, t.words.Say("The account at the station")))
-	hosted := append(slices.Clone(owners), Choice{"none", t.words.Say("There is none")})
+	hosted := append(slices.Clone(owners), Answer{"none", t.words.Say("There is none")})
 	t.ask(Ask{
 		ID: "hosted-owner", Say: t.words.Say("Who owns the account of a hosted path or service?"), Hint: t.words.Say("Without it the path can not be changed, and ends when somebody else stops paying."),
 		Member: "/takeover/hostedOwner", Value: took.HostedOwner, Choices: hosted,
@@ -142,9 +142,9 @@ func (t *taker) access() {
 	}
 	t.ask(Ask{
 		ID: "installer-code", Say: t.words.Say("Installer code"), Hint: t.words.Say("Only how it stands, never the code."), Member: "/takeover/installerCode", Value: took.InstallerCode,
-		Choices: []Choice{{"default", t.words.Say("As made")}, {"old", t.words.Say("Of the firm before")}, {"changed", t.words.Say("Changed")}},
+		Choices: []Answer{{"default", t.words.Say("As made")}, {"old", t.words.Say("Of the firm before")}, {"changed", t.words.Say("Changed")}},
 	}, gap)
-	remains := []Choice{{"removed", t.words.Say("Removed")}, {"still-there", t.words.Say("Still there")}, {"none", t.words.Say("There was none")}}
+	remains := []Answer{{"removed", t.words.Say("Removed")}, {"still-there", t.words.Say("Still there")}, {"none", t.words.Say("There was none")}}
 	for _, q := range []struct{ id, say, member, value, gone, do, who string }{
 		{"remote-access", t.words.Say("Old remote access"), "/takeover/remoteAccess", took.RemoteAccess, t.words.Say("Others may still reach the panel from outside."), t.words.Say("Remove it at the panel and at the hosted service."), ByTechnician},
 		{"old-codes", t.words.Say("Codes and passcodes of people who left"), "/takeover/oldCodes", took.OldCodes, t.words.Say("People who left can still disarm, or call off an alarm."), t.words.Say("Delete their codes; have the station renew the passcodes."), ByOwner},

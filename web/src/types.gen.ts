@@ -22,8 +22,27 @@ export interface Account {
   permit?: string;
 }
 
+export interface Answer {
+  value: string;
+  say: string;
+}
+
 export interface Area {
   name: string;
+}
+
+export interface Ask {
+  id: string;
+  say: string;
+  hint: string;
+  member: string;
+  choices: Answer[] | null;
+  paper: boolean;
+  date: boolean;
+  value: string;
+  stage: string;
+  done: boolean;
+  gap: Gap | null;
 }
 
 export interface Banner {
@@ -57,6 +76,37 @@ export interface CallLine {
   kind: string;
   say: string;
   act: string;
+}
+
+export interface CallOut {
+  about: string;
+  title: string;
+  zone: string;
+  where: string;
+  name: string;
+  identity: string;
+  battery: string;
+  late: boolean;
+  reach: string;
+  notes: string;
+  photos: Photo[] | null;
+  last: VisitView | null;
+  proved: string;
+  defects: FoundRow[] | null;
+  signals: SignalRow[] | null;
+  troubles: SignalRow[] | null;
+  symptoms: Symptom[] | null;
+  visit: VisitView | null;
+  prove: Obliged[] | null;
+  scope: Options;
+  account: string;
+  fingerprint: string;
+  next: string;
+  openRun: string;
+  run: string;
+  onTest: string[] | null;
+  things: Choice[] | null;
+  advice: string;
 }
 
 export interface Card {
@@ -275,6 +325,13 @@ export interface Fault {
   try: string;
 }
 
+export interface FindLine {
+  say: string;
+  more: string;
+  about: string;
+  token: string;
+}
+
 export interface Finding {
   rule: string;
   severity: string;
@@ -292,6 +349,28 @@ export interface Finding {
   missing?: string[];
   key: string;
   accepted?: Acceptance;
+}
+
+export interface FoundRow {
+  id: string;
+  severity: string;
+  say: string;
+  text: string;
+  about: string;
+  aboutSay: string;
+  by: string;
+  at: string;
+  mended: string;
+  how: string;
+}
+
+export interface Gap {
+  id: string;
+  severity: string;
+  say: string;
+  do: string;
+  who: string;
+  whoSay: string;
 }
 
 export interface Group {
@@ -386,6 +465,31 @@ export interface Internet {
   standby?: string;
 }
 
+export interface Item {
+  id: string;
+  kind: string;
+  say: string;
+  why: string;
+  device: string;
+  head: string;
+  zones: string[] | null;
+  where: string;
+  area: string;
+  due: string;
+  dueSay: string;
+  until: string;
+  sure: string;
+  state: string;
+  who: string;
+  whoSay: string;
+  basis: Clause;
+  basisSay: string;
+  ladder: boolean;
+  reach: string;
+  last: string;
+  steps: string[] | null;
+}
+
 export interface KeyedZone {
   id: string;
   keyed: boolean;
@@ -430,6 +534,19 @@ export interface Limit {
   applies?: string[];
 }
 
+export interface List {
+  on: string;
+  ruleSet: string;
+  ahead: number;
+  rounds: Round[] | null;
+  counts: Record<string, number> | null;
+  visit: string;
+  visitDay: string;
+  visitSay: string;
+  proved: boolean;
+  standing: string;
+}
+
 export interface Listener {
   within?: string | number;
   level?: string | number;
@@ -444,6 +561,18 @@ export interface LogLine {
   kind: string;
   say: string;
   undo: boolean;
+}
+
+export interface Look {
+  list: List;
+  reproof: Reproof | null;
+  since: string;
+  steps: string[] | null;
+  visit: VisitView | null;
+  visits: VisitView[] | null;
+  defects: FoundRow[] | null;
+  openRun: string;
+  reasons: Choice[] | null;
 }
 
 export interface Mark {
@@ -486,6 +615,18 @@ export interface Model {
   batteryLife?: string | number;
   serviceLife?: string | number;
   listens?: Listener;
+}
+
+export interface Obliged {
+  step: string;
+  zone: string;
+  device: string;
+  head: string;
+  family: string;
+  title: string;
+  where: string;
+  last: string;
+  because: string[] | null;
 }
 
 export interface OnTestBody {
@@ -579,6 +720,12 @@ export interface Person {
   id: string;
   name: string;
   role: string;
+}
+
+export interface Photo {
+  address: string;
+  name: string;
+  at: string;
 }
 
 export interface Place {
@@ -788,6 +935,19 @@ export interface Refused {
   say: string;
 }
 
+export interface Reproof {
+  changes: string[] | null;
+  program: boolean;
+  firmware: boolean;
+  must: Obliged[] | null;
+  sample: Obliged[] | null;
+  others: number;
+  rule: string;
+  basis: Clause;
+  basisSay: string;
+  standing: string;
+}
+
 export interface Room {
   name: string;
   storey?: string;
@@ -805,6 +965,22 @@ export interface RoomRow {
   storey: string;
   line: string;
   sleeping: boolean;
+}
+
+export interface Round {
+  id: string;
+  kind: string;
+  title: string;
+  say: string;
+  due: string;
+  dueSay: string;
+  state: string;
+  who: string;
+  whoSay: string;
+  areas: string[] | null;
+  ladder: number;
+  items: Item[] | null;
+  steps: string[] | null;
 }
 
 export interface RuleSetRef {
@@ -959,6 +1135,15 @@ export interface SignalResult {
   say: string;
 }
 
+export interface SignalRow {
+  at: string;
+  atSay: string;
+  say: string;
+  zone: string;
+  label: string;
+  code: string;
+}
+
 export interface Site {
   format: string;
   name?: string;
@@ -986,7 +1171,7 @@ export interface Site {
   settings?: Settings;
   questions?: Record<string, Question>;
   care?: Care;
-  takeover?: Takeover;
+  takeover?: SiteTakeover;
   sticker?: string;
 }
 
@@ -996,6 +1181,17 @@ export interface SitePerson {
   firm?: string;
   phone?: string;
   languages?: string[];
+}
+
+export interface SiteTakeover {
+  began?: string;
+  accountOwner?: string;
+  hostedOwner?: string;
+  authority?: string;
+  installerCode?: string;
+  remoteAccess?: string;
+  oldCodes?: string;
+  destinations?: string;
 }
 
 export interface SiteWindow {
@@ -1081,6 +1277,22 @@ export interface StepResult {
   open: boolean;
 }
 
+export interface Sticker {
+  about: string;
+  say: string;
+  more: string;
+  token: string;
+  url: string;
+  size: number;
+  path: string;
+}
+
+export interface Stickers {
+  list: Sticker[] | null;
+  patch: unknown;
+  new: number;
+}
+
 export interface Stop {
   state: string;
   say: string;
@@ -1105,15 +1317,17 @@ export interface Survey {
   words: Record<string, Choice[]> | null;
 }
 
+export interface Symptom {
+  id: string;
+  say: string;
+  causes: string[] | null;
+  checks: string[] | null;
+}
+
 export interface Takeover {
-  began?: string;
-  accountOwner?: string;
-  hostedOwner?: string;
-  authority?: string;
-  installerCode?: string;
-  remoteAccess?: string;
-  oldCodes?: string;
-  destinations?: string;
+  asks: Ask[] | null;
+  gaps: Gap[] | null;
+  left: number;
 }
 
 export interface Task {
@@ -1167,6 +1381,37 @@ export interface Unexpected {
   at?: string;
   say: string;
   try: string;
+}
+
+export interface VisitBody {
+  act: string;
+  visit?: string;
+  reason?: string;
+  symptom?: string;
+  about?: string;
+  severity?: string;
+  found?: string;
+  what?: string;
+  next?: string;
+}
+
+export interface VisitView {
+  id: string;
+  opened: string;
+  openedAt: string;
+  by: string;
+  reason: string;
+  say: string;
+  symptom: string;
+  about: string;
+  aboutSay: string;
+  closed: string;
+  text: string;
+  next: string;
+  nextSay: string;
+  found: FoundRow[] | null;
+  did: string[] | null;
+  runs: RunRow[] | null;
 }
 
 export interface Wall {

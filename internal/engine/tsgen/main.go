@@ -13,8 +13,10 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/book"
 	"proofbell/internal/engine"
 	"proofbell/internal/prove"
+	"proofbell/internal/upkeep"
 	"proofbell/signal"
 )
 
@@ -25,6 +27,12 @@ var roots = []any{
 	engine.Keying{},
 	engine.Prove{},
 	engine.LogLine{},
+	engine.Look{},
+	engine.CallOut{},
+	engine.FindLine{},
+	engine.Stickers{},
+	upkeep.Takeover{},
+	book.VisitBody{},
 	engine.InboxRow{},
 	engine.SealedBlob{},
 	engine.OpenedBlob{},

@@ -1,0 +1,164 @@
+package engine
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"proofbell/demo"
+	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/internal/prove"
+	"proofbell/internal/upkeep"
+	"proofbell/site"
+)
+
+// desk folds the book so far.
+func (j *job) desk() *Desk {
+	s := book.New(j.id)
+	s.Apply(book.WithKey(j.key), j.entries...)
+	return NewDesk(s, 0)
+}
+
+func (j *job) edit(patch string) {
+	j.t.Helper()
+	j.add(evidence.KindEdit, book.EditBody{Patch: json.RawMessage(patch), From: "phone"}, nil)
+}
+
+func (j *job) closeRun() {
+	j.t.Helper()
+	run := prove.RunID("")
+	for _, e := range j.entries {
+		if e.Kind == evidence.KindRun && strings.Contains(string(e.Body), `"opened"`) {
+			run = prove.RunID(e.ID)
+		}
+	}
+	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Lines: []prove.ReadBackLine{}}, nil)
+	for _, e := range []prove.WindowEvent{{Act: prove.ActReadBack}, {Act: prove.ActOff, Nothing: true}} {
+		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+	}
+	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: run, Reason: "the rest next week"}, nil)
+}
+
+// What was proved stays proved when its zone is changed afterwards, and the change obliges it anew. Zone 11 was proved at
+// the station on 15 September; its label is changed after the run: 11, and 10 % of the other 31 devices, 3.1, up to 4.
+func TestChangeAfterTheRun(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.run()
+	j.closeRun()
+	later := noon.AddDate(0, 1, 0)
+	v, err := j.desk().Look(later, 0)
+	j.must(err)
+	if v.Reproof == nil || len(v.Reproof.Must)+len(v.Reproof.Sample) != 0 || !strings.Contains(v.Since, "2026-09-15") {
+		t.Fatalf("before the change: %+v, %s", v.Reproof, v.Since)
+	}
+	if got := j.desk().proofs(later)["11.alarm"]; got.IsZero() {
+		t.Fatal("zone 11 was not proved")
+	}
+	j.edit(`{"zones":{"11":{"label":"Upper landing smoke","code":"110"}}}`)
+	d := j.desk()
+	if v, err = d.Look(later, 0); err != nil {
+		t.Fatal(err)
+	}
+	if got := d.proofs(later)["11.alarm"]; got.IsZero() {
+		t.Error("a change after the run took its proof away")
+	}
+	devices := map[site.DeviceID]bool{}
+	for _, o := range v.Reproof.Sample {
+		devices[o.Device] = true
+	}
+	if len(v.Reproof.Must) != 1 || v.Reproof.Must[0].Step != "11.alarm" || v.Reproof.Must[0].Last != "2026-09-15" || len(devices) != 4 {
+		t.Errorf("obliged %+v and %d devices", v.Reproof.Must, len(devices))
+	}
+	if !slices.Contains(v.Steps, prove.StepID("11.alarm")) || len(v.Steps) < 5 {
+		t.Errorf("scope %v", v.Steps)
+	}
+}
+
+// A call-out from its beginning to its end: the screen says what comes next.
+func TestCallOutStepByStep(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	about := "/devices/" + string(j.desk().State.Site.Zones["12"].Device)
+	now := func() time.Time { return j.at.Add(time.Second) }
+	next := func(want string) CallOut {
+		t.Helper()
+		c := j.desk().CallOut(now(), about)
+		if c.Next != want {
+			t.Fatalf("next is %q, want %q", c.Next, want)
+		}
+		return c
+	}
+	c := next(CallBegin)
+	if c.Zone != "12" || c.Title != "Hall smoke" || !c.contains("12.alarm") || len(c.Prove) != 1 || c.Battery == "" || !strings.Contains(c.Reach, "ladder") {
+		t.Errorf("the screen: %+v", c)
+	}
+	if !slices.ContainsFunc(c.Symptoms, func(s upkeep.Symptom) bool { return s.ID == "smoke-false" }) {
+		t.Error("no symptom of a smoke detector")
+	}
+	j.add(evidence.KindVisit, book.VisitBody{Act: book.VisitOpened, Reason: "call-out", Symptom: "smoke-false", About: about}, nil)
+	next(CallTest)
+	run := prove.RunID(j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816", Scope: c.Scope}, nil).ID)
+	next(CallTest)
+	families := []string{"fire", "trouble"}
+	for _, e := range []prove.WindowEvent{
+		{Act: prove.ActCall, Account: "4816", Families: families}, {Act: prove.ActAccountRead, Account: "4816", Address: true},
+	} {
+		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+		next(CallTest)
+	}
+	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: j.at.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
+	if c = next(CallProve); !slices.Equal(c.OnTest, families) || c.OpenRun != string(run) {
+		t.Errorf("on test: %v, run %s", c.OnTest, c.OpenRun)
+	}
+	j.closeRun()
+	if c = next(CallEnd); len(c.Visit.Runs) != 1 {
+		t.Errorf("runs of the visit: %+v", c.Visit.Runs)
+	}
+	j.add(evidence.KindVisit, book.VisitBody{Act: book.VisitClosed}, book.VisitPrivate{Text: "Steam from the shower: bath door closer mended."})
+	if c = next(CallBegin); c.Last == nil || !strings.Contains(c.Last.Text, "Steam") {
+		t.Errorf("the last visit: %+v", c.Last)
+	}
+}
+
+func (c CallOut) contains(step prove.StepID) bool { return slices.Contains(c.Scope.Steps, step) }
+
+// Tokens are new for what has none, each its own, and the patch makes a site that reads well and keeps them.
+func TestStickers(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	random := base64.RawURLEncoding.EncodeToString([]byte("forty-eight bytes that came from a good dice....."))
+	none, err := j.desk().Stickers("", "https://192.0.2.7:8443/")
+	j.must(err)
+	if none.New != 0 || none.Patch != nil || none.List[0].Token != "" {
+		t.Errorf("without random bytes: %d new", none.New)
+	}
+	v, err := j.desk().Stickers(random, "https://192.0.2.7:8443/")
+	j.must(err)
+	s := j.desk().State.Site
+	if want := 1 + len(s.Devices) + len(s.Heads); v.New != want || len(v.List) != want {
+		t.Errorf("%d new of %d, want %d: the lid, each device, each alarm", v.New, len(v.List), want)
+	}
+	seen := map[string]bool{}
+	for _, one := range v.List {
+		if seen[one.Token] || one.URL != "https://192.0.2.7:8443/s/"+one.Token || one.Path == "" || strings.Contains(one.URL, "4816") {
+			t.Errorf("%+v", one)
+		}
+		seen[one.Token] = true
+	}
+	j.edit(string(v.Patch))
+	again, err := j.desk().Stickers(random, "https://192.0.2.7:8443/")
+	j.must(err)
+	if again.New != 0 || len(again.List) != len(v.List) || again.List[5].Token != v.List[5].Token {
+		t.Errorf("a second sheet: %d new", again.New)
+	}
+	raw, err := j.desk().State.SiteJSON()
+	j.must(err)
+	if _, err := site.DecodeJSON("site.json", raw); err != nil {
+		t.Error(err)
+	}
+	if _, err := j.desk().Stickers("AAAA", ""); err == nil {
+		t.Error("three random bytes are enough for it")
+	}
+}
