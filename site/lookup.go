@@ -1,6 +1,8 @@
 package site
 
 import (
+	"strings"
+
 	"proofbell/geom"
 )
 
@@ -153,4 +155,37 @@ func (s *Site) ContactPhone(contact ContactID) string {
 		return c.Phone
 	}
 	return s.People[c.Person].Phone
+}
+
+// ParseToken reads a token as people type it: small letters, without its dash, with O for 0 and I or L for 1.
+// ok is false for anything else.
+func ParseToken(text string) (token Token, ok bool) {
+	plain := strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(text))
+	if len(plain) != 8 {
+		return "", false
+	}
+	token = Token(plain[:4] + "-" + plain[4:])
+	return token, stickerPattern.MatchString(string(token))
+}
+
+// Stuck returns what carries a sticker, as a JSON pointer: "/devices/hall-smoke"; "" is the panel. ok is false when
+// nothing does.
+func (s *Site) Stuck(token Token) (about string, ok bool) {
+	if token == "" {
+		return "", false
+	}
+	if s.Sticker == token {
+		return "", true
+	}
+	for _, id := range SortedIDs(s.Devices) {
+		if s.Devices[id].Sticker == token {
+			return pointer("/devices", string(id)), true
+		}
+	}
+	for _, id := range SortedIDs(s.Heads) {
+		if s.Heads[id].Sticker == token {
+			return pointer("/heads", string(id)), true
+		}
+	}
+	return "", false
 }

@@ -306,3 +306,25 @@ func TestStickers(t *testing.T) {
 		}
 	}
 }
+
+func TestTokensAsTyped(t *testing.T) {
+	for typed, want := range map[string]site.Token{
+		"7K2M-Q4XP": "7K2M-Q4XP", "7k2mq4xp": "7K2M-Q4XP", " 7k2m q4xp ": "7K2M-Q4XP", "o1l2-i345": "0112-1345",
+		"7K2M-Q4X": "", "7K2M-Q4XPP": "", "7K2M-Q4X!": "", "UUUU-UUUU": "", "": "", "ßßßß": "",
+	} {
+		if got, ok := site.ParseToken(typed); ok != (want != "") || ok && got != want {
+			t.Errorf("%q: %s, %v", typed, got, ok)
+		}
+	}
+	s := read(t, []byte("sticker: AAAA-0001\ndevices:\n  hall: {sticker: AAAA-0002}\nheads:\n  M1: {kind: smoke, sticker: AAAA-0003}\n"))
+	for token, want := range map[site.Token]string{"AAAA-0001": "", "AAAA-0002": "/devices/hall", "AAAA-0003": "/heads/M1"} {
+		if about, ok := s.Stuck(token); !ok || about != want {
+			t.Errorf("%s is on %q, %v", token, about, ok)
+		}
+	}
+	for _, token := range []site.Token{"AAAA-0004", ""} {
+		if about, ok := s.Stuck(token); ok {
+			t.Errorf("%q is on %q", token, about)
+		}
+	}
+}

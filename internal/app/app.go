@@ -162,6 +162,21 @@ func (a *App) Jobs() []Summary {
 	return out
 }
 
+// Stuck finds the job and the thing that carry a sticker; about is a JSON pointer into the site, "" the panel itself.
+// ErrNotFound when nothing does.
+func (a *App) Stuck(token site.Token) (job evidence.JobID, about string, err error) {
+	for _, one := range a.Jobs() {
+		state, err := a.State(one.Job)
+		if err != nil {
+			return "", "", err
+		}
+		if about, ok := state.Site.Stuck(token); ok {
+			return one.Job, about, nil
+		}
+	}
+	return "", "", ErrNotFound
+}
+
 // Open makes a job from a site and returns its id.
 func (a *App) Open(ctx context.Context, s *site.Site, by evidence.PersonID) (evidence.JobID, error) {
 	now := a.now()

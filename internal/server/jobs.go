@@ -34,6 +34,20 @@ func (s *server) jobs(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, http.StatusOK, map[string]any{"jobs": s.App.Jobs()})
 }
 
+func (s *server) sticker(w http.ResponseWriter, r *http.Request) {
+	token, ok := site.ParseToken(r.PathValue("token"))
+	if !ok {
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "That is not what a sticker says.", Try: "Type the eight signs that stand on it.", Field: "token"})
+		return
+	}
+	job, about, err := s.App.Stuck(token)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"job": job, "about": about})
+}
+
 func (s *server) open(w http.ResponseWriter, r *http.Request) {
 	raw, err := readBody(w, r, maxBody)
 	if err != nil {

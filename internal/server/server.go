@@ -68,6 +68,7 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)
 	mux.HandleFunc("POST /api/import", s.lead(s.imports))
 	mux.HandleFunc("GET /api/inbox", s.inbox)
+	mux.HandleFunc("GET /api/stickers/{token}", s.sticker)
 	if s.Demo != nil {
 		mux.Handle("/api/demo/", s.Demo)
 		mux.HandleFunc("POST /api/demo/station", s.lead(s.Demo.ServeHTTP)) // on test and off test are the lead's

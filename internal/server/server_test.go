@@ -221,6 +221,22 @@ func TestAJobFromOpeningToExport(t *testing.T) {
 	}
 }
 
+func TestASticker(t *testing.T) {
+	c := serve(t)
+	c.open()
+	a := c.do("POST", "/api/jobs", "sticker: AAAA-0001\ndevices: {hall: {sticker: 7K2M-Q4XP}}\n", "Content-Type", "application/yaml")
+	job := parsed[struct{ Job evidence.JobID }](t, a).Job
+	for token, about := range map[string]string{"AAAA-0001": "", "7k2mq4xp": "/devices/hall"} {
+		got := parsed[struct {
+			Job   evidence.JobID
+			About string
+		}](t, c.do("GET", "/api/stickers/"+token, ""))
+		if got.Job != job || got.About != about {
+			t.Errorf("%s: %+v", token, got)
+		}
+	}
+}
+
 func TestASiteFileWithFaultsNamesEachPlace(t *testing.T) {
 	c := serve(t)
 	a := c.do("POST", "/api/jobs", "name: Mill\nzoness: {}\naccount: {number: [1]}\n", "Content-Type", "application/yaml")
@@ -268,6 +284,8 @@ func TestWhatIsNotThereOrNotReadable(t *testing.T) {
 		{"PUT", "/api/jobs/" + job + "/blobs/x", "bytes", 400, app.BadRequest},
 		{"POST", "/api/jobs/" + job + "/erase", `{"name":"Mil"}`, 403, app.NotAllowed},
 		{"POST", "/api/import", "not a book", 400, app.BadRequest},
+		{"GET", "/api/stickers/7K2M-Q4XP", "", 404, app.NotFound},
+		{"GET", "/api/stickers/front-door", "", 400, app.BadRequest},
 		{"POST", "/api/jobs/" + job + "/entries", strings.Repeat(" ", maxBody+1), 413, app.TooLarge},
 	} {
 		t.Run(tt.method+" "+tt.path, func(t *testing.T) {
