@@ -145,9 +145,10 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 		}
 		hit, held := s.meets(keys, a.after, e.Base, body.From)
 		if (hit || held) && !reflect.DeepEqual(a.before, a.after) {
+			theirs := s.lastAt(keys)
 			met = append(met, Conflict{
 				Key: "conflict:" + string(e.ID) + ":" + a.pointer, Entry: e.ID, Seq: seq, Path: a.pointer,
-				Before: toJSON(a.before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held,
+				Before: toJSON(a.before), After: toJSON(a.after), By: e.By, At: e.At.Time, Held: held, Theirs: theirs.By, TheirsAt: theirs.At,
 			})
 		}
 		if held {
@@ -190,6 +191,26 @@ func (s *State) meets(keys []string, value any, base int64, from string) (hit, h
 		}
 	}
 	return late(t.last) || !isObject(value) && t.anyBelow(func(c change) bool { return late(c) && !c.deleted }), false
+}
+
+// lastAt finds the entry that changed a place last, or something below it, or what it belonged to; the zero Line when
+// none is known.
+func (s *State) lastAt(keys []string) Line {
+	var newest int64
+	t := s.trail
+	for _, k := range keys {
+		if t = t.below[k]; t == nil {
+			break
+		}
+		newest = max(newest, t.last.seq)
+	}
+	if t != nil {
+		t.anyBelow(func(c change) bool { newest = max(newest, c.seq); return false })
+	}
+	if newest < 1 || newest > int64(len(s.Log)) { // the log has a line for every entry
+		return Line{}
+	}
+	return s.Log[newest-1]
 }
 
 // undo returns what takes an edit back where its values still stand, and the objects that it made, which go when they are

@@ -68,6 +68,9 @@ type Conflict struct {
 	By     evidence.PersonID
 	At     time.Time
 	Held   bool // not applied: what it belongs to had been deleted
+
+	Theirs   evidence.PersonID // who wrote the value that was there
+	TheirsAt time.Time
 }
 
 // Note is free text.

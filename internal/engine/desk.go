@@ -1,7 +1,6 @@
 package engine
 
 import (
-	"encoding/json"
 	"strings"
 	"time"
 
@@ -151,34 +150,6 @@ func (d *Desk) banner(now time.Time) *Banner {
 		b.Say = d.lang.Say("%s: the time ran out. The account is live: trip nothing.", w.Account)
 	}
 	return b
-}
-
-func (d *Desk) conflicts() []Conflict {
-	out := []Conflict{}
-	for _, c := range d.State.Conflicts {
-		out = append(out, Conflict{
-			Key: c.Key, Entry: string(c.Entry), Path: c.Path, Where: book.Place(c.Path), Before: d.plain(c.Before), After: d.plain(c.After),
-			By: d.name(string(c.By)), At: c.At.UTC().Format(time.RFC3339), Held: c.Held,
-		})
-	}
-	return out
-}
-
-// plain shows a JSON value as a person would write it.
-func (d *Desk) plain(raw []byte) string {
-	var text string
-	switch word := string(raw); {
-	case word == "null":
-		return d.lang.Say("nothing")
-	case word == "true":
-		return d.lang.Say("yes")
-	case word == "false":
-		return d.lang.Say("no")
-	case json.Unmarshal(raw, &text) == nil:
-		return text
-	default:
-		return word
-	}
 }
 
 // name returns a person's name for an opaque id, or the id itself.

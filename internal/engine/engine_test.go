@@ -321,14 +321,6 @@ func TestAGapIsSaidAndWhatIsKnownIsPassedOver(t *testing.T) {
 	}
 }
 
-func TestPlain(t *testing.T) {
-	for raw, want := range map[string]string{`null`: "nothing", `true`: "yes", `false`: "no", `"A \"B\" \u003c é"`: `A "B" < é`, `12.5`: "12.5", `["ip"]`: `["ip"]`} {
-		if got := (&Desk{}).plain([]byte(raw)); got != want {
-			t.Errorf("%s reads %s, want %s", raw, got, want)
-		}
-	}
-}
-
 // Whatever is called with whatever: an answer, in JSON, and no panic.
 func FuzzCall(f *testing.F) {
 	j := newJob(f, demo.Corrected)

@@ -5,6 +5,8 @@ package engine
 //go:generate go run ./tsgen ../../web/src/types.gen.ts
 
 import (
+	"encoding/json"
+
 	"proofbell/internal/drawing"
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
@@ -61,15 +63,18 @@ type Person struct {
 
 // Conflict is an edit of a field that had changed since its base, or that touches something deleted.
 type Conflict struct {
-	Key    string `json:"key"` // for accepting it as it is
-	Entry  string `json:"entry"`
-	Path   string `json:"path"` // JSON pointer
-	Where  string `json:"where"`
-	Before string `json:"before"` // the other value, in words
-	After  string `json:"after"`  // this edit's value
-	By     string `json:"by"`
-	At     string `json:"at"`
-	Held   bool   `json:"held"` // not applied: its thing was deleted
+	Key      string          `json:"key"` // for accepting it as it is
+	Entry    string          `json:"entry"`
+	Path     string          `json:"path"`     // JSON pointer
+	Where    string          `json:"where"`    // "Zone 09, label"
+	Before   string          `json:"before"`   // the other value, in words
+	BeforeBy string          `json:"beforeBy"` // who wrote it; empty: not known
+	BeforeAt string          `json:"beforeAt"`
+	After    string          `json:"after"` // this edit's value
+	By       string          `json:"by"`
+	At       string          `json:"at"`
+	Held     bool            `json:"held"` // not applied: its thing was deleted
+	Back     json.RawMessage `json:"back"` // merge patch that puts the other value back
 }
 
 // Survey is the survey stage.

@@ -1,5 +1,6 @@
 // The page's side of the engine: the same Go code as the server and the command line, in a worker.
 import { fromJSON, Problem, type ProblemJSON } from "./problem";
+import { t } from "./words/words.svelte";
 import type { Answer, Question } from "./workers/messages";
 
 let worker: Worker | undefined;
@@ -7,7 +8,11 @@ let last = 0;
 const waiting = new Map<number, { resolve(response: string): void; reject(reason: Problem): void }>();
 
 const failed = (why: string) =>
-  new Problem("engine", `The engine did not answer: ${why}`, "Reload the page while the server can be reached.");
+  new Problem(
+    "engine",
+    t("The engine did not answer: {why}", { why }),
+    t("Reload the page while the server can be reached."),
+  );
 
 function started(): Worker {
   if (worker) return worker;

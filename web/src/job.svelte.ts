@@ -1,16 +1,18 @@
 // One open job: its book on this device, the engine's view of it, its outbox and its event stream.
 import { getContext, setContext, untrack } from "svelte";
 import { call, warm } from "./engine";
+import { me } from "./me.svelte";
 import { Problem } from "./problem";
+import { random } from "./random";
 import { counted } from "./sync/acts";
-import { ask } from "./sync/api";
+import { ask, away } from "./sync/api";
 import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
 import { editPatch } from "./sync/patch";
 import { type KeptAlarm, type OutboxItem, store } from "./sync/store";
 import { stamp } from "./time";
 import type { Content, Entry, Header, InboxRow, Patch } from "./types";
 import { AtWork, device } from "./who.svelte";
-import { language } from "./words/words.svelte";
+import { language, t } from "./words/words.svelte";
 
 /** Whether the event stream stands. away: what is shown is what this device holds. */
 export type Link = "connecting" | "live" | "away";
@@ -38,14 +40,6 @@ interface Edit {
 const recent = 3_600_000;
 const page = 2000;
 
-const random = () => {
-  const bytes = crypto.getRandomValues(new Uint8Array(48));
-  return btoa(String.fromCharCode(...bytes))
-    .replaceAll("+", "-")
-    .replaceAll("/", "_")
-    .replaceAll("=", "");
-};
-
 /** For what the server has as well: a full device shows it without keeping it, and says that it is full. */
 const roomy = (work: Promise<void>) =>
   work.catch((reason) => {
@@ -61,6 +55,8 @@ export class OpenJob {
   problem = $state.raw<Problem>();
   link = $state<Link>("connecting");
   outbox = $state.raw<OutboxItem[]>([]);
+  /** Photographs on this device that the server does not have yet, of whatever job. */
+  photos = $state(0);
   /** Signals that were stored and that nobody was told of, not yet seen by a person. */
   alarms = $state.raw<KeptAlarm[]>([]);
   receiver = $state.raw<Receiver>();
@@ -79,12 +75,22 @@ export class OpenJob {
   #closed: (() => void)[] = [];
   #headerAgain = false;
   #headerBusy = false;
+  /** Ends the pause before the next try to reach the server. */
+  #wake: (() => void) | undefined;
+  /** Begun on this device, and no server has taken it over yet. */
+  #fresh = false;
 
   constructor(readonly id: string) {
     this.who = new AtWork(id);
     this.#news = new BroadcastChannel(`proofbell-job-${id}`);
     this.#news.onmessage = ({ data }: MessageEvent<News>) => this.#hear(data);
-    this.#closed.push(onOutbox((job) => job === id && this.#then(() => this.#layOutbox())));
+    this.#closed.push(
+      onOutbox((job) => {
+        if (job !== id) return;
+        void this.#then(() => this.#layOutbox());
+        if (this.#fresh) this.#wake?.();
+      }),
+    );
     const beat = setInterval(() => document.hidden || void this.#lookUp(), 20_000);
     this.#closed.push(() => clearInterval(beat));
   }
@@ -112,7 +118,9 @@ export class OpenJob {
       const kept = await store.job(this.id);
       if (kept?.header) this.header = kept.header;
       void this.#readAlarms();
-      if (kept?.key !== undefined && (await store.lastEntry(this.id))) await this.#then(() => this.#load());
+      this.#fresh = kept?.fresh ?? false;
+      if (kept?.key !== undefined && (this.#fresh || (await store.lastEntry(this.id))))
+        await this.#then(() => this.#load());
     } catch (reason) {
       this.problem = Problem.of(reason);
     }
@@ -145,7 +153,9 @@ export class OpenJob {
           ...(personal === undefined ? {} : { private: personal }),
           at: stamp(),
           by: this.who.by,
-          random: random(),
+          random: random(48),
+          role: me.role,
+          lang: language(),
         });
         await store.put({ job: this.id, id: content.id, content, state: "waiting" });
         await this.#layOutbox();
@@ -211,8 +221,8 @@ export class OpenJob {
           problem.code === "unreachable"
             ? new Problem(
                 "unreachable",
-                "This job is not on this device yet, and the server can not be reached.",
-                "Open it once where there is a signal; from then on it is here.",
+                t("This job is not on this device yet, and the server can not be reached."),
+                t("Open it once where there is a signal; from then on it is here."),
               )
             : problem;
         if (problem.code === "not-found") return;
@@ -224,6 +234,10 @@ export class OpenJob {
   /** Fetches what the server has and this device has not. */
   async #pull(): Promise<void> {
     await this.#then(async () => {
+      if (this.#fresh) {
+        this.#fresh = (await store.job(this.id))?.fresh ?? false;
+        if (this.#fresh) throw away();
+      }
       const base = `/api/jobs/${this.id}`;
       const meta = await ask<{ seq: number; key: string }>("GET", base);
       await roomy(store.keepJob({ job: this.id, key: meta.key }));
@@ -273,6 +287,7 @@ export class OpenJob {
           clearTimeout(timer);
           resolve();
         };
+        this.#wake = now;
         addEventListener("online", now, { once: true });
         this.#closing.signal.addEventListener("abort", now, { once: true });
       });
@@ -363,6 +378,7 @@ export class OpenJob {
       contents: items.filter((item) => item.state !== "refused").map((item) => item.content),
     });
     this.outbox = items;
+    this.photos = await store.countUnsentBlobs();
     this.#remember(items.map((item) => item.content));
     this.revision += 1;
     void this.#lookUp();
@@ -373,6 +389,11 @@ export class OpenJob {
     for (const { id, by, kind, body } of contents) {
       if (kind === "edit" && !known.has(id)) this.#edits.push({ id, by, undo: (body as { undo?: string }).undo ?? "" });
     }
+  }
+
+  /** Asks for the header anew: its words follow the language of this device. */
+  look(): void {
+    if (this.ready) void this.#lookUp();
   }
 
   /** The header is on every stage, so the job itself keeps it fresh. */

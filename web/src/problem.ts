@@ -1,3 +1,5 @@
+import { t } from "./words/words.svelte";
+
 /** What was wrong, in words for people, and what to do about it: one shape for the server, the engine and this page. */
 export class Problem extends Error {
   override name = "Problem";
@@ -16,7 +18,7 @@ export class Problem extends Error {
   static of(reason: unknown): Problem {
     if (reason instanceof Problem) return reason;
     const text = reason instanceof Error ? reason.message : String(reason);
-    return new Problem("internal", text, "Reload the page; what you entered is kept on this device.");
+    return new Problem("internal", text, t("Reload the page; what you entered is kept on this device."));
   }
 }
 

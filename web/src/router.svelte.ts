@@ -4,7 +4,9 @@ import type { StageID } from "./types";
 export const stages: readonly StageID[] = ["survey", "schedule", "key", "prove", "hand", "look"];
 
 export interface Route {
-  /** Empty on the list of jobs. */
+  /** A page outside of all jobs: the list of jobs, pairing, or what this device is and keeps. */
+  page: "jobs" | "pair" | "device";
+  /** Empty on the pages outside of jobs. */
   job: string;
   stage: StageID;
   /** What stands in the address where a stage should, when it is none. */
@@ -16,9 +18,10 @@ export interface Route {
 /** Reads an address. Anything unknown is the list of jobs; an unknown stage is told apart. */
 export function parse(path: string): Route {
   const [root, job, stage, ...open] = path.split("/").filter(Boolean).map(decodeURIComponent);
-  if (root !== "job" || !job) return { job: "", stage: "survey", unknown: "", open: [] };
+  const page = root === "pair" || root === "device" ? root : "jobs";
+  if (root !== "job" || !job) return { page, job: "", stage: "survey", unknown: "", open: [] };
   const known = stages.find((s) => s === stage);
-  return { job, stage: known ?? "survey", unknown: known ? "" : (stage ?? ""), open: known ? open : [] };
+  return { page, job, stage: known ?? "survey", unknown: known ? "" : (stage ?? ""), open: known ? open : [] };
 }
 
 /** The address of a route. */

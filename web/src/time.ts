@@ -1,14 +1,25 @@
-// Times as people read them. Pure: the clock is always an argument.
+// Times as people read them, in the language of this device. The clock is always an argument.
+import { language, many, t } from "./words/words.svelte";
 
 /** The words of a countdown: "1 h 12 left", "12 min left", "0:48 left", and what stands after the end. */
 export function left(until: string, now: number): string {
   const seconds = Math.ceil((Date.parse(until) - now) / 1000);
-  if (Number.isNaN(seconds)) return "no end time";
-  if (seconds <= 0) return "time is up";
-  if (seconds < 600) return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")} left`;
+  if (Number.isNaN(seconds)) return t("no end time");
+  if (seconds <= 0) return t("time is up");
+  const two = (n: number) => String(n % 60).padStart(2, "0");
+  if (seconds < 600) return t("{time} left", { time: `${Math.floor(seconds / 60)}:${two(seconds)}` });
   const minutes = Math.floor(seconds / 60);
-  if (minutes < 60) return `${minutes} min left`;
-  return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} left`;
+  if (minutes < 60) return t("{n} min left", { n: minutes });
+  return t("{h} h {min} left", { h: Math.floor(minutes / 60), min: two(minutes) });
+}
+
+/** How long ago something was: "just now", "12 min ago", "3 h ago", "2 days ago". */
+export function ago(at: number, now: number): string {
+  const minutes = Math.floor((now - at) / 60_000);
+  if (minutes < 1) return t("just now");
+  if (minutes < 60) return t("{n} min ago", { n: minutes });
+  if (minutes < 1440) return t("{n} h ago", { n: Math.floor(minutes / 60) });
+  return many(Math.floor(minutes / 1440), "{n} day ago", "{n} days ago");
 }
 
 const formats = new Map<string, Intl.DateTimeFormat>();
@@ -33,31 +44,32 @@ function format(zone: string): Intl.DateTimeFormat {
 
 /** What a calendar and a clock in `zone` (an IANA name, "" for this device) show at that moment. */
 function wall(at: string | number, zone: string): Record<string, string> | undefined {
-  const t = new Date(at);
-  if (Number.isNaN(t.getTime())) return undefined;
+  const date = new Date(at);
+  if (Number.isNaN(date.getTime())) return undefined;
   return Object.fromEntries(
     format(zone)
-      .formatToParts(t)
+      .formatToParts(date)
       .map(({ type, value }) => [type, value]),
   );
 }
 
 /** Clock time in `zone`, on this device unless it is named, 24 h: "18:04". */
 export function hours(at: string, zone = ""): string {
-  const t = wall(at, zone);
-  return t ? `${t.hour}:${t.minute}` : "";
+  const w = wall(at, zone);
+  return w ? `${w.hour}:${w.minute}` : "";
 }
 
 /** Clock time with its seconds: "18:04:31". */
 export function seconds(at: string, zone = ""): string {
-  const t = wall(at, zone);
-  return t ? `${t.hour}:${t.minute}:${t.second}` : "";
+  const w = wall(at, zone);
+  return w ? `${w.hour}:${w.minute}:${w.second}` : "";
 }
 
-/** Date in the order that no country misreads: "2026-09-15". */
+/** Date in the order that no country misreads, "2026-09-15"; in German "15.09.2026". */
 export function day(at: string, zone = ""): string {
-  const t = wall(at, zone);
-  return t ? `${t.year}-${t.month}-${t.day}` : "";
+  const w = wall(at, zone);
+  if (!w) return "";
+  return language() === "de" ? `${w.day}.${w.month}.${w.year}` : `${w.year}-${w.month}-${w.day}`;
 }
 
 /** "18:04" for today, "2026-09-12, 18:04" for any other day. */
@@ -73,15 +85,15 @@ export function when(at: string, now: number, zone = ""): string {
 export function moment(time: string, now: number, zone = ""): string {
   const minute = 60_000;
   const offset = (at: number) => {
-    const t = wall(at, zone);
-    return t
-      ? Date.parse(`${t.year}-${t.month}-${t.day}T${t.hour}:${t.minute}:${t.second}Z`) - Math.floor(at / 1000) * 1000
+    const w = wall(at, zone);
+    return w
+      ? Date.parse(`${w.year}-${w.month}-${w.day}T${w.hour}:${w.minute}:${w.second}Z`) - Math.floor(at / 1000) * 1000
       : 0;
   };
   const [h = 0, m = 0] = time.split(":").map(Number);
-  const today = Date.parse(`${day(new Date(now).toISOString(), zone)}T00:00:00Z`);
+  const midnight = Math.floor((now + offset(now)) / (1440 * minute)) * 1440 * minute;
   for (let days = 0; days <= 2; days++) {
-    const shown = today + ((days * 24 + h) * 60 + m) * minute;
+    const shown = midnight + ((days * 24 + h) * 60 + m) * minute;
     // The offsets half a day either side: they differ only where the clocks change between.
     const [before, after] = [offset(shown - 1440 * minute), offset(shown + 1440 * minute)];
     const fits = [before, after].map((by) => shown - by).filter((at) => at + offset(at) === shown);

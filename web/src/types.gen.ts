@@ -164,10 +164,13 @@ export interface Conflict {
   path: string;
   where: string;
   before: string;
+  beforeBy: string;
+  beforeAt: string;
   after: string;
   by: string;
   at: string;
   held: boolean;
+  back: unknown;
 }
 
 export interface Contact {

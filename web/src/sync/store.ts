@@ -168,6 +168,9 @@ const kept = {
   async unsentBlobs(): Promise<KeptBlob[]> {
     return (await database()).getAllFromIndex("blobs", "state", "waiting");
   },
+  async countUnsentBlobs(): Promise<number> {
+    return (await database()).countFromIndex("blobs", "state", "waiting");
+  },
   /** Strict: the only copy of a photograph until the server has it. */
   async putBlob(blob: KeptBlob): Promise<void> {
     const tx = (await database()).transaction("blobs", "readwrite", { durability: "strict" });

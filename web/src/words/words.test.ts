@@ -4,7 +4,7 @@ import { parse } from "svelte/compiler";
 import { describe, expect, test } from "vitest";
 
 /** Folders and files whose text does not go through t() yet. Only ever gets shorter. */
-const untranslated = ["App.svelte", "demo/", "jobs/", "parts/", "shell/", "stages/"];
+const untranslated = ["demo/", "parts/", "stages/"];
 
 const files = import.meta.glob<string>("../**/*.{svelte,ts}", { query: "?raw", import: "default", eager: true });
 const sources = Object.entries(files)
@@ -65,7 +65,7 @@ describe("German", () => {
 function bare(text: string): string[] {
   const found: string[] = [];
   const spoken = new Set(["aria-label", "title", "placeholder", "alt", "label", "lead"]);
-  const wordy = (s: string) => /\p{L}{2}/u.test(s);
+  const wordy = (s: string) => /\p{L}{2}/u.test(s.replaceAll("Proofbell", "")); // a name is the same everywhere
   const look = (node: unknown): void => {
     if (Array.isArray(node)) {
       for (const one of node) look(one);
@@ -73,7 +73,7 @@ function bare(text: string): string[] {
     }
     if (typeof node !== "object" || node === null) return;
     const { type, name, data, value } = node as { type?: string; name?: string; data?: string; value?: unknown };
-    if (type === "StyleSheet" || type === "Script") return;
+    if (type === "StyleSheet" || type === "Script" || type === "StyleDirective") return;
     if (type === "Text" && data !== undefined && wordy(data)) found.push(data.trim());
     if (type === "Attribute") {
       const parts = Array.isArray(value) ? (value as { type: string; data?: string }[]) : [];
