@@ -209,7 +209,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		for _, w := range d.profile.LossWindows() {
 			v.LossWindows = append(v.LossWindows, w.Value)
 		}
-		if p := schedule.Allocate(s, d.profile); len(p.Choices)+len(p.Left) > 0 {
+		if p := schedule.AllocateIn(d.lang, s, d.profile); len(p.Choices)+len(p.Left) > 0 {
 			v.Proposal = &p
 		}
 	}
@@ -301,7 +301,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 			v.Accepted = append(v.Accepted, d.accepted(f))
 		}
 	}
-	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Stops: StopsOf(findings), ReadBack: true})
+	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Lang: d.lang, Stops: StopsOf(findings), ReadBack: true})
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {
 		ids[id] = id

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -21,7 +22,8 @@ type Stop struct {
 // Options say how a sheet is made. The zero value keys every zone that differs, without reading it back.
 type Options struct {
 	Stops    []Stop
-	ReadBack bool // after each life-safety zone, cards that show every answer as stored
+	Lang     *words.Language // of what the sheet says; what the panel shows stays
+	ReadBack bool            // after each life-safety zone, cards that show every answer as stored
 }
 
 // Sheet is a keying sheet and, as JSON, a key list.
@@ -79,13 +81,14 @@ func (c Card) Keys() []string { return slices.Clone(c.keys) }
 // panel is whole. Zones that the panel already holds as wanted are left out. A zone with a stop, or one that the panel can
 // not be told, is shown with the reason and without keys.
 func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) Sheet {
-	table, problems := Wanted(s, p)
+	l := opt.Lang
+	table, problems := wantedIn(l, s, p)
 	sheet := Sheet{Format: KeysFormat, Panel: p.Name, Version: p.Version, Site: s.Name, Practice: s.Practice, Keys: []string{}, Zones: []ZoneCards{}, Problems: problems}
 	sheet.Cautions = []string{
-		"Put the account on test before the lid is opened or programming begins. While it is on test nobody will come: agree who watches and how to call help.",
-		"Real smoke during the work: stop, leave, call the emergency number.",
-		"Work inside mains alarms and boxes is for a licensed electrician. Instructions of the panel and local codes come first.",
-		"Keys are worked out from the schedule. A keyed zone is not a proved zone: trip its device and follow the signal.",
+		l.Say("Put the account on test before the lid is opened or programming begins. While it is on test nobody will come: agree who watches and how to call help."),
+		l.Say("Real smoke during the work: stop, leave, call the emergency number."),
+		l.Say("Work inside mains alarms and boxes is for a licensed electrician. Instructions of the panel and local codes come first."),
+		l.Say("Keys are worked out from the schedule. A keyed zone is not a proved zone: trip its device and follow the signal."),
 	}
 	scheduled := map[site.ZoneID]bool{} // by number at the panel
 	for id := range s.Zones {
@@ -96,7 +99,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 	blocked := map[site.ZoneID][]string{} // id in the site -> why it can not be keyed
 	for _, pr := range problems {
 		if pr.Blocks {
-			blocked[pr.Zone] = append(blocked[pr.Zone], strings.ToUpper(pr.Say[:1])+pr.Say[1:]+". "+pr.Do)
+			blocked[pr.Zone] = append(blocked[pr.Zone], words.Upper(pr.Say)+". "+pr.Do)
 		}
 	}
 	ids := slices.SortedFunc(maps.Keys(s.Zones), func(a, b site.ZoneID) int {
@@ -112,7 +115,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 		if p.Dialogue.Edits {
 			for _, f := range panel.Fields() {
 				if _, stays := table[number][f]; found[f] != "" && !stays && table[number] != nil {
-					sheet.Problems = append(sheet.Problems, Problem{Zone: id, Field: f, Say: fmt.Sprintf("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: "Clear the zone as the panel's instructions say, then key it."})
+					sheet.Problems = append(sheet.Problems, Problem{Zone: id, Field: f, Say: l.Say("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: l.Say("Clear the zone as the panel's instructions say, then key it.")})
 				}
 			}
 		}
@@ -122,7 +125,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 			sheet.Same = append(sheet.Same, number)
 			continue
 		default:
-			k := keyer{p: p, zone: number, z: z, slots: table[number]}
+			k := keyer{lang: l, p: p, zone: number, z: z, slots: table[number]}
 			zc.Cards = k.cards()
 			if opt.ReadBack && zc.LifeSafety {
 				zc.Check = k.check()
@@ -134,11 +137,21 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {
 		if !scheduled[id] {
 			sheet.Extra = append(sheet.Extra, id)
-			sheet.Problems = append(sheet.Problems, Problem{Zone: id, Say: "the panel holds this zone and the schedule does not have it; the sheet leaves it alone", Do: "Survey it, or schedule it as not used."})
+			sheet.Problems = append(sheet.Problems, Problem{Zone: id, Say: l.Say("the panel holds this zone and the schedule does not have it; the sheet leaves it alone"), Do: l.Say("Survey it, or schedule it as not used.")})
 		}
 	}
-	sheet.finish(p)
+	sheet.finish(l, p)
 	return sheet
+}
+
+// kindSay names a kind of zone.
+func kindSay(lang *words.Language, k site.ZoneKind) string {
+	for _, e := range site.ZoneKinds {
+		if e.Kind == k {
+			return lang.Word(e.Say)
+		}
+	}
+	return string(k)
 }
 
 // rank orders zones by what is lost while they are not yet keyed.
@@ -165,7 +178,7 @@ func stopsOf(stops []Stop, ids ...site.ZoneID) []string {
 }
 
 // finish collects the keys and the estimate.
-func (sh *Sheet) finish(p *panel.Profile) {
+func (sh *Sheet) finish(l *words.Language, p *panel.Profile) {
 	prompts, waits := 0, 0
 	add := func(cards []Card) {
 		for _, c := range cards {
@@ -178,7 +191,7 @@ func (sh *Sheet) finish(p *panel.Profile) {
 		add(z.Check)
 	}
 	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave && len(sh.Keys) > 0 {
-		sh.Leave = []Card{{N: 1, Of: 1, Shows: start.Shows, Press: []string{p.Keypad.Back}, Then: p.Dialogue.Left, Why: "Ends programming.", keys: []string{p.Keypad.Back}}}
+		sh.Leave = []Card{{N: 1, Of: 1, Shows: start.Shows, Press: []string{p.Keypad.Back}, Then: p.Dialogue.Left, Why: l.Say("Ends programming."), keys: []string{p.Keypad.Back}}}
 		add(sh.Leave)
 	}
 	for _, k := range sh.Keys {
@@ -190,11 +203,12 @@ func (sh *Sheet) finish(p *panel.Profile) {
 	t := p.Timing
 	seconds := float64(sh.Count)*t.PerKey.SI() + float64(prompts)*t.PerPrompt.SI() + float64(waits)*p.Keypad.LetterPause.SI()
 	sh.Minutes = math.Ceil(seconds/30) / 2
-	sh.Estimate = fmt.Sprintf("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sh.Count, t.PerKey, prompts, t.PerPrompt, waits, p.Keypad.LetterPause)
+	sh.Estimate = l.Say("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sh.Count, t.PerKey, prompts, t.PerPrompt, waits, p.Keypad.LetterPause)
 }
 
 // keyer makes the cards of one zone.
 type keyer struct {
+	lang  *words.Language
 	p     *panel.Profile
 	zone  site.ZoneID
 	z     site.Zone
@@ -228,7 +242,7 @@ func (k keyer) cards() []Card {
 // card makes the card of one step. What is shown afterwards is filled in where the step keeps the zone.
 func (k keyer) card(st step) Card {
 	n := k.p.Dialogue.Nodes[st.node]
-	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: n.Why, Caution: k.caution(n, st)}
+	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: k.lang.Word(n.Why), Caution: k.caution(n, st)}
 	switch {
 	case st.back:
 		c.keys, c.Press = []string{k.p.Keypad.Back}, []string{k.p.Keypad.Back}
@@ -272,7 +286,7 @@ func numbered(cards []Card) []Card {
 	return cards
 }
 
-const otherwise = "If anything else stands there: go on to the end, do not keep, and key the zone again."
+var otherwise = words.Mark("If anything else stands there: go on to the end, do not keep, and key the zone again.")
 
 // check opens the zone again and reads it without changing anything; nil where the panel shows nothing of what it holds.
 func (k keyer) check() []Card {
@@ -302,14 +316,14 @@ func (k keyer) checkAnswers(steps []step) []Card {
 		switch {
 		case n.Opens:
 			typed = k.typed(n)
-			c.Why = "Opens the zone again to read it."
+			c.Why = k.lang.Say("Opens the zone again to read it.")
 		case n.Field == "":
 			typed = dropAnswer(n)
-			c.Then, c.Why = k.afterwards(n, typed), "Nothing was changed; what is stored stays."
+			c.Then, c.Why = k.afterwards(n, typed), k.lang.Say("Nothing was changed; what is stored stays.")
 		case k.slots[n.Field] == "":
 			typed = k.typed(n) // nothing is shown and the accept key alone would be refused
 		default:
-			c.Sees, c.Caution = k.slots[n.Field], otherwise
+			c.Sees, c.Caution = k.slots[n.Field], k.lang.Word(otherwise)
 		}
 		c.Answer = k.shown(n, typed)
 		c.keys, c.Press = k.press(n, typed)
@@ -332,7 +346,7 @@ func (k keyer) checkSum(steps []step) []Card {
 			if i+1 < len(steps) {
 				c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
 			}
-			c.Why = "Opens the zone again to read it."
+			c.Why = k.lang.Say("Opens the zone again to read it.")
 			out = append(out, c)
 			continue
 		}
@@ -341,9 +355,9 @@ func (k keyer) checkSum(steps []step) []Card {
 		out = append(out,
 			Card{
 				Zone: k.zone, Shows: n.Shows, Press: []string{total.Key}, Then: Display{Notice: sees, Prompt: k.p.Dialogue.Nodes[total.Go].Shows}.String(),
-				Why: "The sum of all answers: one wrong digit changes it. Two mistakes can hide each other.", Caution: otherwise, keys: []string{total.Key},
+				Why: k.lang.Say("The sum of all answers: one wrong digit changes it. Two mistakes can hide each other."), Caution: k.lang.Word(otherwise), keys: []string{total.Key},
 			},
-			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: "Nothing was changed; what is stored stays.", keys: []string{back}})
+			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: k.lang.Say("Nothing was changed; what is stored stays."), keys: []string{back}})
 		return numbered(out)
 	}
 	return nil
@@ -431,6 +445,9 @@ func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
 	return append(keys, ok), append(groups, ok)
 }
 
+// Answers that stand for themselves, in words.
+var _ = []string{words.Mark("radio"), words.Mark("wired"), words.Mark("main"), words.Mark("backup"), words.Mark("both"), words.Mark("none"), words.Mark("never"), words.Mark("yes"), words.Mark("no")}
+
 // means says an answer in plain words.
 func (k keyer) means(n panel.Node) string {
 	switch n.Field {
@@ -443,7 +460,7 @@ func (k keyer) means(n panel.Node) string {
 	case panel.FieldKind:
 		for _, e := range site.ZoneKinds {
 			if e.Kind == k.z.Kind {
-				return e.Say
+				return k.lang.Word(e.Say)
 			}
 		}
 	case panel.FieldWords:
@@ -454,30 +471,30 @@ func (k keyer) means(n panel.Node) string {
 		return strings.Join(said, " ")
 	case panel.FieldArea:
 		v, _ := k.p.Value(n.Field, k.slots[n.Field])
-		return "area " + v
+		return k.lang.Say("area %s", v)
 	}
 	if n.Form == panel.FormWord {
-		return cmp.Or(k.p.Word(k.slots[n.Field]), "no word")
+		return cmp.Or(k.p.Word(k.slots[n.Field]), k.lang.Say("no word"))
 	}
 	v, _ := k.p.Value(n.Field, k.slots[n.Field])
-	return v
+	return k.lang.Word(v)
 }
 
 // caution is what has to be said at one prompt of this zone.
 func (k keyer) caution(n panel.Node, st step) string {
 	switch {
 	case st.pick != nil && st.pick.Does == panel.DeedKeep:
-		return "Only now is the zone stored."
+		return k.lang.Say("Only now is the zone stored.")
 	case st.pick != nil || st.back:
 		return ""
 	case n.Listen != nil:
-		return "Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N."
+		return k.lang.Say("Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N.")
 	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":
-		return fmt.Sprintf("This panel has no answer of its own for this kind; code %s, asked later, tells it apart.", k.p.CodeFor(k.z.Kind))
+		return k.lang.Say("This panel has no answer of its own for this kind; code %s, asked later, tells it apart.", k.p.CodeFor(k.z.Kind))
 	case n.Field == panel.FieldBypass && k.z.Kind.LifeSafety():
-		return "A life-safety zone must never be left out."
+		return k.lang.Say("A life-safety zone must never be left out.")
 	case n.Field == "":
-		return "Only now is the zone stored. If one prompt looked different, answer " + dropAnswer(n) + " and begin the zone again."
+		return k.lang.Say("Only now is the zone stored. If one prompt looked different, answer %s and begin the zone again.", dropAnswer(n))
 	}
 	return ""
 }

@@ -2,11 +2,11 @@ package keypad
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -22,25 +22,27 @@ type Problem struct {
 
 // Wanted translates the zones of a site into what the panel should hold. A zone with a blocking problem is left out of the
 // table. Problems are sorted by zone.
-func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
+func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) { return wantedIn(nil, s, p) }
+
+func wantedIn(lang *words.Language, s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
 	table := ZoneTable{}
 	var problems []Problem
 	if f := s.Account.Format; f != "" && !slices.Contains(p.Formats, f) {
-		problems = append(problems, Problem{Field: panel.FieldCode, Say: fmt.Sprintf("the account reports in format %s and this panel only in %s", f, strings.Join(p.Formats, ", ")), Do: "Agree the format with the station, then correct the codes."})
+		problems = append(problems, Problem{Field: panel.FieldCode, Say: lang.Say("the account reports in format %s and this panel only in %s", f, strings.Join(p.Formats, ", ")), Do: lang.Say("Agree the format with the station, then correct the codes.")})
 	}
 	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
-		t := translator{s: s, p: p, id: id, z: s.Zones[id]}
+		t := translator{lang: lang, s: s, p: p, id: id, z: s.Zones[id]}
 		n, ok := p.ZoneNumber(id)
 		number := p.ZoneID(n)
 		if !ok {
-			t.block(panel.FieldZone, fmt.Sprintf("zone %q is not one of the panel's %d to %d", id, p.Zones.First, p.Zones.Last), "Give it a number of the panel.")
+			t.block(panel.FieldZone, t.lang.Say("zone %q is not one of the panel's %d to %d", id, p.Zones.First, p.Zones.Last), t.lang.Say("Give it a number of the panel."))
 		} else if number != id && s.Zones[number].Kind != "" {
-			t.block(panel.FieldZone, fmt.Sprintf("zones %q and %q are the same number at the panel", id, number), "Remove one of them.")
+			t.block(panel.FieldZone, t.lang.Say("zones %q and %q are the same number at the panel", id, number), t.lang.Say("Remove one of them."))
 		}
 		full := t.answers()
 		if !t.blocked {
 			if slots, err := asked(p, full); err != nil {
-				t.block("", err.Error(), "Complete the zone.")
+				t.block("", said(lang, err), t.lang.Say("Complete the zone."))
 			} else {
 				table[number] = slots
 			}
@@ -52,6 +54,7 @@ func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
 
 // translator turns one zone into answers.
 type translator struct {
+	lang     *words.Language
 	s        *site.Site
 	p        *panel.Profile
 	id       site.ZoneID
@@ -73,7 +76,7 @@ func (t *translator) remark(f panel.Field, say, do string) {
 func (t *translator) listed(full Slots, f panel.Field, value, what string) {
 	a, ok := t.p.Answer(f, value)
 	if !ok && !slices.Contains(t.p.Lacks, f) {
-		t.block(f, fmt.Sprintf("%s %q can not be told to this panel", what, value), "Choose another one.")
+		t.block(f, t.lang.Say("%s %q can not be told to this panel", what, value), t.lang.Say("Choose another one."))
 	}
 	full[f] = a
 }
@@ -84,9 +87,9 @@ func (t *translator) answers() Slots {
 	kind, ok := p.Kind(z.Kind)
 	switch {
 	case z.Kind == "":
-		t.block(panel.FieldKind, "the kind of zone is not chosen", "Choose what the zone watches.")
+		t.block(panel.FieldKind, t.lang.Say("the kind of zone is not chosen"), t.lang.Say("Choose what the zone watches."))
 	case !ok:
-		t.block(panel.FieldKind, fmt.Sprintf("this panel has no zones of kind %s", z.Kind), "Choose another kind, or report it by another way.")
+		t.block(panel.FieldKind, t.lang.Say("this panel has no zones of kind %s", kindSay(t.lang, z.Kind)), t.lang.Say("Choose another kind, or report it by another way."))
 	}
 	full[panel.FieldKind] = kind
 	if z.Kind == site.Unused {
@@ -95,18 +98,18 @@ func (t *translator) answers() Slots {
 	}
 	t.words(full)
 	if z.Area == "" {
-		t.block(panel.FieldArea, "the area is not chosen", "Choose where the zone is.")
+		t.block(panel.FieldArea, t.lang.Say("the area is not chosen"), t.lang.Say("Choose where the zone is."))
 	} else {
-		t.listed(full, panel.FieldArea, string(z.Area), "area")
+		t.listed(full, panel.FieldArea, string(z.Area), t.lang.Say("area"))
 	}
 	t.code(full)
 	t.paths(full)
-	t.listed(full, panel.FieldBypass, yesNo(z.Bypass), "bypass")
-	t.listed(full, panel.FieldDoorTone, yesNo(z.DoorTone), "door tone")
-	t.listed(full, panel.FieldTripLimit, yesNo(limited(t.s, z)), "trip limit")
+	t.listed(full, panel.FieldBypass, yesNo(z.Bypass), t.lang.Say("bypass"))
+	t.listed(full, panel.FieldDoorTone, yesNo(z.DoorTone), t.lang.Say("door tone"))
+	t.listed(full, panel.FieldTripLimit, yesNo(limited(t.s, z)), t.lang.Say("trip limit"))
 	if z.TripLimit != nil {
 		if slices.Contains(p.Lacks, panel.FieldTripLimit) {
-			t.remark(panel.FieldTripLimit, "this panel has no trip limit for single zones", "See the panel-wide settings.")
+			t.remark(panel.FieldTripLimit, t.lang.Say("this panel has no trip limit for single zones"), t.lang.Say("See the panel-wide settings."))
 		}
 	}
 	t.device(full)
@@ -171,14 +174,14 @@ func firstArea(p *panel.Profile) site.AreaID {
 func (t *translator) words(full Slots) {
 	codes, missing := t.p.SayZone(t.z)
 	for _, w := range missing {
-		do := "Choose words from the panel's spoken list."
+		do := t.lang.Say("Choose words from the panel's spoken list.")
 		if instead := t.p.SayInstead(w); instead != nil {
-			do = "Say " + strings.Join(instead, " ") + " instead."
+			do = t.lang.Say("Say %s instead.", strings.Join(instead, " "))
 		}
-		t.block(panel.FieldWords, fmt.Sprintf("the panel can not say %s", w), do)
+		t.block(panel.FieldWords, t.lang.Say("the panel can not say %s", w), do)
 	}
 	if n := len(codes) + len(missing); n > t.p.Label.Words {
-		t.block(panel.FieldWords, fmt.Sprintf("the label has %d words, the panel says at most %d", n, t.p.Label.Words), "Shorten it.")
+		t.block(panel.FieldWords, t.lang.Say("the label has %d words, the panel says at most %d", n, t.p.Label.Words), t.lang.Say("Shorten it."))
 	}
 	full[panel.FieldWords] = strings.Join(codes, " ")
 	t.wordByWord(full, codes)
@@ -217,12 +220,12 @@ func (t *translator) code(full Slots) {
 	}
 	switch {
 	case len(code) != 3 || strings.Trim(code, "0123456789") != "":
-		t.block(panel.FieldCode, fmt.Sprintf("station code %q is not three digits", code), "Enter the event code that the station expects.")
+		t.block(panel.FieldCode, t.lang.Say("station code %q is not three digits", code), t.lang.Say("Enter the event code that the station expects."))
 	case p.CodeFor(z.Kind) != "" && code != p.CodeFor(z.Kind):
-		t.block(panel.FieldCode, fmt.Sprintf("this panel tells a zone of kind %s by code %s alone; with %s it would be another kind", z.Kind, p.CodeFor(z.Kind), code), "Use code "+p.CodeFor(z.Kind)+".")
+		t.block(panel.FieldCode, t.lang.Say("this panel tells a zone of kind %s by code %s alone; with %s it would be another kind", kindSay(t.lang, z.Kind), p.CodeFor(z.Kind), code), t.lang.Say("Use code %s.", p.CodeFor(z.Kind)))
 	default:
 		if k, ok := p.KindOf(full[panel.FieldKind], code); ok && k != z.Kind && z.Kind != "" {
-			t.block(panel.FieldCode, fmt.Sprintf("with code %s this panel takes the zone for kind %s", code, k), "Correct the code or the kind.")
+			t.block(panel.FieldCode, t.lang.Say("with code %s this panel takes the zone for kind %s", code, kindSay(t.lang, k)), t.lang.Say("Correct the code or the kind."))
 		}
 	}
 	full[panel.FieldCode] = code
@@ -231,12 +234,12 @@ func (t *translator) code(full Slots) {
 func (t *translator) paths(full Slots) {
 	value, unknown := PathsOf(t.s, t.z.Paths)
 	for _, id := range unknown {
-		t.block(panel.FieldPaths, fmt.Sprintf("path %q is neither the main nor the back-up path of the account", id), "Name a path of the account.")
+		t.block(panel.FieldPaths, t.lang.Say("path %q is neither the main nor the back-up path of the account", id), t.lang.Say("Name a path of the account."))
 	}
 	if len(unknown) == 0 {
 		t.pathByPath(full, value)
 		if full[panel.FieldPathMain] == "" || !t.p.Can(panel.FieldPaths, value) {
-			t.listed(full, panel.FieldPaths, value, "reporting by")
+			t.listed(full, panel.FieldPaths, value, t.lang.Say("reporting by"))
 		}
 	}
 }
@@ -290,7 +293,7 @@ func (t *translator) device(full Slots) {
 	p, z := t.p, t.z
 	d, ok := t.s.Devices[z.Device]
 	if !ok {
-		t.block(panel.FieldIdentity, "no device is on the zone", "Choose the device, or make the zone unused.")
+		t.block(panel.FieldIdentity, t.lang.Say("no device is on the zone"), t.lang.Say("Choose the device, or make the zone unused."))
 		return
 	}
 	m := t.s.Models[d.Model]
@@ -299,10 +302,10 @@ func (t *translator) device(full Slots) {
 		link = panel.LinkRadio
 	}
 	if link == "" {
-		t.block(panel.FieldLink, fmt.Sprintf("device %s: wired or radio is not known", z.Device), "Give its model a link.")
+		t.block(panel.FieldLink, t.lang.Say("device %s: wired or radio is not known", z.Device), t.lang.Say("Give its model a link."))
 		return
 	}
-	t.listed(full, panel.FieldLink, link, "link")
+	t.listed(full, panel.FieldLink, link, t.lang.Say("link"))
 	terminal := z.Terminal
 	if terminal == "" && len(m.Terminals) == 1 {
 		for name := range m.Terminals {
@@ -310,9 +313,9 @@ func (t *translator) device(full Slots) {
 		}
 	}
 	if terminal == "" {
-		t.block(panel.FieldTerminal, fmt.Sprintf("device %s: the terminal is not chosen", z.Device), "Choose the input that this zone watches.")
+		t.block(panel.FieldTerminal, t.lang.Say("device %s: the terminal is not chosen", z.Device), t.lang.Say("Choose the input that this zone watches."))
 	} else {
-		t.listed(full, panel.FieldTerminal, terminal, "terminal")
+		t.listed(full, panel.FieldTerminal, terminal, t.lang.Say("terminal"))
 	}
 	if link != panel.LinkRadio {
 		t.noIdentity(full)
@@ -321,28 +324,28 @@ func (t *translator) device(full Slots) {
 		}
 		return
 	}
-	if why := badIdentity(p, d.Identity); why != "" {
-		t.block(panel.FieldIdentity, fmt.Sprintf("device %s: identity %q %s", z.Device, d.Identity, why), "Read the label again.")
+	if why := badIdentity(t.lang, p, d.Identity); why != "" {
+		t.block(panel.FieldIdentity, t.lang.Say("device %s: identity %q %s", z.Device, d.Identity, why), t.lang.Say("Read the label again."))
 	}
 	full[panel.FieldIdentity] = d.Identity
 	full[panel.FieldIdentityHead], full[panel.FieldIdentityTail], _ = p.Identity.InDigits(d.Identity)
 	if z.LossWindow == "" {
-		t.block(panel.FieldLoss, "the loss window is not chosen", "Choose how long the device may be silent.")
+		t.block(panel.FieldLoss, t.lang.Say("the loss window is not chosen"), t.lang.Say("Choose how long the device may be silent."))
 	} else {
-		t.listed(full, panel.FieldLoss, z.LossWindow, "loss window")
+		t.listed(full, panel.FieldLoss, z.LossWindow, t.lang.Say("loss window"))
 	}
 }
 
 // badIdentity says why the panel would not take an identity, "" when it would. The check digit is the rules' business: this
 // panel does not know it.
-func badIdentity(p *panel.Profile, id string) string {
+func badIdentity(lang *words.Language, p *panel.Profile, id string) string {
 	letters, digits := p.Identity.Letters, p.Identity.Digits
 	if len(id) != letters+digits || strings.Trim(id[letters:], "0123456789") != "" {
-		return fmt.Sprintf("does not have %d letters and %d digits", letters, digits)
+		return lang.Say("does not have %d letters and %d digits", letters, digits)
 	}
 	family := id[:letters]
 	if len(p.Identity.Families) > 0 && !slices.Contains(p.Identity.Families, family) {
-		return fmt.Sprintf("begins with %s, which is no device family of this panel", family)
+		return lang.Say("begins with %s, which is no device family of this panel", family)
 	}
 	return ""
 }

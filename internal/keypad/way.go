@@ -1,8 +1,9 @@
 package keypad
 
 import (
-	"fmt"
+	"errors"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 )
 
@@ -15,6 +16,19 @@ type step struct {
 
 // longest is more steps than any way through a checked dialogue has.
 const longest = 500
+
+// noWay says why a zone can not be answered.
+type noWay struct{ why words.Text }
+
+func (e *noWay) Error() string { return e.why.String() }
+
+func said(lang *words.Language, err error) string {
+	var e *noWay
+	if errors.As(err, &e) {
+		return e.why.In(lang)
+	}
+	return err.Error()
+}
 
 // way returns the steps from choosing the zone to keeping it when the answers are these. At a node whose keys act at once
 // it takes, in the order of the profile, every key that leads to a question not yet answered, and then the one that keeps.
@@ -33,7 +47,7 @@ func way(p *panel.Profile, full Slots) ([]step, error) {
 			case keep != nil:
 				return append(steps, step{node: id, pick: keep}), nil
 			case n.Back == panel.BackLeave || n.Back == p.Dialogue.Start || n.Back == "":
-				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
+				return nil, &noWay{words.Later("the dialogue does not keep the zone at %s", n.Shows)}
 			default:
 				steps, id = append(steps, step{node: id, back: true}), n.Back
 				continue
@@ -45,18 +59,18 @@ func way(p *panel.Profile, full Slots) ([]step, error) {
 			id = last.Go
 		case n.Field == "":
 			if keepAnswer(n) == "" {
-				return nil, fmt.Errorf("the dialogue does not keep the zone at %s", n.Shows)
+				return nil, &noWay{words.Later("the dialogue does not keep the zone at %s", n.Shows)}
 			}
 			return append(steps, step{node: id}), nil
 		default:
 			if _, ok := full[n.Field]; !ok && !n.Opens {
-				return nil, fmt.Errorf("the panel asks %s and there is no answer for it", n.Shows)
+				return nil, &noWay{words.Later("the panel asks %s and there is no answer for it", n.Shows)}
 			}
 			steps, done[n.Field] = append(steps, step{node: id}), true
 			id = n.After(full)
 		}
 	}
-	return nil, fmt.Errorf("the dialogue does not come to an end") // Check has excluded it
+	return nil, &noWay{words.Later("the dialogue does not come to an end")} // Check has excluded it
 }
 
 // lead finds the keys or items, one below the other, that lead to a question not yet answered or set an answer that is

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -58,9 +59,12 @@ type Left struct {
 //  6. within each block changes room least often.
 //
 // Between equals it takes them in natural order.
-func Allocate(s *site.Site, p *panel.Profile) Plan {
+func Allocate(s *site.Site, p *panel.Profile) Plan { return AllocateIn(nil, s, p) }
+
+// AllocateIn is Allocate with its reasons in a language. The zones are the same.
+func AllocateIn(lang *words.Language, s *site.Site, p *panel.Profile) Plan {
 	plan := Plan{Choices: []Choice{}, Left: []Left{}}
-	found, left := unzoned(s, p)
+	found, left := unzoned(lang, s, p)
 	plan.Left = append(plan.Left, left...)
 	slices.SortStableFunc(found, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(a.rank, b.rank), site.NaturalOrder(string(a.area), string(b.area)), site.NaturalOrder(string(a.room), string(b.room)))
@@ -71,8 +75,8 @@ func Allocate(s *site.Site, p *panel.Profile) Plan {
 		if i >= len(free) {
 			plan.Left = append(plan.Left, Left{
 				c.device, c.terminal,
-				fmt.Sprintf("The panel is full: all its zones from %d to %d are taken.", p.Zones.First, p.Zones.Last),
-				"Free a zone that is not needed, or fit a panel with more zones.",
+				lang.Say("The panel is full: all its zones from %d to %d are taken.", p.Zones.First, p.Zones.Last),
+				lang.Say("Free a zone that is not needed, or fit a panel with more zones."),
 			})
 			continue
 		}
@@ -118,6 +122,7 @@ func freeNumbers(s *site.Site, p *panel.Profile) []int {
 
 // candidate is a terminal that wants a zone.
 type candidate struct {
+	lang     *words.Language
 	device   site.DeviceID
 	terminal string
 	senses   string
@@ -142,7 +147,7 @@ func rank(k site.ZoneKind) int {
 }
 
 // unzoned finds the terminals without a zone, in natural order of device and terminal.
-func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
+func unzoned(lang *words.Language, s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 	taken := map[site.DeviceID]map[string]bool{}
 	for _, z := range s.Zones {
 		if taken[z.Device] == nil {
@@ -155,13 +160,13 @@ func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 		m, known := s.ModelOf(id)
 		switch {
 		case !known:
-			left = append(left, Left{id, "", "Its model is not chosen, so nobody knows what it senses.", "Choose the model of the device."})
+			left = append(left, Left{id, "", lang.Say("Its model is not chosen, so nobody knows what it senses."), lang.Say("Choose the model of the device.")})
 			continue
 		case slices.Contains([]string{"repeater", "keypad", "sounder"}, m.Class):
 			continue // no inputs that trip a zone
 		case len(m.Terminals) == 0:
 			if len(taken[id]) == 0 {
-				left = append(left, Left{id, "", "Its model names no terminal.", "Say in the model what each input senses."})
+				left = append(left, Left{id, "", lang.Say("Its model names no terminal."), lang.Say("Say in the model what each input senses.")})
 			}
 			continue
 		}
@@ -169,7 +174,7 @@ func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 			if taken[id][t] || taken[id][""] && len(m.Terminals) == 1 {
 				continue
 			}
-			c := candidate{device: id, terminal: t, senses: m.Terminals[t].Senses, model: m, room: s.Devices[id].Room}
+			c := candidate{lang: lang, device: id, terminal: t, senses: m.Terminals[t].Senses, model: m, room: s.Devices[id].Room}
 			if why, do := c.place(s, p, doors); why != "" {
 				left = append(left, Left{id, t, why, do})
 				continue
@@ -185,28 +190,38 @@ func unzoned(s *site.Site, p *panel.Profile) (found []candidate, left []Left) {
 func (c *candidate) place(s *site.Site, p *panel.Profile, doors *doors) (why, do string) {
 	area, say, sure := areaOf(s, p, c.room)
 	if area == "" {
-		return "No area of the site exists on this panel.", "Name an area first."
+		return c.lang.Say("No area of the site exists on this panel."), c.lang.Say("Name an area first.")
 	}
 	c.area = area
-	c.because("area", say)
+	c.because("area", c.lang.Word(say))
 	if !sure {
-		c.remarks = append(c.remarks, "The area is a guess. Check it.")
+		c.remarks = append(c.remarks, c.lang.Say("The area is a guess. Check it."))
 	}
 	if c.senses == site.SensesFour && !makesFour(s, s.Devices[c.device].Hears) {
-		return "No head that it hears makes the four-pulse pattern of carbon monoxide: such a zone could never trip.",
-			"Have a CO head joined to the group, or rely on a CO detector of the system."
+		return c.lang.Say("No head that it hears makes the four-pulse pattern of carbon monoxide: such a zone could never trip."),
+			c.lang.Say("Have a CO head joined to the group, or rely on a CO detector of the system.")
 	}
 	if c.kind, say = kindOf(c, s, doors); c.kind == "" {
-		return say, "Say in the model what the terminal senses."
+		return say, c.lang.Say("Say in the model what the terminal senses.")
 	}
 	c.because("kind", say)
 	if _, ok := p.Kind(c.kind); !ok {
-		return fmt.Sprintf("This panel has no zones of kind %s.", c.kind), "Report it by another way, or fit a panel that has them."
+		return c.lang.Say("This panel has no zones of kind %s.", kindSay(c.lang, c.kind)), c.lang.Say("Report it by another way, or fit a panel that has them.")
 	}
 	if !p.Can(panel.FieldTerminal, c.terminal) {
-		return fmt.Sprintf("This panel can not be told terminal %q.", c.terminal), "Use another input of the device."
+		return c.lang.Say("This panel can not be told terminal %q.", c.terminal), c.lang.Say("Use another input of the device.")
 	}
 	return "", ""
+}
+
+// kindSay names a kind of zone.
+func kindSay(lang *words.Language, k site.ZoneKind) string {
+	for _, e := range site.ZoneKinds {
+		if e.Kind == k {
+			return lang.Word(e.Say)
+		}
+	}
+	return string(k)
 }
 
 func (c *candidate) because(member, say string) { c.why = append(c.why, Reason{member, say}) }
@@ -237,7 +252,7 @@ func areaOf(s *site.Site, p *panel.Profile, room site.RoomID) (area site.AreaID,
 	case 0:
 		return "", "", false
 	case 1:
-		return known[0], "The site has one area.", true
+		return known[0], words.Mark("The site has one area."), true
 	}
 	here, storey := map[site.AreaID]int{}, map[site.AreaID]int{}
 	level, _ := s.StoreyOfRoom(room)
@@ -262,10 +277,10 @@ func areaOf(s *site.Site, p *panel.Profile, room site.RoomID) (area site.AreaID,
 		return best
 	}
 	if a := most(here); a != "" {
-		return a, "The zones of its room are in this area.", true
+		return a, words.Mark("The zones of its room are in this area."), true
 	}
 	if a := most(storey); a != "" && room != "" {
-		return a, "Most zones of its storey are in this area.", false
+		return a, words.Mark("Most zones of its storey are in this area."), false
 	}
-	return known[0], "Nothing in the site shows the area; this is the first one.", false
+	return known[0], words.Mark("Nothing in the site shows the area; this is the first one."), false
 }

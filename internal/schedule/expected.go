@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/signal"
 	"proofbell/site"
@@ -120,8 +121,8 @@ type StationZone struct {
 	CodeSays string      `json:"codeSays,omitempty"` // the code in plain words
 	Category string      `json:"category"`           // fire, co, gas, panic, medical, burglary, building, control
 	Restores bool        `json:"restores"`
-	Paths    int         `json:"paths"` // by how many paths it is reported
-	Remarks  string      `json:"remarks,omitempty"`
+	Paths    int         `json:"paths"`             // by how many paths it is reported
+	Remarks  string      `json:"remarks,omitempty"` // English, marked
 }
 
 // StationList is the zone list as the station should hold it: the zones that report, in natural order.
@@ -141,7 +142,7 @@ func StationList(s *site.Site, p *panel.Profile) []StationZone {
 		}
 		senses := s.Senses(id)
 		if slices.Contains([]string{site.SensesThree, site.SensesFour}, senses) {
-			row.Remarks = "A listener: tells that the mains alarms sound, not which one. An extra, not the required detection."
+			row.Remarks = words.Mark("A listener: tells that the mains alarms sound, not which one. An extra, not the required detection.")
 		}
 		out = append(out, row)
 	}

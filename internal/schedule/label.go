@@ -46,7 +46,7 @@ var says = map[string][]string{
 func (c *candidate) label(s *site.Site, l *labeller) string {
 	danger := l.danger(c.senses, openingWord(s, c))
 	if danger == nil {
-		c.remarks = append(c.remarks, "The panel has no words for what it senses. Choose a label.")
+		c.remarks = append(c.remarks, c.lang.Say("The panel has no words for what it senses. Choose a label."))
 		return ""
 	}
 	place := l.place(s, c.room)
@@ -58,7 +58,7 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 	if o, ok := opening(s, c); ok && c.senses == site.SensesOpening {
 		if words := strings.Fields(strings.ToUpper(o.Name)); len(words) > 0 && len(words) <= most && l.free(words) {
 			l.take(words)
-			c.because("label", "The name of the opening, which the panel can say.")
+			c.because("label", c.lang.Say("The name of the opening, which the panel can say."))
 			return written(words)
 		}
 	}
@@ -70,16 +70,16 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 		words := slices.Concat(place[:min(len(place), room)], danger, extra)
 		if l.free(words) {
 			l.take(words)
-			why := "Place and danger in the panel's own words, unlike every other label."
+			why := c.lang.Say("Place and danger in the panel's own words, unlike every other label.")
 			if len(place) == 0 && c.senses != site.SensesThree && c.senses != site.SensesFour {
-				c.remarks = append(c.remarks, "The panel has no words for the room. Say where it is if another word fits.")
-				why = "The danger in the panel's own words."
+				c.remarks = append(c.remarks, c.lang.Say("The panel has no words for the room. Say where it is if another word fits."))
+				why = c.lang.Say("The danger in the panel's own words.")
 			}
 			c.because("label", why)
 			return written(words)
 		}
 	}
-	c.remarks = append(c.remarks, "Every label that the panel could say is taken. Choose one.")
+	c.remarks = append(c.remarks, c.lang.Say("Every label that the panel could say is taken. Choose one."))
 	return ""
 }
 

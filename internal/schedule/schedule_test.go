@@ -292,7 +292,7 @@ func TestLeftOver(t *testing.T) {
 		t.Errorf("choices %+v", plan.Choices)
 	}
 	want := map[string]string{
-		"bridge B": "could never trip", "gas A": "no zones of kind gas", "blank ": "names no terminal", "new ": "model is not chosen",
+		"bridge B": "could never trip", "gas A": "no zones of kind Gas", "blank ": "names no terminal", "new ": "model is not chosen",
 		"many F": `terminal "F"`, "mute A": "not entered",
 	}
 	for _, l := range plan.Left {
