@@ -56,6 +56,8 @@ var layout = []line{
 		// What people edit in a spreadsheet, as plain tables; CSV needs no library and works in the browser.
 		"internal/tables": {"site", "values"},
 		"internal/book":   {"site", "evidence", "internal/prove", "signal", "values"},
+		// Documents in words, the same on the page and on paper.
+		"internal/papers": {"internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
 	}},
 	// The engine is the call surface of all the above in JSON, the same natively and in the browser.
 	{"3, on top: one surface over the domain", true, arrows{
@@ -63,7 +65,8 @@ var layout = []line{
 	}},
 	{"4: use cases and documents", false, arrows{
 		"internal/app":     {"domain"},
-		"internal/records": {"domain"}, // except signal: see forbidden
+		// A document's table is also a spreadsheet.
+		"internal/records": {"internal/sheets", "domain"}, // except signal: see forbidden
 		// XLSX in and out: a library too large for the browser.
 		"internal/sheets": {"internal/tables", "values"},
 		// The simulated panel and station send real frames; they share no code with what judges them.
@@ -123,6 +126,7 @@ var kept = arrows{
 	"github.com/google/go-cmp":              nil,
 	"github.com/rogpeppe/go-internal":       nil,
 	"github.com/goccy/go-yaml":              {"site", "panel", "rules"},
+	"github.com/arran4/golang-ical":         {"internal/records"},
 	"github.com/xuri/excelize/v2":           {"internal/sheets"},
 	"rsc.io/qr":                             {"internal/records", "internal/server", "internal/engine"},
 }

@@ -459,26 +459,6 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 	return nil
 }
 
-// Issued records that a document was given out.
-func (a *App) Issued(ctx context.Context, job evidence.JobID, by evidence.PersonID, what string, address evidence.Hash, seq int64) error {
-	o, err := a.job(job)
-	if err != nil {
-		return err
-	}
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	now := a.now()
-	c, err := a.content(job, nil, evidence.KindIssued, by, o.state.Seq, now, book.IssuedBody{What: what, Address: address.String(), Seq: seq}, nil)
-	if err != nil {
-		return err
-	}
-	e, err := evidence.Append(o.newest, c, now)
-	if err != nil {
-		return err
-	}
-	return a.commit(ctx, o, []evidence.Entry{e}, nil)
-}
-
 // PutBlob keeps sealed bytes; their address must be their SHA-256.
 func (a *App) PutBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error {
 	if evidence.BlobAddress(sealed) != address {

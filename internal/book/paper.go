@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -98,6 +99,7 @@ func (s *State) asIssued(b IssuedBody) *State {
 	as := *s
 	as.Seq = b.Seq
 	as.tree, as.trail, as.edits, as.seen = nil, nil, nil, nil
+	as.sites = maps.Clone(s.sites)
 	as.Accepted, as.Runs, as.Conflicts = slices.Clip(s.Accepted), slices.Clone(s.Runs), slices.Clip(s.Conflicts)
 	as.Notes, as.Readings, as.Blobs = slices.Clip(s.Notes), slices.Clip(s.Readings), slices.Clip(s.Blobs)
 	as.Issued, as.Signed = slices.Clip(s.Issued), slices.Clip(s.Signed)

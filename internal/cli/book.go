@@ -17,15 +17,20 @@ import (
 )
 
 type verifyCmd struct {
-	File   string   `arg:"" name:"FILE" help:"Job book (.pbook)."`
+	File   string   `arg:"" name:"FILE" help:"Job book (.pbook), or a document that was issued (PDF, XLSX, CSV, iCalendar)."`
 	Signer []string `help:"Fingerprint of a signer that you trust, learnt by another way than this file." placeholder:"HEX"`
 	Head   []string `help:"A head that you know from elsewhere, as NUMBER:HASH." placeholder:"SEQ:HASH"`
-	Data   string   `type:"path" help:"Trust the signer of this data folder." placeholder:"DIR"`
+	Data   string   `type:"path" help:"Trust the signer of this data folder; for a document, look in its job books." placeholder:"DIR"`
+	Book   string   `type:"path" help:"For a document: look in this job book." placeholder:"FILE.pbook"`
 	JSON   bool     `help:"Print one JSON document."`
 }
 
-// Run verifies a job book; not good when anything is wrong or its signer is unknown.
+// Run verifies a job book, or looks a document up among those that were issued; not good when anything is wrong, the
+// signer is unknown, or the document was never issued as it is.
 func (c *verifyCmd) Run(ctx context.Context, io *streams) (err error) {
+	if filepath.Ext(c.File) != evidence.ExportExtension && len(c.Signer)+len(c.Head) == 0 {
+		return c.document(ctx, io)
+	}
 	var trusted []evidence.Fingerprint
 	for _, text := range c.Signer {
 		f, err := evidence.ParseFingerprint(text)

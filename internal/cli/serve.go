@@ -116,7 +116,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		}
 	}
 	return serveAll(ctx, listener, network, server.Config{
-		App: h.app, Files: web.Files(), Record: recordMaker(h.app), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log,
+		App: h.app, Files: web.Files(), Paper: paperMaker(h.app, time.Now), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log,
 	}, log)
 }
 

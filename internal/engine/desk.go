@@ -30,6 +30,9 @@ type ViewArg struct {
 	About  string `json:"about"`  // job.callout: JSON pointer of a device or an alarm
 	Random string `json:"random"` // job.stickers: random bytes for new tokens
 	Origin string `json:"origin"` // job.stickers: address under which the server is found
+
+	Paper string `json:"paper"` // job.paper: kind of document
+	Units string `json:"units"` // of documents: metric, imperial; empty: as the site says
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -41,6 +44,8 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
 	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
 	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },
+	"job.papers":   func(d *Desk, a ViewArg) (any, error) { return d.Papers(a.Now, a.Units) },
+	"job.paper":    paperOf,
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
 	"job.look":     func(d *Desk, a ViewArg) (any, error) { return d.Look(a.Now, a.Ahead) },
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },

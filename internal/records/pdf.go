@@ -1,68 +1,106 @@
+// Package records writes documents as files: a paper as PDF, its table as XLSX or CSV, its dates as a calendar. It computes
+// nothing: what a document says was decided by package papers. The same paper gives the same bytes.
 package records
 
 import (
 	"bytes"
 	"fmt"
 	"strings"
-	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/go-fonts/dejavu/dejavusanscondensed"
 	"github.com/go-fonts/dejavu/dejavusanscondensedbold"
 	"rsc.io/qr"
+
+	"proofbell/internal/papers"
 )
 
 // Measures of a page, mm and pt.
 const (
 	margin   = 16.0
+	foot     = 30.0 // from the lower edge of the sheet to what stands above the footer
 	body     = 9.0
 	small    = 7.5
-	heading  = 13.0
-	lineHigh = 4.6
+	heading  = 12.5
+	lineHigh = 4.4
+	rowHigh  = 3.6
+	names    = 46.0 // width of the names of a data sheet
 )
 
-// PDF writes the record. The same facts give the same bytes. It is legible in black and white: every state has a shape and
-// a word.
-func PDF(f Facts) ([]byte, error) {
-	p := &page{Fpdf: fpdf.New("P", "mm", paper(f.Paper), ""), facts: f}
+// Options are what a file has beside its paper.
+type Options struct {
+	Sheet  string                      // A4 or Letter; empty: A4
+	Photo  func(address string) []byte // JPEG or PNG, opened; nil: it can not be had
+	Signer string                      // fingerprint of the installation that signs exports of this book; empty: not said
+}
+
+// PDF writes a paper. It is legible in black and white: every state has a shape and a word.
+func PDF(paper papers.Paper, o Options) ([]byte, error) {
+	size := "A4"
+	if o.Sheet == "Letter" {
+		size = "Letter"
+	}
+	p := &page{Fpdf: fpdf.New("P", "mm", size, ""), paper: paper, options: o}
 	p.SetCatalogSort(true)
-	at := time.Unix(f.Unix, 0).UTC()
-	p.SetCreationDate(at)
-	p.SetModificationDate(at)
-	p.SetTitle(f.Title+": "+f.Name, true)
+	p.SetCreationDate(paper.Made.UTC())
+	p.SetModificationDate(paper.Made.UTC())
+	p.SetTitle(paper.Title+": "+paper.Name, true)
 	p.SetProducer("Proofbell", true)
+	p.SetKeywords(strings.TrimSpace(paper.Pin.String()+" "+paper.Pin.Mark), false) // plain letters, so that it can be found in the file
+	p.SetLang(paper.Lang)
 	p.AddUTF8FontFromBytes("text", "", dejavusanscondensed.TTF)
 	p.AddUTF8FontFromBytes("text", "B", dejavusanscondensedbold.TTF)
 	p.SetMargins(margin, margin, margin)
-	p.SetAutoPageBreak(true, 22)
+	p.SetAutoPageBreak(false, 0)
 	p.AliasNbPages("{pages}")
 	p.SetHeaderFunc(p.header)
 	p.SetFooterFunc(p.footer)
+	if err := p.readPin(); err != nil {
+		return nil, err
+	}
 	p.AddPage()
 	p.cover()
-	p.results()
-	p.findings()
-	p.table(f.Zones)
-	p.table(f.Heads)
-	p.plans(f.Storeys)
-	p.chain()
+	for _, s := range paper.Sections {
+		p.section(s)
+	}
+	p.pinned()
 	var out bytes.Buffer
 	if err := p.Output(&out); err != nil {
-		return nil, fmt.Errorf("writing the record: %w", err)
+		return nil, fmt.Errorf("writing %s: %w", paper.Kind, err)
 	}
 	return out.Bytes(), nil
 }
 
-func paper(name string) string {
-	if name == "Letter" {
-		return "Letter"
-	}
-	return "A4"
-}
-
 type page struct {
 	*fpdf.Fpdf
-	facts Facts
+	paper   papers.Paper
+	options Options
+	pin     []run // dark modules of the QR code
+	cells   int   // along its edge
+}
+
+// run is a row of dark modules.
+type run struct{ x, y, long int }
+
+func (p *page) readPin() error {
+	code, err := qr.Encode(p.paper.Pin.String(), qr.L)
+	if err != nil {
+		return fmt.Errorf("QR code: %w", err)
+	}
+	p.cells = code.Size
+	for y := range code.Size {
+		for x := 0; x < code.Size; x++ {
+			if !code.Black(x, y) {
+				continue
+			}
+			r := run{x, y, 0}
+			for ; x < code.Size && code.Black(x, y); x++ {
+				r.long++
+			}
+			p.pin = append(p.pin, r)
+		}
+	}
+	return nil
 }
 
 func (p *page) width() float64 {
@@ -73,12 +111,15 @@ func (p *page) width() float64 {
 // bottom is the lowest y that a block may reach.
 func (p *page) bottom() float64 {
 	_, h := p.GetPageSize()
-	return h - 22
+	return h - foot
 }
+
+// whole is the height of an empty page.
+func (p *page) whole() float64 { return p.bottom() - margin - 9 }
 
 // room begins a new page when less than high mm are left.
 func (p *page) room(high float64) {
-	if p.GetY()+high > p.bottom() {
+	if p.GetY()+high > p.bottom() && p.GetY() > margin+10 {
 		p.AddPage()
 	}
 }
@@ -88,32 +129,37 @@ func (p *page) header() {
 		return
 	}
 	p.SetFont("text", "", small)
-	p.SetTextColor(70, 70, 70)
-	p.CellFormat(p.width()/2, 4, p.facts.Name, "", 0, "L", false, 0, "")
-	p.CellFormat(p.width()/2, 4, p.facts.Date, "", 1, "R", false, 0, "")
-	p.SetTextColor(0, 0, 0)
+	p.Text(margin, margin+2, p.fit(p.paper.Name+" – "+p.paper.Title, p.width()*0.66))
+	on := p.paper.On
+	p.Text(margin+p.width()-p.GetStringWidth(on), margin+2, on)
+	p.SetY(margin + 4)
 	p.rule()
-	p.Ln(3)
+	p.SetY(margin + 7)
 }
 
+// footer ties the page to the book: entry, hash and the pin as a QR code.
 func (p *page) footer() {
 	_, h := p.GetPageSize()
-	p.SetY(h - 16)
+	p.SetY(h - 27)
 	p.rule()
+	const edge = 17.0
+	x, y, cell := margin+p.width()-edge, h-26.0, edge/float64(p.cells)
+	p.SetFillColor(0, 0, 0)
+	for _, r := range p.pin {
+		p.Rect(x+float64(r.x)*cell, y+float64(r.y)*cell, float64(r.long)*cell, cell+0.01, "F")
+	}
+	line := h - 22.5
+	if p.paper.Practice != "" {
+		p.SetFont("text", "B", body)
+		p.SetLineWidth(0.5)
+		wide := p.GetStringWidth(p.paper.Practice) + 4
+		p.Rect(margin, line-3.6, wide, 5.4, "D")
+		p.Text(margin+2, line+0.2, p.paper.Practice)
+		line += 5.6
+	}
 	p.SetFont("text", "", small)
-	left := fmt.Sprintf("Job book entry %d, %s", p.facts.Chain.Seq, short(p.facts.Chain.Hash))
-	if p.facts.Practice {
-		left = "PRACTICE: can not become a certificate. " + left
-	}
-	p.CellFormat(p.width()*0.8, 5, left, "", 0, "L", false, 0, "")
-	p.CellFormat(p.width()*0.2, 5, fmt.Sprintf("%d / {pages}", p.PageNo()), "", 0, "R", false, 0, "")
-}
-
-func short(hash string) string {
-	if len(hash) > 16 {
-		return hash[:16]
-	}
-	return hash
+	p.Text(margin, line+0.4, p.paper.Frame.Entry)
+	p.Text(margin, line+4.6, strings.ReplaceAll(p.paper.Frame.Page, "{n}", fmt.Sprint(p.PageNo())))
 }
 
 func (p *page) rule() {
@@ -121,94 +167,219 @@ func (p *page) rule() {
 	p.Line(margin, p.GetY(), margin+p.width(), p.GetY())
 }
 
-func (p *page) title(text string) {
-	p.room(24)
-	p.Ln(4)
-	p.SetFont("text", "B", heading)
-	p.CellFormat(0, 7, text, "", 1, "L", false, 0, "")
-	p.Bookmark(text, 0, -1)
-	p.SetFont("text", "", body)
-}
-
-func (p *page) para(text string) {
-	p.SetFont("text", "", body)
-	p.MultiCell(p.width(), lineHigh, text, "", "L", false)
-}
-
 func (p *page) cover() {
-	f := p.facts
-	p.SetFont("text", "B", 20)
-	p.MultiCell(p.width(), 9, f.Name, "", "L", false)
-	p.SetFont("text", "", 11)
-	p.CellFormat(0, 6, f.Title+", "+f.Date, "", 1, "L", false, 0, "")
-	if f.Practice {
-		p.Ln(2)
-		p.SetFont("text", "B", 11)
-		p.SetLineWidth(0.6)
-		p.CellFormat(p.width(), 9, "  PRACTICE. This record can never become a certificate.", "1", 1, "L", false, 0, "")
+	p.SetFont("text", "B", 19)
+	for _, line := range p.lines(p.paper.Title, p.width()) {
+		p.Text(margin, p.GetY()+6, line)
+		p.SetY(p.GetY() + 8)
 	}
-	p.Ln(3)
-	p.pairs(f.Sheet)
-	p.title("Before you rely on this")
-	for _, c := range f.Cautions {
-		p.para("–  " + c)
+	p.SetFont("text", "B", 12)
+	for _, line := range p.lines(p.paper.Name, p.width()) {
+		p.Text(margin, p.GetY()+4, line)
+		p.SetY(p.GetY() + 6)
 	}
-	p.title("What was proved")
-	p.SetFont("text", "B", 11)
-	p.MultiCell(p.width(), 5.5, f.Summary, "", "L", false)
-	p.pairs(f.OnTest)
-	if len(f.NotProved) > 0 {
-		p.Ln(1)
-		p.SetFont("text", "B", body)
-		p.CellFormat(0, 5, "Not proved, by name", "", 1, "L", false, 0, "")
-		p.pairs(f.NotProved)
-	}
+	p.para(p.paper.On+". "+p.paper.AsOf+".", body)
+	p.SetY(p.GetY() + 1)
 }
 
-func (p *page) pairs(list []Pair) {
-	for _, x := range list {
-		if x.Value == "" {
-			continue
+// title writes a heading that stays together with below mm of what it heads.
+func (p *page) title(text string, below float64) {
+	p.SetFont("text", "B", heading)
+	lines := p.lines(text, p.width())
+	p.room(float64(len(lines))*6 + 5 + below)
+	p.SetY(p.GetY() + 4)
+	p.SetFont("text", "B", heading)
+	for _, line := range lines {
+		p.Text(margin, p.GetY()+4.4, line)
+		p.SetY(p.GetY() + 6)
+	}
+	p.Bookmark(text, 0, -1)
+	p.SetY(p.GetY() + 0.8)
+}
+
+// lines breaks a text at the font that is set.
+func (p *page) lines(text string, width float64) []string {
+	if text == "" {
+		return []string{""}
+	}
+	out := p.SplitText(text, width)
+	for i, line := range out {
+		out[i] = strings.TrimRight(line, " ")
+	}
+	return out
+}
+
+// para writes a paragraph from the left edge.
+func (p *page) para(text string, size float64) { p.block(text, "", size, 0, p.width()) }
+
+// block writes a text in a column; a line is never cut, and no single line is left alone at the foot of a page.
+func (p *page) block(text, style string, size, x, width float64) {
+	high := size * 0.49
+	p.SetFont("text", style, size)
+	lines := p.lines(text, width)
+	for i, line := range lines {
+		if i == 0 && len(lines) > 1 {
+			p.room(2 * high)
 		}
-		lines := p.SplitText(x.Value, p.width()-42)
-		p.room(float64(len(lines)) * lineHigh)
-		y := p.GetY()
-		p.SetFont("text", "", body)
-		p.SetTextColor(70, 70, 70)
-		p.CellFormat(42, lineHigh, x.Name, "", 0, "L", false, 0, "")
-		p.SetTextColor(0, 0, 0)
-		p.SetXY(margin+42, y)
-		p.MultiCell(p.width()-42, lineHigh, x.Value, "", "L", false)
+		p.room(high)
+		p.SetFont("text", style, size)
+		p.Text(margin+x, p.GetY()+high*0.78, line)
+		p.SetY(p.GetY() + high)
 	}
+	p.SetY(p.GetY() + 1)
 }
 
-func (p *page) results() {
-	if len(p.facts.Results) == 0 {
+func (p *page) section(s papers.Section) {
+	if len(s.Plans) > 0 {
+		p.plans(s.Plans)
 		return
 	}
-	p.title("Path of each device: detector, panel, line, station")
-	p.key()
-	for _, r := range p.facts.Results {
-		p.SetFont("text", "", small)
-		lines := p.SplitText(r.Say, p.width()-90)
-		high := max(11, 5+float64(len(lines))*3.6)
-		p.room(high)
-		y := p.GetY()
-		p.SetFont("text", "B", 11)
-		p.SetXY(margin, y)
-		p.CellFormat(14, 6, r.Zone, "", 0, "L", false, 0, "")
-		p.SetFont("text", "B", body)
-		p.CellFormat(74, 6, p.fit(r.Title, 74), "", 0, "L", false, 0, "")
-		p.strip(r, margin+14, y+7.6)
-		p.SetFont("text", "", small)
-		p.SetXY(margin+90, y+0.8)
-		p.MultiCell(p.width()-90, 3.6, r.Say, "", "L", false)
-		p.SetY(y + high)
-		p.SetDrawColor(170, 170, 170)
-		p.rule()
-		p.SetDrawColor(0, 0, 0)
-		p.Ln(1)
+	high, below := 0.0, 13.0
+	switch {
+	case s.Framed:
+		high = p.framedHigh(s)
+		below = high
+		p.room(high + 3)
+	case len(s.Text) == 0 && len(s.Signs) > 0:
+		below = signHigh
+	case len(s.Text) == 0 && len(s.Photos) > 0:
+		below = photoHigh + 12
 	}
+	if s.Title != "" {
+		p.title(s.Title, below)
+	} else {
+		p.SetY(p.GetY() + 3)
+	}
+	if s.Framed && high < p.whole() {
+		p.SetLineWidth(0.5)
+		p.Rect(margin, p.GetY(), p.width(), high, "D")
+		p.SetY(p.GetY() + 2.4)
+		for _, text := range s.Text {
+			p.block(text, "", body, 3, p.width()-6)
+		}
+		p.SetY(p.GetY() + 1.4)
+	} else {
+		for _, text := range s.Text {
+			p.para(text, body)
+		}
+	}
+	p.pairs(s.Pairs)
+	p.steps(s.Steps)
+	p.sounds(s.Sounds)
+	if s.Table != nil {
+		p.table(*s.Table)
+	}
+	p.strips(s.Strips)
+	p.findings(s.Findings)
+	p.photos(s.Photos)
+	p.signs(s.Signs)
+}
+
+func (p *page) framedHigh(s papers.Section) float64 {
+	p.SetFont("text", "", body)
+	high := 3.4
+	for _, text := range s.Text {
+		high += float64(len(p.lines(text, p.width()-6)))*body*0.49 + 1
+	}
+	return high
+}
+
+// pairs writes a data sheet. What has no value is a line to fill in.
+func (p *page) pairs(list []papers.Pair) {
+	for _, x := range list {
+		p.SetFont("text", "", body)
+		left, right := p.lines(x.Name, names-3), p.lines(x.Value, p.width()-names)
+		n := max(len(left), len(right))
+		if n <= int(p.whole()/lineHigh)/2 {
+			p.room(float64(n) * lineHigh)
+		}
+		p.SetFont("text", "", body)
+		for i := range n {
+			p.room(lineHigh)
+			y := p.GetY() + 3.3
+			p.SetFont("text", "", body)
+			if i < len(left) {
+				p.SetTextColor(70, 70, 70)
+				p.Text(margin, y, left[i])
+				p.SetTextColor(0, 0, 0)
+			}
+			if i < len(right) {
+				p.Text(margin+names, y, right[i])
+			}
+			p.SetY(p.GetY() + lineHigh)
+		}
+		if x.Value == "" {
+			p.SetY(p.GetY() + 1.6)
+			p.SetLineWidth(0.15)
+			p.Line(margin+names, p.GetY()-0.6, margin+p.width(), p.GetY()-0.6)
+		}
+	}
+	if len(list) > 0 {
+		p.SetY(p.GetY() + 1)
+	}
+}
+
+func (p *page) steps(list []string) {
+	for i, step := range list {
+		p.SetFont("text", "", body)
+		n := len(p.lines(step, p.width()-9))
+		p.room(float64(n) * body * 0.49)
+		p.SetFont("text", "B", body)
+		p.Text(margin+1, p.GetY()+body*0.49*0.78, fmt.Sprintf("%d", i+1))
+		p.block(step, "", body, 9, p.width()-9)
+	}
+}
+
+func (p *page) findings(list []papers.Finding) {
+	for _, f := range list {
+		p.SetFont("text", "", body)
+		lines := len(p.lines(f.Say, p.width()-27)) + len(p.lines(f.Do, p.width()-27))
+		p.room(min(float64(lines+1)*lineHigh+3, p.whole()))
+		y := p.GetY()
+		p.SetFont("text", "B", small)
+		p.SetLineWidth(0.3)
+		p.Rect(margin, y+0.2, 23, lineHigh, "D")
+		p.Text(margin+11.5-p.GetStringWidth(f.Grave)/2, y+3.4, f.Grave)
+		p.block(f.Where, "B", body, 27, p.width()-27)
+		p.SetY(p.GetY() - 0.6)
+		p.block(f.Say, "", body, 27, p.width()-27)
+		p.SetY(p.GetY() - 0.6)
+		p.block(f.Do, "", body, 27, p.width()-27)
+		p.SetY(p.GetY() + 0.8)
+	}
+}
+
+// strips lays out every step of a run with its four stops.
+func (p *page) strips(list []papers.Strip) {
+	if len(list) == 0 {
+		return
+	}
+	p.key()
+	for _, r := range list {
+		p.SetFont("text", "", small)
+		lines := p.lines(r.Say, p.width()-90)
+		high := max(11.5, 3+float64(len(lines))*rowHigh)
+		p.room(high + 1)
+		y := p.GetY()
+		p.SetFont("text", "B", 10)
+		p.Text(margin, y+4.2, r.Zone)
+		p.SetFont("text", "B", body)
+		p.Text(margin+14, y+4.2, p.fit(r.Title, 74))
+		p.strip(r, margin+16.5, y+7.8)
+		p.SetFont("text", "", small)
+		for i, line := range lines {
+			p.Text(margin+90, y+3.4+float64(i)*rowHigh, line)
+		}
+		p.SetY(y + high)
+		p.hair()
+		p.SetY(p.GetY() + 1)
+	}
+}
+
+func (p *page) hair() {
+	p.SetDrawColor(170, 170, 170)
+	p.rule()
+	p.SetDrawColor(0, 0, 0)
 }
 
 // fit cuts a text that is wider than its place, and shows that it was cut.
@@ -223,116 +394,20 @@ func (p *page) fit(text string, width float64) string {
 	return string(runes) + "…"
 }
 
-func (p *page) findings() {
-	if len(p.facts.Findings) == 0 {
-		return
+// pinned says at the end what the code on every page is good for.
+func (p *page) pinned() {
+	text := p.paper.Frame.Pinned
+	p.room(22)
+	p.SetY(p.GetY() + 4)
+	p.hair()
+	p.SetY(p.GetY() + 1.5)
+	p.para(text, small)
+	p.para(p.paper.Pin.String(), small)
+	if p.options.Signer != "" {
+		p.para("signer "+p.options.Signer, small)
 	}
-	p.title("Findings")
-	for _, f := range p.facts.Findings {
-		p.SetFont("text", "", body)
-		lines := p.SplitText(f.Say, p.width()-24)
-		p.room(float64(len(lines)+1)*lineHigh + 3)
-		p.SetFont("text", "B", small)
-		p.CellFormat(20, lineHigh, f.Severity, "1", 0, "C", false, 0, "")
-		p.SetX(margin + 24)
-		p.SetFont("text", "B", body)
-		p.CellFormat(0, lineHigh, f.Where, "", 1, "L", false, 0, "")
-		p.SetX(margin + 24)
-		p.SetFont("text", "", body)
-		p.MultiCell(p.width()-24, lineHigh, f.Say, "", "L", false)
-		p.SetX(margin + 24)
-		p.SetTextColor(70, 70, 70)
-		p.MultiCell(p.width()-24, lineHigh, f.Who, "", "L", false)
-		p.SetTextColor(0, 0, 0)
-		p.Ln(1.5)
-	}
-}
-
-// table draws a table whose rows are never broken; its head is repeated on every page.
-func (p *page) table(t Table) {
-	if len(t.Head) == 0 {
-		return
-	}
-	p.title(t.Title)
-	if len(t.Rows) == 0 {
-		p.para(t.Empty)
-		return
-	}
-	total := 0.0
-	for _, w := range t.Widths {
-		total += w
-	}
-	widths := make([]float64, len(t.Widths))
-	for i, w := range t.Widths {
-		widths[i] = w / total * p.width()
-	}
-	p.row(t.Head, widths, "B")
-	for _, cells := range t.Rows {
-		if p.GetY()+p.high(cells, widths) > p.bottom() {
-			p.AddPage()
-			p.row(t.Head, widths, "B")
-		}
-		p.row(cells, widths, "")
-	}
-}
-
-func (p *page) high(cells []string, widths []float64) float64 {
-	p.SetFont("text", "", small)
-	most := 1
-	for i, c := range cells {
-		most = max(most, len(p.SplitText(c, widths[i]-1.5)))
-	}
-	return float64(most)*3.7 + 1.2
-}
-
-func (p *page) row(cells []string, widths []float64, style string) {
-	high := p.high(cells, widths)
-	x, y := margin, p.GetY()
-	p.SetFont("text", style, small)
-	for i, c := range cells {
-		p.SetXY(x, y+0.6)
-		p.MultiCell(widths[i], 3.7, c, "", "L", false)
-		x += widths[i]
-	}
-	p.SetY(y + high)
-	if style == "B" {
-		p.rule()
-		return
-	}
-	p.SetDrawColor(190, 190, 190)
-	p.rule()
-	p.SetDrawColor(0, 0, 0)
-}
-
-func (p *page) chain() {
-	c := p.facts.Chain
-	p.room(56) // with its title
-	p.title("Fingerprint")
-	y := p.GetY()
-	text := fmt.Sprintf("proofbell:%s:%d:%s:%s", c.Job, c.Seq, c.Hash, c.Fingerprint)
-	p.qr(text, margin, y, 36)
-	p.SetXY(margin+42, y)
-	p.SetFont("text", "", small)
-	p.MultiCell(p.width()-42, 3.8, fmt.Sprintf("This record was made from the job book as it stood at entry %d. Whoever holds this page can show whether the book was changed later: proofbell verify --head %d:HASH.\nJob  %s\nHash  %s\nSigner  %s\nSignature  %s",
-		c.Seq, c.Seq, c.Job, c.Hash, c.Fingerprint, c.Signature), "", "L", false)
-	p.SetY(max(p.GetY(), y+38))
-}
-
-// qr draws a code as squares, so that it stays sharp on any printer.
-func (p *page) qr(text string, x, y, size float64) {
-	code, err := qr.Encode(text, qr.M)
-	if err != nil {
-		p.SetError(fmt.Errorf("QR code: %w", err))
-		return
-	}
-	cell := size / float64(code.Size)
-	p.SetFillColor(0, 0, 0)
-	for row := range code.Size {
-		for col := range code.Size {
-			if code.Black(col, row) {
-				p.Rect(x+float64(col)*cell, y+float64(row)*cell, cell+0.02, cell+0.02, "F")
-			}
-		}
+	if p.paper.Pin.Mark != "" {
+		p.para("mark "+p.paper.Pin.Mark, small)
 	}
 }
 

@@ -8,12 +8,13 @@ import (
 
 	"proofbell/geom"
 	"proofbell/internal/drawing"
+	"proofbell/internal/papers"
 )
 
 const stop = 2.4 // half the size of a stop, mm
 
 // strip draws four stops with the hops between them. A stop keeps its shape; its fill is its state.
-func (p *page) strip(r Result, x, y float64) {
+func (p *page) strip(r papers.Strip, x, y float64) {
 	const step = 20.0
 	p.SetLineWidth(0.35)
 	for i := range 3 {
@@ -109,17 +110,15 @@ func (p *page) clipTo(shape int, outline []fpdf.PointType, x, y float64) {
 	p.ClipPolygon(outline, false)
 }
 
-// key explains shapes and fills.
+// key explains the fills of the stops.
 func (p *page) key() {
-	y := p.GetY() + 3
-	x := margin + 3
-	for _, k := range []struct{ state, say string }{{"unproved", "unproved"}, {"waiting", "waiting"}, {"half", "sounder and link proved, sensor entry not tested"}, {"proved", "proved"}, {"failed", "failed"}} {
-		p.stop(0, k.state, x, y)
+	y, x := p.GetY()+3, margin+3
+	for i, state := range []string{"unproved", "waiting", "half", "proved", "failed"} {
+		p.stop(0, state, x, y)
 		p.SetFont("text", "", small)
-		p.SetXY(x+3.4, y-2)
-		w := p.GetStringWidth(k.say)
-		p.CellFormat(w+1, 4, k.say, "", 0, "L", false, 0, "")
-		x += w + 10
+		say := p.paper.Frame.States[i]
+		p.Text(x+3.6, y+0.9, say)
+		x += p.GetStringWidth(say) + 10
 	}
 	p.SetY(y + 5)
 }
@@ -144,15 +143,14 @@ func (p *page) plans(storeys []drawing.Plan) {
 		}
 	}
 	p.Ln(3)
-	p.SetFont("text", "", small)
-	p.MultiCell(p.width(), 3.8, "Circle smoke or gas, triangle heat, square contact, half round motion or glass, hexagon listening bridge, pentagon button, cross other. Filled: part of the system, with its zone. Outlined: self-contained alarm, with its name.", "", "L", false)
+	p.para(p.paper.Frame.Key, small)
 }
 
 // storey draws one plan where the page stands.
 func (p *page) storey(s drawing.Plan, scale float64) {
 	high := (s.Max.Y - s.Min.Y) * scale
 	p.room(high + 30)
-	p.title("Plan: " + s.Name)
+	p.title(s.Name, 0)
 	top := p.GetY() + 2
 	at := func(q geom.Point) (x, y float64) { return margin + (q.X-s.Min.X)*scale, top + (s.Max.Y-q.Y)*scale }
 	poly := func(points []geom.Point) []fpdf.PointType {
@@ -184,7 +182,7 @@ func (p *page) storey(s drawing.Plan, scale float64) {
 	p.north(margin+p.width()-8, y, s.North)
 	p.SetXY(margin, y+6)
 	for _, m := range s.Missing {
-		p.para("Not drawn: " + m + ".")
+		p.para(p.paper.Frame.NotDrawn+": "+m+".", small)
 	}
 }
 
@@ -351,6 +349,11 @@ func (p *page) mark(m drawing.Mark, x, y float64) {
 }
 
 func (p *page) scaleBar(x, y, metres, scale float64) {
+	say := trimmed(metres) + " m"
+	if p.paper.Frame.Imperial {
+		feet := math.Max(1, math.Round(metres/0.3048/5)*5)
+		metres, say = feet*0.3048, trimmed(feet)+" ft"
+	}
 	p.SetLineWidth(0.3)
 	long := metres * scale
 	p.Line(x, y, x+long, y)
@@ -358,7 +361,7 @@ func (p *page) scaleBar(x, y, metres, scale float64) {
 	p.Line(x+long, y-1.2, x+long, y+1.2)
 	p.SetFont("text", "", small)
 	p.SetXY(x, y+1.2)
-	p.CellFormat(long, 3.6, trimmed(metres)+" m", "", 0, "R", false, 0, "")
+	p.CellFormat(long, 3.6, say, "", 0, "R", false, 0, "")
 }
 
 func (p *page) north(x, y, degrees float64) {

@@ -241,20 +241,6 @@ func (s *server) imports(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, http.StatusCreated, map[string]any{"job": job})
 }
 
-func (s *server) recordPDF(w http.ResponseWriter, r *http.Request) {
-	pdf, err := s.Record(r.Context(), jobID(r))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	w.Header().Set("Content-Type", "application/pdf")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("Content-Disposition", "inline; filename=\"record.pdf\"")
-	if _, err := w.Write(pdf); err != nil {
-		s.Log.Debug("writing a record", "err", err)
-	}
-}
-
 func (s *server) erase(w http.ResponseWriter, r *http.Request) {
 	raw, err := readBody(w, r, 4096)
 	if err != nil {

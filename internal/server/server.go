@@ -15,7 +15,6 @@ import (
 	"strings"
 	"time"
 
-	"proofbell/evidence"
 	"proofbell/internal/app"
 )
 
@@ -29,9 +28,9 @@ const (
 // Config is what a Server needs. App, Files and Log are required.
 type Config struct {
 	App     *app.App
-	Files   fs.FS                                                 // the built front end
-	Record  func(context.Context, evidence.JobID) ([]byte, error) // makes the PDF record of a job
-	Demo    http.Handler                                          // the simulated panel and station, below /api/demo/; nil: no demo
+	Files   fs.FS        // the built front end
+	Paper   app.Maker    // makes documents
+	Demo    http.Handler // the simulated panel and station, below /api/demo/; nil: no demo
 	Version string
 	Signals []string // addresses that the receiver listens on; none: no receiver
 	Hosts   []string // host names, beside loopback, that requests may name
@@ -62,7 +61,9 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("POST /api/jobs/{job}/entries", s.append)
 	mux.HandleFunc("GET /api/jobs/{job}/events", s.events)
 	mux.HandleFunc("GET /api/jobs/{job}/export", s.lead(s.export))
-	mux.HandleFunc("GET /api/jobs/{job}/record.pdf", s.lead(s.recordPDF))
+	mux.HandleFunc("GET /api/jobs/{job}/papers/{file}", s.lead(s.draft))
+	mux.HandleFunc("POST /api/jobs/{job}/issued", s.lead(s.issue))
+	mux.HandleFunc("GET /api/jobs/{job}/issued/{entry}", s.lead(s.given))
 	mux.HandleFunc("POST /api/jobs/{job}/erase", s.lead(s.erase))
 	mux.HandleFunc("PUT /api/jobs/{job}/blobs/{address}", s.putBlob)
 	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
 	"errors"
@@ -55,7 +56,13 @@ func serve(t *testing.T) *client {
 	}
 	srv := httptest.NewServer(New(Config{
 		App: a, Files: files, Version: "test", Signals: []string{"127.0.0.1:5090"}, Log: log,
-		Record: func(context.Context, evidence.JobID) ([]byte, error) { return []byte("%PDF-"), nil },
+		Paper: func(_ context.Context, state *book.State, _ *evidence.JobKey, ask app.Ask) (app.Document, error) {
+			if ask.Kind != "zone-list" {
+				return app.Document{}, &app.Problem{Code: app.NotFound, Say: "There is no such document.", Try: "Choose another."}
+			}
+			raw := fmt.Appendf(nil, "%%PDF- of entry %d", state.Seq)
+			return app.Document{Name: "zone-list.pdf", Raw: raw, Body: book.IssuedBody{What: ask.Kind, For: "station", Format: ask.Format, Seq: state.Seq}}, nil
+		},
 	}))
 	t.Cleanup(func() {
 		srv.Close()
@@ -216,9 +223,31 @@ func TestAJobFromOpeningToExport(t *testing.T) {
 	if moved := parsed[struct{ Job evidence.JobID }](t, serve(t).do("POST", "/api/import", export.body)); moved.Job != job {
 		t.Errorf("taken in elsewhere as %s", moved.Job)
 	}
-	if pdf := c.do("GET", "/api/jobs/"+string(job)+"/record.pdf", ""); pdf.header.Get("Content-Type") != "application/pdf" || pdf.header.Get("Cache-Control") != "no-store" {
-		t.Errorf("record: %v", pdf.header)
+}
+
+func TestDocuments(t *testing.T) {
+	c := serve(t)
+	job := c.open()
+	base := "/api/jobs/" + string(job)
+	draft := c.do("GET", base+"/papers/zone-list.pdf", "")
+	if draft.header.Get("Content-Type") != "application/pdf" || draft.header.Get("Cache-Control") != "no-store" || draft.body != "%PDF- of entry 1" {
+		t.Errorf("draft: %v %q", draft.header, draft.body)
 	}
+	c.want(c.do("GET", base+"/papers/dance.pdf", ""), http.StatusNotFound, app.NotFound)
+	c.want(c.do("POST", base+"/issued", `{"papers":[]}`), http.StatusBadRequest, app.BadRequest)
+	c.want(c.do("POST", base+"/issued", `{"papers":[{"kind":"zone-list","format":"pdf"},{"kind":"dance","format":"pdf"}]}`), http.StatusNotFound, app.NotFound)
+	issued := parsed[struct{ Entries []evidence.Entry }](t, c.do("POST", base+"/issued", `{"papers":[{"kind":"zone-list","format":"pdf"},{"kind":"zone-list","format":"csv"}]}`))
+	if len(issued.Entries) != 2 || issued.Entries[0].Seq != 2 || issued.Entries[1].Seq != 3 || issued.Entries[0].Kind != evidence.KindIssued {
+		t.Fatalf("issued: %+v", issued.Entries)
+	}
+	var body book.IssuedBody
+	if err := json.Unmarshal(issued.Entries[0].Body, &body); err != nil || body.Sum != fmt.Sprintf("%x", sha256.Sum256([]byte("%PDF- of entry 1"))) || body.Seq != 1 {
+		t.Errorf("issued: %+v, %v", body, err)
+	}
+	if given := c.do("GET", base+"/issued/"+string(issued.Entries[0].ID), ""); given.body != "%PDF- of entry 1" || given.header.Get("Content-Type") != "application/pdf" || !strings.Contains(given.header.Get("Content-Disposition"), "-zone-list-1.pdf") {
+		t.Errorf("given: %v %q", given.header, given.body)
+	}
+	c.want(c.do("GET", base+"/issued/"+string(job), ""), http.StatusNotFound, app.NotFound)
 }
 
 func TestASticker(t *testing.T) {

@@ -15,6 +15,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/engine"
+	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/upkeep"
 	"proofbell/signal"
@@ -26,6 +27,8 @@ var roots = []any{
 	engine.Schedule{},
 	engine.Keying{},
 	engine.Prove{},
+	engine.Papers{},
+	papers.Paper{},
 	engine.LogLine{},
 	engine.Look{},
 	engine.CallOut{},

@@ -1,0 +1,190 @@
+package engine
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"proofbell/internal/papers"
+	"proofbell/internal/prove"
+	"proofbell/internal/upkeep"
+	"proofbell/internal/words"
+	"proofbell/rules"
+	"proofbell/site"
+)
+
+// Papers is the hand-over stage: documents by reader, with what each still lacks.
+type Papers struct {
+	Bundles []Bundle    `json:"bundles"`
+	Issued  []IssuedRow `json:"issued"` // newest first
+}
+
+// Bundle is what one reader gets.
+type Bundle struct {
+	For    string     `json:"for"` // owner, station, authority, file
+	Title  string     `json:"title"`
+	About  string     `json:"about"`
+	Papers []PaperRow `json:"papers"`
+}
+
+// PaperRow is one document in its bundle.
+type PaperRow struct {
+	Kind    string           `json:"kind"`
+	Title   string           `json:"title"`
+	About   string           `json:"about"`
+	Formats []string         `json:"formats"` // pdf first
+	Missing []papers.Missing `json:"missing"`
+	Signs   []papers.Sign    `json:"signs"` // who signs it; none: nobody
+	Issued  string           `json:"issued"`
+	Changes []string         `json:"changes"` // since it was issued last
+}
+
+// IssuedRow is a document that was given out.
+type IssuedRow struct {
+	Entry   string `json:"entry"`
+	Kind    string `json:"kind"`
+	Title   string `json:"title"`
+	For     string `json:"for"`
+	Format  string `json:"format"`
+	Lang    string `json:"lang"`
+	At      string `json:"at"` // RFC 3339 UTC
+	By      string `json:"by"`
+	Seq     int64  `json:"seq"` // newest entry that it tells of
+	Address string `json:"address"`
+}
+
+var readers = map[papers.Reader][2]string{
+	papers.Owner:     {words.Mark("For the owner"), words.Mark("To live with the system: what to do, whom to call, what comes due")},
+	papers.Station:   {words.Mark("For the station"), words.Mark("To act on signals: zones, people and actions, each apart")},
+	papers.Authority: {words.Mark("For the authority"), words.Mark("What was built, how it was tested, what stays open")},
+	papers.File:      {words.Mark("For the firm's own file"), words.Mark("Everything else that an inspector may ask to see")},
+}
+
+// Papers lays out the hand-over stage.
+func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
+	l := d.lang
+	v := Papers{Bundles: []Bundle{}, Issued: []IssuedRow{}}
+	for _, r := range papers.Readers() {
+		b := Bundle{For: string(r), Title: l.Word(readers[r][0]), About: l.Word(readers[r][1]), Papers: []PaperRow{}}
+		for _, k := range papers.Kinds() {
+			if k.For != r {
+				continue
+			}
+			p, err := d.Paper(k, now, units)
+			if err != nil {
+				return v, err
+			}
+			row := PaperRow{Kind: k.ID, Title: p.Title, About: l.Word(k.About), Formats: k.Formats, Missing: p.Missing, Signs: p.Signs, Changes: []string{}}
+			if last, ok := d.State.LastIssued(k.ID); ok {
+				row.Issued = last.At.UTC().Format(time.RFC3339)
+				row.Changes = append(row.Changes, p.Changed...)
+			}
+			b.Papers = append(b.Papers, row)
+		}
+		v.Bundles = append(v.Bundles, b)
+	}
+	for _, x := range slices.Backward(d.State.Issued) {
+		row := IssuedRow{
+			Entry: string(x.Entry), Kind: x.What, Title: x.What, For: x.For, Format: x.Format, Lang: x.Lang, At: x.At.UTC().Format(time.RFC3339),
+			By: d.name(string(x.By)), Seq: x.Seq, Address: x.Address,
+		}
+		if k, ok := papers.Find(x.What); ok {
+			row.Title = l.Word(k.Title)
+		}
+		v.Issued = append(v.Issued, row)
+	}
+	return v, nil
+}
+
+// Paper writes one document as the job stands, for the site's day at a moment. units is metric, imperial, or empty for
+// what the site says. It carries no mark: whoever holds the job's key sets it.
+func (d *Desk) Paper(k papers.Kind, now time.Time, units string) (papers.Paper, error) {
+	job, err := d.paperJob(now, units)
+	if err != nil {
+		return papers.Paper{}, err
+	}
+	if last, ok := d.State.LastIssued(k.ID); ok {
+		day, err := time.ParseInLocation(time.DateOnly, last.Day, d.zone())
+		if err != nil {
+			day = last.At
+		}
+		before, err := NewDesk(last.As, 0).In(d.lang).paperJob(day, units)
+		if err != nil {
+			return papers.Paper{}, err
+		}
+		job.Before, job.Issued = &before, last.At
+	}
+	return papers.Make(k, job), nil
+}
+
+func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
+	findings, err := d.Findings(now)
+	if err != nil {
+		return papers.Job{}, &Problem{Code: "bad-request", Say: d.lang.Say("The site can not be checked: %s.", err.Error()), Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
+	}
+	at := now.In(d.zone())
+	job := papers.Job{
+		State: d.State, Profile: d.profile, Findings: findings, Judge: d.judgeForPaper, RuleSet: d.ruleSetWords(d.State.Site.RuleSet),
+		Day: time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, d.zone()), Zone: d.zone(), Lang: d.lang, Units: units,
+	}
+	set, _, err := rules.SetOf(d.State.Site.RuleSet)
+	if err != nil {
+		return job, err
+	}
+	job.Due = d.dueForPaper(set, time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, time.UTC))
+	return job, nil
+}
+
+// judgeForPaper judges a run at a moment that the book alone decides, so that the same book gives the same paper.
+func (d *Desk) judgeForPaper(run *prove.Run) ([]prove.Step, prove.Outcome) {
+	at := run.Opened
+	for _, line := range d.State.Log {
+		if line.At.After(at) {
+			at = line.At
+		}
+	}
+	return d.PlanOf(run), d.outcome(run, at)
+}
+
+// dueForPaper lists what falls due with a date: what is replaced one by one, what is tested by the round.
+func (d *Desk) dueForPaper(set *rules.Set, on time.Time) []papers.Due {
+	proofs := upkeep.Proofs{}
+	for _, run := range d.State.Runs {
+		steps, outcome := d.judgeForPaper(run)
+		upkeep.Gather(proofs, steps, outcome.Steps, run.Ticks, run.Closed)
+	}
+	done := map[string]time.Time{}
+	for _, x := range d.State.Did {
+		if x.At.After(done[x.What]) {
+			done[x.What] = x.At
+		}
+	}
+	list := upkeep.Make(upkeep.Input{Site: d.State.Site, Profile: d.profile, Set: set, On: on, Proofs: proofs, Done: done, Lang: d.lang})
+	var out []papers.Due
+	add := func(id string, kind upkeep.Kind, due, what, why string, state upkeep.State) {
+		if day, err := site.ParseDate(due); err == nil {
+			out = append(out, papers.Due{ID: id, Kind: string(kind), On: day, What: what, Why: why, Past: state == upkeep.Overdue})
+		}
+	}
+	for _, r := range list.Rounds {
+		switch r.Kind {
+		case upkeep.KindLife, upkeep.KindBattery, upkeep.KindPanel:
+			for _, it := range r.Items {
+				add(it.ID, it.Kind, it.Due, joined(it.Say, it.Where), it.Why+" "+it.WhoSay+".", it.State)
+			}
+		case upkeep.KindDate:
+		default:
+			add(r.ID, r.Kind, r.Due, r.Title, strings.TrimSpace(r.Say+" "+r.WhoSay+"."), r.State)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b papers.Due) int { return a.On.First().Compare(b.On.First()) })
+	return out
+}
+
+func paperOf(d *Desk, a ViewArg) (any, error) {
+	k, ok := papers.Find(a.Paper)
+	if !ok {
+		return nil, &Problem{Code: "not-found", Say: d.lang.Say("There is no document \"%s\".", a.Paper), Try: d.lang.Say("Choose one from the list.")}
+	}
+	return d.Paper(k, a.Now, a.Units)
+}
