@@ -9,7 +9,6 @@ import (
 	"proofbell/internal/prove"
 	"proofbell/internal/upkeep"
 	"proofbell/internal/words"
-	"proofbell/rules"
 	"proofbell/site"
 )
 
@@ -120,18 +119,18 @@ func (d *Desk) Paper(k papers.Kind, now time.Time, units string) (papers.Paper, 
 func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
 	findings, err := d.Findings(now)
 	if err != nil {
-		return papers.Job{}, &Problem{Code: "bad-request", Say: d.lang.Say("The site can not be checked: %s.", err.Error()), Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
+		return papers.Job{}, &Problem{Code: "bad-request", Say: words.Upper(err.Error()) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
 	}
 	at := now.In(d.zone())
 	job := papers.Job{
 		State: d.State, Profile: d.profile, Findings: findings, Judge: d.judgeForPaper, RuleSet: d.ruleSetWords(d.State.Site.RuleSet),
 		Day: time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, d.zone()), Zone: d.zone(), Lang: d.lang, Units: units,
 	}
-	set, _, err := rules.SetOf(d.State.Site.RuleSet)
+	list, err := d.Due(now, 0)
 	if err != nil {
 		return job, err
 	}
-	job.Due = d.dueForPaper(set, time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, time.UTC))
+	job.Due = dueForPaper(list)
 	return job, nil
 }
 
@@ -147,19 +146,7 @@ func (d *Desk) judgeForPaper(run *prove.Run) ([]prove.Step, prove.Outcome) {
 }
 
 // dueForPaper lists what falls due with a date: what is replaced one by one, what is tested by the round.
-func (d *Desk) dueForPaper(set *rules.Set, on time.Time) []papers.Due {
-	proofs := upkeep.Proofs{}
-	for _, run := range d.State.Runs {
-		steps, outcome := d.judgeForPaper(run)
-		upkeep.Gather(proofs, steps, outcome.Steps, run.Ticks, run.Closed)
-	}
-	done := map[string]time.Time{}
-	for _, x := range d.State.Did {
-		if x.At.After(done[x.What]) {
-			done[x.What] = x.At
-		}
-	}
-	list := upkeep.Make(upkeep.Input{Site: d.State.Site, Profile: d.profile, Set: set, On: on, Proofs: proofs, Done: done, Lang: d.lang})
+func dueForPaper(list upkeep.List) []papers.Due {
 	var out []papers.Due
 	add := func(id string, kind upkeep.Kind, due, what, why string, state upkeep.State) {
 		if day, err := site.ParseDate(due); err == nil {

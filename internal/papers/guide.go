@@ -68,7 +68,7 @@ func (w *writer) guide() {
 	}
 	w.add(Section{ID: "zones", Title: l.Say("Your zones"), Table: &t})
 	w.limits()
-	w.dueSection(l.Say("To be replaced"), "life", "battery", "panel-battery")
+	w.dueSection(l.Say("To be replaced"), replaced...)
 }
 
 // sounds draws what can be heard in this house.

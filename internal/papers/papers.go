@@ -70,7 +70,6 @@ type Kind struct {
 	About   string   // marked: one line
 	Formats []string // pdf first
 	Signs   []string // as whom it is signed; none: nobody signs it
-	Plans   bool
 	make    func(*writer)
 }
 
@@ -78,16 +77,16 @@ type Kind struct {
 func Kinds() []Kind { return kinds }
 
 var kinds = []Kind{
-	{"owner-guide", Owner, words.Mark("Guide for the house"), words.Mark("Arming, silencing, the monthly test, what each sound means, whom to call, what the system does not do"), []string{"pdf"}, book.SignAs, false, (*writer).guide},
-	{"visit-report", Owner, words.Mark("Report of the visit"), words.Mark("What was tested and how far it was proved, what was found, what comes next"), []string{"pdf"}, book.SignAs, false, (*writer).visit},
-	{"due-dates", Owner, words.Mark("What falls due"), words.Mark("Heads, batteries and devices with the day on which their life ends, also for a calendar"), []string{"pdf", "ics"}, nil, false, (*writer).dueDates},
-	{"zone-list", Station, words.Mark("Zone list for the station"), words.Mark("Zones as the panel reports them, with changes since the last list on top"), []string{"pdf", "xlsx", "csv"}, nil, false, (*writer).zoneList},
-	{"station-contacts", Station, words.Mark("People to call"), words.Mark("Contacts in order, apart from the zone list"), []string{"pdf"}, nil, false, (*writer).contacts},
-	{"station-actions", Station, words.Mark("Operator's page"), words.Mark("Station code, what it means in plain words, what to do; what is expected while somebody is on site"), []string{"pdf"}, nil, false, (*writer).actions},
-	{"handover-record", Authority, words.Mark("Record of the finished system"), words.Mark("Property, installer, monitoring, devices by count, test, exceptions, open questions, accepted deviations"), []string{"pdf"}, book.SignAs, true, (*writer).completion},
-	{"commissioning", File, words.Mark("Commissioning record"), words.Mark("Every device with the signals expected and received, levels, power, settings, exceptions, plans, photographs"), []string{"pdf"}, book.SignAs, true, (*writer).commissioning},
-	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, true, (*writer).register},
-	{"existing-alarms", File, words.Mark("Self-contained alarms"), words.Mark("Every head with its group, dates and the listener that hears it"), []string{"pdf", "xlsx", "csv"}, nil, true, (*writer).heads},
+	{"owner-guide", Owner, words.Mark("Guide for the house"), words.Mark("Arming, silencing, the monthly test, what each sound means, whom to call, what the system does not do"), []string{"pdf"}, book.SignAs, (*writer).guide},
+	{"visit-report", Owner, words.Mark("Report of the visit"), words.Mark("What was tested and how far it was proved, what was found, what comes next"), []string{"pdf"}, book.SignAs, (*writer).visit},
+	{"due-dates", Owner, words.Mark("What falls due"), words.Mark("Heads, batteries and devices with the day on which their life ends, also for a calendar"), []string{"pdf", "ics"}, nil, (*writer).dueDates},
+	{"zone-list", Station, words.Mark("Zone list for the station"), words.Mark("Zones as the panel reports them, with changes since the last list on top"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).zoneList},
+	{"station-contacts", Station, words.Mark("People to call"), words.Mark("Contacts in order, apart from the zone list"), []string{"pdf"}, nil, (*writer).contacts},
+	{"station-actions", Station, words.Mark("Operator's page"), words.Mark("Station code, what it means in plain words, what to do; what is expected while somebody is on site"), []string{"pdf"}, nil, (*writer).actions},
+	{"handover-record", Authority, words.Mark("Record of the finished system"), words.Mark("Property, installer, monitoring, devices by count, test, exceptions, open questions, accepted deviations"), []string{"pdf"}, book.SignAs, (*writer).completion},
+	{"commissioning", File, words.Mark("Commissioning record"), words.Mark("Every device with the signals expected and received, levels, power, settings, exceptions, plans, photographs"), []string{"pdf"}, book.SignAs, (*writer).commissioning},
+	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).register},
+	{"existing-alarms", File, words.Mark("Self-contained alarms"), words.Mark("Every head with its group, dates and the listener that hears it"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).heads},
 }
 
 // Find returns a kind of document by its id.

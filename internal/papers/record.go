@@ -540,7 +540,7 @@ func (w *writer) visit() {
 	w.results(run)
 	w.defects()
 	w.findings("advice", l.Say("Findings against the rule set"), func(f rules.Finding) bool { return f.Severity != rules.Advise || strings.HasPrefix(f.Rule, "age.") })
-	w.dueSection(l.Say("To be replaced"), "life", "battery", "panel-battery")
+	w.dueSection(l.Say("To be replaced"), replaced...)
 }
 
 // results lists the steps of a run by name.

@@ -81,7 +81,7 @@ func (w *writer) register() {
 		Widths: []float64{36, 22, 10, 42, 22, 22, 20, 22, 16}, Empty: l.Say("No device yet."), Rows: [][]string{}, Key: 1,
 	}
 	sheet := &tables.Table{Name: l.Say("Devices"), Columns: []string{
-		l.Say("Device"), l.Say("Model"), l.Say("Kind"), l.Say("Identity"), l.Say("Input"), l.Say("Zone"), l.Say("Label"), l.Say("Room"), l.Say("Storey"), l.Say("x"), l.Say("y"), l.Say("z"),
+		l.Say("Device"), l.Say("Model"), l.Say("Kind"), l.Say("Identity"), l.Say("Input"), l.Say("Zone"), l.Say("Label"), l.Say("Room"), l.Say("Storey"), "x", "y", "z",
 		l.Say("Made"), l.Say("Installed"), l.Say("Battery"), l.Say("Next battery"), l.Say("End of life"), l.Say("Last proof"), l.Say("Level"),
 	}}
 	zones := s.ZonesByDevice()
@@ -198,6 +198,9 @@ func (w *writer) heads() {
 	w.plans()
 }
 
+// replaced are the kinds of due things that are replaced rather than tested.
+var replaced = []string{"life", "battery", "panel-battery"}
+
 // dueSection lists what is to be replaced and when.
 func (w *writer) dueSection(title string, only ...string) {
 	l := w.l
@@ -217,7 +220,7 @@ func (w *writer) dueSection(title string, only ...string) {
 
 func (w *writer) dueDates() {
 	l := w.l
-	if len(w.Due) == 0 {
+	if !slices.ContainsFunc(w.Due, func(d Due) bool { return slices.Contains(replaced, d.Kind) }) {
 		w.lack("survey", l.Say("No date of a head, a battery or a device is known"))
 	}
 	w.Dates = w.Due

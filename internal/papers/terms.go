@@ -110,14 +110,6 @@ func (w *writer) area(id site.AreaID) string {
 	return string(id)
 }
 
-// length writes a length in the units of the paper.
-func (w *writer) length(m float64) string {
-	if w.Frame.Imperial {
-		return quantity.FeetInches(quantity.Metre(m))
-	}
-	return w.l.Number(m, 2) + " m"
-}
-
 func (w *writer) at(c site.Coordinates) string {
 	var parts []string
 	for _, v := range c {

@@ -226,7 +226,7 @@ func TestHelperMayNot(t *testing.T) {
 		{"PUT", at, `{}`},
 		{"POST", at + "/erase", `{"name":"any"}`},
 		{"GET", at + "/export", ""},
-		{"GET", at + "/record.pdf", ""},
+		{"GET", at + "/papers/zone-list.pdf", ""},
 		{"POST", "/api/import", ""},
 		{"POST", "/api/pairing", `{"role":"lead"}`},
 		{"GET", "/api/devices", ""},

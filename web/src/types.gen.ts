@@ -71,6 +71,13 @@ export interface Blocker {
   say: string;
 }
 
+export interface Bundle {
+  for: string;
+  title: string;
+  about: string;
+  papers: PaperRow[] | null;
+}
+
 export interface CallLine {
   id: string;
   kind: string;
@@ -263,6 +270,15 @@ export interface DrawingWall {
   hatch?: string;
 }
 
+export interface Due {
+  id: string;
+  kind: string;
+  on: string;
+  what: string;
+  why: string;
+  past: boolean;
+}
+
 export interface Entry {
   fmt: number;
   job: string;
@@ -367,6 +383,21 @@ export interface FoundRow {
   how: string;
 }
 
+export interface Frame {
+  page: string;
+  entry: string;
+  continued: string;
+  key: string;
+  states: string[] | null;
+  notDrawn: string;
+  noPhoto: string;
+  signHere: string;
+  pinned: string;
+  pin: string;
+  practice: string;
+  imperial: boolean;
+}
+
 export interface Gap {
   id: string;
   severity: string;
@@ -466,6 +497,19 @@ export interface InboxRow {
 export interface Internet {
   equipment?: string;
   standby?: string;
+}
+
+export interface IssuedRow {
+  entry: string;
+  kind: string;
+  title: string;
+  for: string;
+  format: string;
+  lang: string;
+  at: string;
+  by: string;
+  seq: number;
+  address: string;
 }
 
 export interface Item {
@@ -602,6 +646,11 @@ export interface Method {
   say: string;
 }
 
+export interface Missing {
+  say: string;
+  stage: string;
+}
+
 export interface Model {
   name: string;
   class: string;
@@ -687,6 +736,11 @@ export interface Outcome {
   differences: Difference[] | null;
 }
 
+export interface Pair {
+  name: string;
+  value: string;
+}
+
 export interface Panel {
   profile?: string;
   room?: string;
@@ -700,6 +754,63 @@ export interface PanelRadio {
   frequency?: string | number;
   sensitivity?: string | number;
   wantedMargin?: string | number;
+}
+
+export interface Paper {
+  kind: string;
+  for: string;
+  lang: string;
+  title: string;
+  name: string;
+  asOf: string;
+  on: string;
+  practice: string;
+  sections: Section[] | null;
+  missing: Missing[] | null;
+  signs: Sign[] | null;
+  pin: Pin;
+  sheet: Table | null;
+  dates: Due[] | null;
+  made: string;
+  frame: Frame;
+  changed: string[] | null;
+}
+
+export interface PaperRow {
+  kind: string;
+  title: string;
+  about: string;
+  formats: string[] | null;
+  missing: Missing[] | null;
+  signs: Sign[] | null;
+  issued: string;
+  changes: string[] | null;
+}
+
+export interface Papers {
+  bundles: Bundle[] | null;
+  issued: IssuedRow[] | null;
+}
+
+export interface PapersFinding {
+  grave: string;
+  where: string;
+  say: string;
+  do: string;
+}
+
+export interface PapersPhoto {
+  address: string;
+  media: string;
+  say: string;
+}
+
+export interface PapersTable {
+  head: string[] | null;
+  widths: number[] | null;
+  rows: string[][] | null;
+  empty: string;
+  key: number;
 }
 
 export interface Path {
@@ -729,6 +840,13 @@ export interface Photo {
   address: string;
   name: string;
   at: string;
+}
+
+export interface Pin {
+  job: string;
+  seq: number;
+  hash: string;
+  mark: string;
 }
 
 export interface Place {
@@ -1072,6 +1190,23 @@ export interface SealedBlob {
   sealed: string;
 }
 
+export interface Section {
+  id: string;
+  title: string;
+  text: string[] | null;
+  framed: boolean;
+  pairs: Pair[] | null;
+  steps: string[] | null;
+  sounds: Sound[] | null;
+  table: PapersTable | null;
+  strips: Strip[] | null;
+  findings: PapersFinding[] | null;
+  plans: Plan[] | null;
+  photos: PapersPhoto[] | null;
+  signs: Sign[] | null;
+  own: boolean;
+}
+
 export interface Settings {
   exitDelay?: string | number;
   entryDelay?: string | number;
@@ -1099,6 +1234,15 @@ export interface Sheet {
   count: number;
   minutes: number;
   estimate: string;
+}
+
+export interface Sign {
+  as: string;
+  say: string;
+  name: string;
+  when: string;
+  strokes: number[][][] | null;
+  old: boolean;
 }
 
 export interface Signal {
@@ -1200,6 +1344,14 @@ export interface SiteTakeover {
 export interface SiteWindow {
   time?: string | number;
   applies?: string[];
+}
+
+export interface Sound {
+  name: string;
+  beats: number[] | null;
+  span: number;
+  means: string;
+  do: string;
 }
 
 export interface Span {
@@ -1309,6 +1461,14 @@ export interface Storey {
   floor?: string;
 }
 
+export interface Strip {
+  zone: string;
+  title: string;
+  say: string;
+  stops: string[];
+  hops: string[];
+}
+
 export interface Survey {
   site: Site | null;
   plans: Plan[] | null;
@@ -1325,6 +1485,12 @@ export interface Symptom {
   say: string;
   causes: string[] | null;
   checks: string[] | null;
+}
+
+export interface Table {
+  name: string;
+  columns: string[] | null;
+  rows: string[][] | null;
 }
 
 export interface Takeover {
