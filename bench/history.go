@@ -27,6 +27,9 @@ var historyMillion = measure{
 				return fmt.Errorf("%d events, want %d", len(r.Events), events)
 			}
 			read = time.Since(from).Seconds()
+			if d := history.Diagnose(r, nil, history.Scope{}); d.Events < events*9/10 {
+				return fmt.Errorf("%d events looked at, want nearly %d", d.Events, events)
+			}
 			return nil
 		})
 		if err != nil {
