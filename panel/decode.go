@@ -1,12 +1,9 @@
 package panel
 
 import (
-	"embed"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"path"
-	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -35,35 +32,6 @@ func (m *Mistake) Error() string {
 		return fmt.Sprintf("%s: %s", m.File, m.Say)
 	}
 	return fmt.Sprintf("%s:%d:%d: %s", m.File, m.Line, m.Column, m.Say)
-}
-
-// ErrUnknown matches the error of Builtin for a name that it does not have.
-var ErrUnknown = errors.New("no such panel profile")
-
-//go:embed profiles/*.yaml
-var builtin embed.FS
-
-// Names returns the names of the built-in profiles, sorted.
-func Names() []string {
-	var out []string
-	entries, _ := builtin.ReadDir("profiles") // embedded: it is there
-	for _, e := range entries {
-		out = append(out, strings.TrimSuffix(e.Name(), ".yaml"))
-	}
-	return out
-}
-
-// Builtin returns a profile that comes with the product. The error matches ErrUnknown and names those there are.
-func Builtin(name string) (*Profile, error) {
-	if !slices.Contains(Names(), name) {
-		return nil, fmt.Errorf("panel %q: %w; there are: %s", name, ErrUnknown, strings.Join(Names(), ", "))
-	}
-	file := path.Join("profiles", name+".yaml")
-	raw, err := builtin.ReadFile(file)
-	if err != nil {
-		return nil, err
-	}
-	return Decode(file, raw)
 }
 
 // Decode reads a profile from YAML or JSON and checks it. file is used in errors only. Every error is a *Mistake, several

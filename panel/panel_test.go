@@ -3,7 +3,11 @@ package panel
 import (
 	"encoding/json"
 	"errors"
+	"flag"
+	"maps"
 	"os"
+	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -372,4 +376,42 @@ func FuzzDecode(f *testing.F) {
 		p.Unsafe()
 		p.LossWindows()
 	})
+}
+
+var update = flag.Bool("update", false, "write profiles.gen.json anew")
+
+// The built-in profiles are those of profiles/, read by Decode.
+func TestBuiltinProfiles(t *testing.T) {
+	files, err := filepath.Glob("profiles/*.yaml")
+	if err != nil || len(files) == 0 {
+		t.Fatal(files, err)
+	}
+	want := map[string]*Profile{}
+	for _, file := range files {
+		raw, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want[strings.TrimSuffix(filepath.Base(file), ".yaml")], err = Decode(file, raw); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if *update {
+		raw, err := json.MarshalIndent(want, "", " ")
+		if err == nil {
+			err = os.WriteFile("profiles.gen.json", append(raw, '\n'), 0o644)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if got := Names(); !slices.Equal(got, slices.Sorted(maps.Keys(want))) {
+		t.Errorf("built in: %v, on disk: %v; run go generate", got, slices.Sorted(maps.Keys(want)))
+	}
+	for name, p := range want {
+		if got, err := Builtin(name); err != nil || !reflect.DeepEqual(got, p) {
+			t.Errorf("%s is not what its file says (%v): run go generate", name, err)
+		}
+	}
 }

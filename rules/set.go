@@ -2,7 +2,7 @@ package rules
 
 import (
 	"bytes"
-	"embed"
+	_ "embed"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -39,28 +39,20 @@ type Use struct {
 	Clause
 }
 
-//go:embed sets/*.yaml
-var setFiles embed.FS
+//go:generate go test -run TestBuiltinSets -update .
 
-// builtin reads the sheets that come with the product, oldest edition first.
+// setsJSON is sets/*.yaml as parseSet reads and checks them, oldest edition first. The program holds this form, so that
+// the engine in the browser does without a YAML decoder.
+//
+//go:embed sets.gen.json
+var setsJSON []byte
+
+// builtin are the sheets that come with the product, oldest edition first.
 var builtin = sync.OnceValues(func() ([]*Set, error) {
-	entries, err := setFiles.ReadDir("sets")
-	if err != nil {
+	var sets []*Set
+	if err := json.Unmarshal(setsJSON, &sets); err != nil {
 		return nil, fmt.Errorf("reading the rule sets: %w", err)
 	}
-	var sets []*Set
-	for _, e := range entries {
-		raw, err := setFiles.ReadFile("sets/" + e.Name())
-		if err != nil {
-			return nil, fmt.Errorf("reading rule set %s: %w", e.Name(), err)
-		}
-		set, err := parseSet(raw)
-		if err != nil {
-			return nil, fmt.Errorf("rule set %s: %w", e.Name(), err)
-		}
-		sets = append(sets, set)
-	}
-	slices.SortStableFunc(sets, func(a, b *Set) int { return strings.Compare(a.Edition, b.Edition) })
 	return sets, nil
 })
 
