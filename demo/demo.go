@@ -12,3 +12,8 @@ var Draft []byte
 //
 //go:embed larkwater.yaml
 var Corrected []byte
+
+// History is a made-up year of the same building as its station would write it, with three causes planted in it.
+//
+//go:embed larkwater-history.csv
+var History []byte

@@ -48,6 +48,7 @@ type commands struct {
 	Record   recordCmd   `cmd:"" help:"Write the documents of a job."`
 	Due      dueCmd      `cmd:"" help:"What falls due, in rounds: lives, batteries, tests."`
 	Reprove  reproveCmd  `cmd:"" help:"What a change obliges to prove again, by name."`
+	History  historyCmd  `cmd:"" help:"What a station's or panel's event history speaks for."`
 	Verify   verifyCmd   `cmd:"" help:"Check a job book against its chain and signature."`
 	Import   importCmd   `cmd:"" help:"Take a job book or a site file into a data folder."`
 	Export   exportCmd   `cmd:"" help:"Write a job book out of a data folder."`

@@ -35,7 +35,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", RequireExplicitExec: true, RequireUniqueNames: true,
 		Setup: func(env *testscript.Env) error {
-			for name, raw := range map[string][]byte{"mill.yaml": demo.Corrected, "draft.yaml": demo.Draft} {
+			for name, raw := range map[string][]byte{"mill.yaml": demo.Corrected, "draft.yaml": demo.Draft, "mill-history.csv": demo.History} {
 				if err := os.WriteFile(filepath.Join(env.WorkDir, name), raw, 0o600); err != nil {
 					return err
 				}

@@ -26,6 +26,7 @@ type Finding struct {
 	Sure      string   `json:"sure"`           // "likely" or "possible"
 	Rule      bool     `json:"rule,omitempty"` // told by a rule and not by a chance
 	Chance    float64  `json:"chance"`         // of as much without the cause, corrected for all looks; 0 with a rule
+	Odds      string   `json:"odds"`           // the same in words
 	Evidence  []string `json:"evidence"`
 	Events    int      `json:"events"`
 	Lines     []int    `json:"lines"` // of the history, at most 60
@@ -133,8 +134,9 @@ func Diagnose(r *Reading, s *site.Site, scope Scope) *Diagnosis {
 		return cmp.Or(cmp.Compare(a.Sure, b.Sure), cmp.Compare(a.Chance, b.Chance), cmp.Compare(ranks[a.Cause], ranks[b.Cause]))
 	})
 	for i := range out.Findings {
-		if out.Findings[i].Rule {
-			out.Findings[i].Chance = 0
+		f := &out.Findings[i]
+		if f.Odds = odds(f.Chance, lang); f.Rule {
+			f.Chance, f.Odds = 0, lang.Say("told by a rule, not by chance")
 		}
 	}
 	out.Devices = d.devices(out.Findings, lang)
@@ -176,6 +178,14 @@ func (d *data) summary(out *Diagnosis, lang *words.Language) string {
 		return lang.Say("Not enough data: %d events in %.0f days. It would need two weeks or more, and 20 events.", out.Events, out.Days)
 	}
 	return lang.Say("Nothing unusual in %d events of %.0f days. %d looks were taken; what is rarer than that is not seen.", out.Events, out.Days, out.Looks)
+}
+
+// odds says a chance in words; below one in a million the model is not known well enough to say more.
+func odds(chance float64, lang *words.Language) string {
+	if chance < 1e-6 {
+		return lang.Say("less than 1 in a million by chance, corrected for all looks")
+	}
+	return lang.Say("1 in %d by chance, corrected for all looks", int64(1/chance+0.5))
 }
 
 func (d *data) finding(c cause, f found, chance float64, lang *words.Language) Finding {

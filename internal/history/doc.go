@@ -7,6 +7,8 @@
 // Everything here is a pure function of its arguments and safe for concurrent use.
 package history
 
+//go:generate go test -run TestDocument . -update
+
 import (
 	"time"
 

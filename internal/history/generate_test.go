@@ -1,9 +1,11 @@
 package history_test
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -448,6 +450,53 @@ func TestPlantedCauses(t *testing.T) {
 	}
 	if wrong > 0 {
 		t.Errorf("%d confident and wrong causes", wrong)
+	}
+}
+
+var update = flag.Bool("update", false, "write the practice history anew")
+
+// The practice history is a made-up year of the practice building, as if its system had stood a year earlier: a steel door
+// shut at night in front of the workshop's motion detector, people who leave the guesthouse too slowly, and cleaners who try
+// the mains alarms on Thursdays. All three are found, first and with nothing beside them.
+func TestPracticeHistory(t *testing.T) {
+	if *update {
+		w := newWorld(4816)
+		w.begin = time.Date(2025, 9, 16, 0, 0, 0, 0, w.zone)
+		w.background()
+		for range 24 {
+			w.pair(w.day(w.r.IntN(w.days), 21.5+w.r.Float64()*8), "381", 20, time.Hour, 9*time.Hour)
+		}
+		for _, l := range slices.Clone(w.lines) {
+			if l.code == "R401" && w.r.IntN(24) == 0 {
+				w.alarm(w.after(l.at, 45*time.Second, 110*time.Second), 1)
+			}
+		}
+		for d := 2; d < w.days; d += 7 {
+			if w.r.IntN(3) == 0 {
+				w.alarm(w.day(d, 9.5+w.r.Float64()*2), 9)
+			}
+		}
+		text := "Cawder Reach Monitoring, events of account 4816, as asked for\n" + w.text(true)
+		if err := os.WriteFile("../../demo/larkwater-history.csv", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	zone := newWorld(0).zone
+	r, err := history.Read(demo.History, history.Options{Zone: zone})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Questions) > 0 || r.Unread != 1 || r.Unknown > 0 {
+		t.Errorf("asks %v, %d unread, %d unknown; only the line above the headings is no event", r.Questions, r.Unread, r.Unknown)
+	}
+	var got []string
+	for _, f := range history.Diagnose(r, mustSite(t), history.Scope{}).Findings {
+		got = append(got, strings.TrimSpace(f.Sure+" "+f.Cause+" "+f.Zone))
+	}
+	slices.Sort(got)
+	want := []string{"likely blocked-by-hour 20", "likely exit-errors", "likely listener 09"}
+	if !slices.Equal(got, want) {
+		t.Errorf("found %v, want %v", got, want)
 	}
 }
 
