@@ -10,7 +10,7 @@ import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
 import { editPatch } from "./sync/patch";
 import { type KeptAlarm, type OutboxItem, store } from "./sync/store";
 import { stamp } from "./time";
-import type { Content, Entry, Header, InboxRow, Patch } from "./types";
+import type { Content, Entry, FindLine, Header, InboxRow, Patch } from "./types";
 import { AtWork, device } from "./who.svelte";
 import { language, t } from "./words/words.svelte";
 
@@ -68,6 +68,8 @@ export class OpenJob {
 
   #seq = 0;
   #edits: Edit[] = [];
+  /** How many edits the kept index knows. */
+  #indexed = -1;
   #line: Promise<unknown> = Promise.resolve();
   #closing = new AbortController();
   #stream: EventSource | undefined;
@@ -408,6 +410,12 @@ export class OpenJob {
         const header = await call<Header>("job.header", { job: this.id, now: stamp(), lang: language() });
         this.header = header;
         await roomy(store.keepJob({ job: this.id, name: header.name, practice: header.practice, header }));
+        if (this.#indexed !== this.#edits.length) {
+          const edits = this.#edits.length;
+          const index = await call<FindLine[]>("job.index", { job: this.id, now: stamp(), lang: language() });
+          await roomy(store.keepJob({ job: this.id, index }));
+          this.#indexed = edits;
+        }
       }
     } catch (reason) {
       this.problem = Problem.of(reason);

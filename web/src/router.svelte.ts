@@ -13,15 +13,25 @@ export interface Route {
   unknown: string;
   /** What is open within the stage: ["zone", "09"]. */
   open: string[];
+  /** The token of a sticker that was followed; empty: none. */
+  sticker: string;
 }
 
 /** Reads an address. Anything unknown is the list of jobs; an unknown stage is told apart. */
 export function parse(path: string): Route {
   const [root, job, stage, ...open] = path.split("/").filter(Boolean).map(decodeURIComponent);
   const page = root === "pair" || root === "device" ? root : "jobs";
-  if (root !== "job" || !job) return { page, job: "", stage: "survey", unknown: "", open: [] };
+  if (root !== "job" || !job)
+    return { page, job: "", stage: "survey", unknown: "", open: [], sticker: root === "s" ? (job ?? "") : "" };
   const known = stages.find((s) => s === stage);
-  return { page, job, stage: known ?? "survey", unknown: known ? "" : (stage ?? ""), open: known ? open : [] };
+  return {
+    page,
+    job,
+    stage: known ?? "survey",
+    unknown: known ? "" : (stage ?? ""),
+    open: known ? open : [],
+    sticker: "",
+  };
 }
 
 /** The address of a route. */

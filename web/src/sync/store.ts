@@ -1,7 +1,7 @@
 // What this device keeps: jobs with their keys, their entries, and the outbox. IndexedDB, shared by all tabs.
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { ProblemJSON } from "../problem";
-import type { Content, Entry, Header, InboxRow } from "../types";
+import type { Content, Entry, FindLine, Header, InboxRow } from "../types";
 import { askToLast, inWords, noteKept, noticeLoss, room } from "./room.svelte";
 
 /** A job as this device holds it. */
@@ -13,6 +13,8 @@ export interface KeptJob {
   key: string;
   /** The last header shown, so that help for real smoke is on the page before the engine is. */
   header?: Header;
+  /** What a search over the jobs of this device goes by. */
+  index?: FindLine[];
   /** Begun on this device; no server has it yet. */
   fresh?: boolean;
 }

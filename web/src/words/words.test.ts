@@ -4,7 +4,15 @@ import { parse } from "svelte/compiler";
 import { describe, expect, test } from "vitest";
 
 /** Folders and files whose text does not go through t() yet. Only ever gets shorter. */
-const untranslated = ["demo/", "parts/", "stages/"];
+const untranslated = [
+  "demo/",
+  "parts/",
+  "stages/hand/",
+  "stages/key/",
+  "stages/prove/",
+  "stages/schedule/",
+  "stages/survey/",
+];
 
 const files = import.meta.glob<string>("../**/*.{svelte,ts}", { query: "?raw", import: "default", eager: true });
 const sources = Object.entries(files)
