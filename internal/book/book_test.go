@@ -428,7 +428,7 @@ func TestWhatCanNotBeUsedIsKeptWithItsReason(t *testing.T) {
 	if siteJSON(t, s) != `{"name":"Mill"}` || len(s.Log) != 4 || len(s.Troubles) != 2 {
 		t.Errorf("site %s, %d lines, troubles %+v", siteJSON(t, s), len(s.Log), s.Troubles)
 	}
-	if !strings.Contains(s.Log[2].Say, "does not know") {
+	if !strings.Contains(s.Log[2].Say.String(), "does not know") {
 		t.Errorf("an unknown kind reads %q", s.Log[2].Say)
 	}
 }
@@ -443,7 +443,7 @@ func TestAnErasedJobFoldsWithoutPersonalData(t *testing.T) {
 		w.order(w.content(evidence.KindOnTest, "tamsin", w.seq(), step.body, step.private))
 	}
 	s := w.fold()
-	if s.Site.People["a"].Name != "Ann Ferrymann" || !strings.Contains(s.Log[1].Say, "Tuesdays") || s.Runs[0].Window.Stage != prove.WindowOpen || len(s.Troubles) > 0 {
+	if s.Site.People["a"].Name != "Ann Ferrymann" || !strings.Contains(s.Log[1].Say.String(), "Tuesdays") || s.Runs[0].Window.Stage != prove.WindowOpen || len(s.Troubles) > 0 {
 		t.Fatalf("with its key the job does not read as it was written: %+v", s.Troubles)
 	}
 	gone := New(w.job)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"proofbell/evidence"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -111,10 +112,10 @@ func leaves(patch map[string]any) []assignment {
 
 // applyEdit takes a merge patch leaf by leaf. Where nothing was changed meanwhile that is RFC 7396 to the letter; where
 // two writers met, each place is decided by itself.
-func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
+func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) words.Text {
 	var body EditBody
 	if err := json.Unmarshal(e.Body, &body); err != nil {
-		return s.trouble(e, "its body can not be read: "+err.Error())
+		return s.trouble(e, words.Later("its body can not be read: %s", err.Error()))
 	}
 	todo, emptied := s.undo(body.Undo)
 	for _, raw := range []json.RawMessage{body.Patch, private} {
@@ -123,10 +124,10 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) string {
 		}
 		tree, err := parseTree(raw)
 		if err != nil {
-			return s.trouble(e, "its patch can not be read: "+err.Error())
+			return s.trouble(e, words.Later("its patch can not be read: %s", err.Error()))
 		}
 		if _, err := decodeSite(tree); err != nil { // types hold leaf by leaf: a patch that is typed leaves a site that is
-			return s.trouble(e, "it would leave a site that can not be read: "+err.Error())
+			return s.trouble(e, words.Later("it would leave a site that can not be read: %s", err.Error()))
 		}
 		todo = append(todo, leaves(tree)...)
 	}

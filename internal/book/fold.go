@@ -3,11 +3,11 @@ package book
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"slices"
 
 	"proofbell/evidence"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 )
 
 // Open opens the sealed part of a content; nil when there is none. evidence.ErrErased when the job's key is gone.
@@ -124,7 +124,7 @@ func (s *State) apply(e evidence.Entry, open Open) {
 	case errors.Is(err, evidence.ErrErased):
 		private = withoutKey[e.Kind]
 	case err != nil:
-		s.trouble(e, "its personal part can not be opened: "+err.Error())
+		s.trouble(e, words.Later("its personal part can not be opened: %s", err.Error()))
 	}
 	say := s.use(e, private)
 	if tellsMore[e.Kind] {
@@ -133,72 +133,72 @@ func (s *State) apply(e evidence.Entry, open Open) {
 	s.Log = append(s.Log, Line{Seq: e.Seq, ID: e.ID, At: e.At.Time, By: e.By, Kind: e.Kind, Say: say})
 }
 
-func (s *State) use(e evidence.Entry, private json.RawMessage) string {
+func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 	switch e.Kind {
 	case evidence.KindEdit:
 		var p EditPrivate
 		if err := unmarshal(private, &p); err != nil {
-			return s.trouble(e, "its personal part can not be read: "+err.Error())
+			return s.trouble(e, words.Later("its personal part can not be read: %s", err.Error()))
 		}
 		return s.applyEdit(e, p.Patch)
 	case evidence.KindAccept:
 		var b AcceptBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		s.Accepted = append(s.Accepted, Acceptance{Key: b.Key, Reason: b.Reason, By: e.By, At: e.At.Time})
 		s.settle(b.Key)
 		if b.Reason == "" {
-			return "Took back an acceptance"
+			return words.Later("Took back an acceptance")
 		}
-		return "Accepted a finding: " + b.Reason
+		return words.Later("Accepted a finding: %s", b.Reason)
 	case evidence.KindNote:
 		var b NoteBody
 		var p NotePrivate
 		if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		s.Notes = append(s.Notes, Note{Entry: e.ID, Text: p.Text, About: b.About, By: e.By, At: e.At.Time})
-		return "Note: " + p.Text
+		return words.Later("Note: %s", p.Text)
 	case evidence.KindReading:
 		var b ReadingBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which, By: e.By, At: e.At.Time})
-		return fmt.Sprintf("Measured %s: %g %s", b.What, b.Value, b.Unit)
+		return words.Later("Measured %s: %g %s", words.Marked(b.What), b.Value, b.Unit)
 	case evidence.KindBlob:
 		var b BlobBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		if b.Withdrawn {
 			s.Blobs = slices.DeleteFunc(slices.Clone(s.Blobs), func(one Blob) bool { return one.Address == b.Address && one.About == b.About })
-			return "Withdrew " + b.Name
+			return words.Later("Withdrew %s", b.Name)
 		}
 		s.Blobs = append(s.Blobs, Blob{Entry: e.ID, Address: b.Address, Media: b.Media, About: b.About, Name: b.Name, By: e.By, At: e.At.Time})
-		return "Added " + b.Name
+		return words.Later("Added %s", b.Name)
 	case evidence.KindIssued:
 		var b IssuedBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		s.Issued = append(s.Issued, Issued{IssuedBody: b, Entry: e.ID, By: e.By, At: e.At.Time, As: s.asIssued(b)})
-		return "Issued: " + b.What
+		return words.Later("Issued: %s", words.Marked(b.What))
 	case evidence.KindVisit:
 		return s.useVisit(e, private)
 	case evidence.KindKey:
 		var b KeyBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, err.Error())
+			return s.trouble(e, prove.Said(err))
 		}
 		if b.Act == "erased" {
 			s.Erased = true
-			return "Destroyed the key: personal data of this job is gone"
+			return words.Later("Destroyed the key: personal data of this job is gone")
 		}
-		return "Wrapped the key anew"
+		return words.Later("Wrapped the key anew")
 	case evidence.KindReveal:
-		return "A secret was shown"
+		return words.Later("A secret was shown")
 	case evidence.KindSign:
 		return s.useSign(e, private)
 	}
@@ -206,18 +206,18 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) string {
 }
 
 // useRun gives the entry to the run it names, or else to the one that was open when it was made.
-func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
+func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 	meta := prove.Meta{ID: string(e.ID), At: e.At.Time, By: string(e.By)}
 	var which struct {
 		Run prove.RunID  `json:"run"`
 		Act prove.RunAct `json:"act"`
 	}
 	if err := json.Unmarshal(e.Body, &which); err != nil {
-		return s.trouble(e, "its body can not be read: "+err.Error())
+		return s.trouble(e, words.Later("its body can not be read: %s", err.Error()))
 	}
 	opens := e.Kind == evidence.KindRun && which.Act == prove.RunOpened
 	if opens && s.OpenRun() != nil {
-		return s.trouble(e, "a run is open already")
+		return s.trouble(e, words.Later("a run is open already"))
 	}
 	var run prove.Run
 	at := -1
@@ -231,7 +231,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 	next, used, err := run.Fold(e.Kind, meta, e.Body, private)
 	switch {
 	case !used:
-		return "Entry of a kind that this version does not know: " + string(e.Kind)
+		return words.Later("Entry of a kind that this version does not know: %s", string(e.Kind))
 	case opens && err == nil:
 		s.Runs = append(s.Runs, &next)
 	case at >= 0:
@@ -242,7 +242,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) string {
 		s.sites[next.ID] = s.Site
 	}
 	if err != nil {
-		say := s.trouble(e, err.Error())
+		say := s.trouble(e, prove.Said(err))
 		s.Troubles[len(s.Troubles)-1].Err = err
 		return say
 	}
@@ -260,9 +260,9 @@ func (s *State) settle(key string) {
 	s.Conflicts = open
 }
 
-func (s *State) trouble(e evidence.Entry, say string) string {
+func (s *State) trouble(e evidence.Entry, say words.Text) words.Text {
 	s.Troubles = append(s.Troubles, Trouble{Seq: e.Seq, ID: e.ID, Say: say})
-	return fmt.Sprintf("Could not be used (%s): %s", e.Kind, say)
+	return words.Later("Could not be used (%s): %s", words.Marked(string(e.Kind)), say)
 }
 
 func unmarshal(raw json.RawMessage, into any) error {

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/prove"
+	"proofbell/internal/words"
 )
 
 // Signed is a signature under a document.
@@ -50,26 +52,26 @@ func checkSign(raw json.RawMessage) error {
 	return nil
 }
 
-func (s *State) useSign(e evidence.Entry, private json.RawMessage) string {
+func (s *State) useSign(e evidence.Entry, private json.RawMessage) words.Text {
 	var b SignBody
 	var p SignPrivate
 	if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-		return s.trouble(e, err.Error())
+		return s.trouble(e, prove.Said(err))
 	}
 	points := 0
 	for _, stroke := range p.Strokes {
 		points += len(stroke)
 		for _, at := range stroke {
 			if at[0] < 0 || at[0] > 1000 || at[1] < 0 || at[1] > 1000 {
-				return s.trouble(e, "the signature leaves its pad")
+				return s.trouble(e, words.Later("the signature leaves its pad"))
 			}
 		}
 	}
 	if len(p.Strokes) > mostStrokes || points > mostPoints || len(p.Name) > longestName {
-		return s.trouble(e, "the signature is longer than any hand writes")
+		return s.trouble(e, words.Later("the signature is longer than any hand writes"))
 	}
 	s.Signed = append(s.Signed, Signed{SignBody: b, SignPrivate: p, Entry: e.ID, Seq: e.Seq, Place: len(s.Log) + 1, By: e.By, At: e.At.Time})
-	return "Signed: " + b.What
+	return words.Later("Signed: %s", words.Marked(b.What))
 }
 
 // Signature returns the newest signature under a document that holds for the job as it stands: nothing that the document

@@ -2,63 +2,88 @@ package book
 
 import (
 	"encoding/json"
-	"fmt"
 	"strings"
 
 	"proofbell/evidence"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 )
 
 // collections names the collections of the site for the log.
 var collections = map[string]string{
-	"people": "person", "contacts": "contact", "storeys": "storey", "rooms": "room", "walls": "wall", "openings": "opening", "models": "model",
-	"devices": "device", "heads": "alarm", "groups": "group", "circuits": "circuit", "areas": "area", "zones": "zone", "questions": "question",
-	"materials": "material", "settings": "settings", "premises": "premises", "station": "station", "account": "account", "panel": "panel", "power": "power", "ruleSet": "rule set",
+	"people": words.Mark("person"), "contacts": words.Mark("contact"), "storeys": words.Mark("storey"), "rooms": words.Mark("room"), "walls": words.Mark("wall"), "openings": words.Mark("opening"), "models": words.Mark("model"),
+	"devices": words.Mark("device"), "heads": words.Mark("alarm"), "groups": words.Mark("group"), "circuits": words.Mark("circuit"), "areas": words.Mark("area"), "zones": words.Mark("zone"), "questions": words.Mark("question"),
+	"materials": words.Mark("material"), "settings": words.Mark("settings"), "premises": words.Mark("premises"), "station": words.Mark("station"), "account": words.Mark("account"), "panel": words.Mark("panel"), "power": words.Mark("power"), "ruleSet": words.Mark("rule set"),
 }
 
 // Place says a JSON pointer into the site in words: "/zones/09/kind" is "zone 09, kind".
-func Place(pointer string) string {
+func Place(pointer string) words.Text {
 	keys := split(pointer)
 	word, known := collections[keys[0]]
 	if !known {
-		return strings.Join(keys, ", ")
+		return words.Typed(strings.Join(keys, ", "))
 	}
+	thing := words.Marked(word)
 	if len(keys) > 1 && strings.HasSuffix(keys[0], "s") && keys[0] != "settings" && keys[0] != "premises" {
-		word += " " + keys[1]
+		thing = words.Later("%s %s", thing, keys[1])
 		keys = keys[1:]
 	}
-	if len(keys) > 1 {
-		word += ", " + strings.Join(keys[1:], ", ")
+	for _, k := range keys[1:] {
+		thing = words.Later("%s, %s", thing, words.Marked(member(k)))
 	}
-	return word
+	return thing
 }
 
-func sayEdit(s *State, b EditBody, done []assignment, met []Conflict) string {
-	var say string
+// members are members of the site file whose names are not their words.
+var members = map[string]string{
+	"lossWindow": words.Mark("loss window"), "doorTone": words.Mark("door tone"), "tripLimit": words.Mark("trip limit"), "abortWindow": words.Mark("abort window"),
+	"entryDelay": words.Mark("entry delay"), "exitDelay": words.Mark("exit delay"), "crossZones": words.Mark("cross-zones"), "periodicTest": words.Mark("periodic test"),
+	"fireSounder": words.Mark("fire sounder"), "zoneList": words.Mark("zone list"), "at": words.Mark("place"),
+}
+
+func member(key string) string {
+	if word, known := members[key]; known {
+		return word
+	}
+	return key
+}
+
+// reasons are what the pages give as the reason of an edit.
+var _ = []string{words.Mark("keyed in"), words.Mark("takes the zones proposed"), words.Mark("Chose between two values")}
+
+// reason says why an edit was made.
+func reason(why string) words.Text {
+	if rule, ok := strings.CutPrefix(why, "applies the fix of "); ok {
+		return words.Later("applies the fix of %s", rule)
+	}
+	return words.Marked(why)
+}
+
+func sayEdit(s *State, b EditBody, done []assignment, met []Conflict) words.Text {
+	var say words.Text
 	switch {
 	case s.Seq == 0 && len(s.Log) == 0:
-		return "Opened the job"
+		return words.Later("Opened the job")
 	case b.Undo != "":
-		say = "Took back an edit"
+		say = words.Later("Took back an edit")
 	case b.Why != "":
-		say = b.Why
+		say = reason(b.Why)
 	case len(done) == 0:
-		say = "Edited nothing"
+		say = words.Later("Edited nothing")
 	case len(done) == 1 && done[0].after == nil:
-		say = "Deleted " + Place(done[0].pointer)
+		say = words.Later("Deleted %s", Place(done[0].pointer))
+	case len(done) == 1:
+		say = words.Later("Edited %s", Place(done[0].pointer))
 	default:
-		say = "Edited " + Place(done[0].pointer)
-		if len(done) > 1 {
-			say += fmt.Sprintf(" and %d more", len(done)-1)
-		}
+		say = words.Later("Edited %s and %d more", Place(done[0].pointer), len(done)-1)
 	}
 	if len(met) > 0 {
-		say += fmt.Sprintf(" (%d met another edit)", len(met))
+		say = words.Later("%s (%d met another edit)", say, len(met))
 	}
 	return say
 }
 
-func sayRun(s *State, e evidence.Entry) string {
+func sayRun(s *State, e evidence.Entry) words.Text {
 	switch e.Kind {
 	case evidence.KindRun:
 		var b prove.RunBody
@@ -66,48 +91,66 @@ func sayRun(s *State, e evidence.Entry) string {
 		switch b.Act {
 		case prove.RunOpened:
 			if b.Practice {
-				return "Opened a practice run"
+				return words.Later("Opened a practice run")
 			}
-			return "Opened a proving run"
+			return words.Later("Opened a proving run")
 		case prove.RunClosed:
-			return "Closed the run"
+			return words.Later("Closed the run")
 		}
-		return "Measured the clocks"
+		return words.Later("Measured the clocks")
 	case evidence.KindOnTest:
 		var b prove.OnTestBody
 		_ = json.Unmarshal(e.Body, &b)
-		return "Station: " + strings.ReplaceAll(string(b.Act), "-", " ")
+		return words.Later("Station: %s", words.Marked(acts[b.Act]))
 	case evidence.KindSignal:
 		var b prove.SignalBody
 		_ = json.Unmarshal(e.Body, &b)
-		say := fmt.Sprintf("Signal %s %s, %s %d", b.Event.Code, b.Event.Qualifier, b.Event.NumberIs, b.Event.Number)
+		format := words.Mark("Signal %s %s, %s %d")
 		if !b.Acknowledged {
-			say += ", not answered"
+			format = words.Mark("Signal %s %s, %s %d, not answered")
 		}
-		return say
+		return words.Later(format, b.Event.Code, words.Marked(prove.SayQualifier(b.Event.Qualifier)), words.Marked(string(b.Event.NumberIs)), b.Event.Number)
 	case evidence.KindReadback:
 		var b prove.ReadBackBody
 		_ = json.Unmarshal(e.Body, &b)
-		lines := fmt.Sprintf("%d lines", len(b.Lines))
 		if len(b.Lines) == 1 {
-			lines = "1 line"
+			return words.Later("Station read back 1 line (%s)", words.Marked(string(b.Source)))
 		}
-		return fmt.Sprintf("Station read back %s (%s)", lines, b.Source)
+		return words.Later("Station read back %d lines (%s)", len(b.Lines), words.Marked(string(b.Source)))
 	case evidence.KindTick:
 		var b prove.TickBody
 		_ = json.Unmarshal(e.Body, &b)
-		say := fmt.Sprintf("%s: %s", b.Step, b.What)
 		if b.Reason != "" {
-			say += ", " + b.Reason
+			return words.Later("%s: %s, %s", b.Step, words.Marked(dids[b.What]), b.Reason)
 		}
-		return say
+		return words.Later("%s: %s", b.Step, words.Marked(dids[b.What]))
 	case evidence.KindPutback:
 		var b prove.PutBackBody
 		_ = json.Unmarshal(e.Body, &b)
 		if b.Act == prove.PutBackMade {
-			return "To put back: " + b.What
+			return words.Later("To put back: %s", words.Marked(b.What))
 		}
-		return "Put back"
+		return words.Later("Put back")
 	}
-	return string(e.Kind)
+	return words.Typed(string(e.Kind))
+}
+
+// What was said to or by the station, and what was done at a step, in words.
+var (
+	acts = map[prove.Act]string{
+		prove.ActCall: words.Mark("called"), prove.ActAccountRead: words.Mark("account read"), prove.ActOpen: words.Mark("put on test"), prove.ActFirstSignal: words.Mark("first signal"),
+		prove.ActExtend: words.Mark("extended"), prove.ActLapse: words.Mark("ran out"), prove.ActReadBack: words.Mark("read back"), prove.ActOff: words.Mark("off test"), prove.ActAbandon: words.Mark("call dropped"),
+	}
+	dids = map[prove.Did]string{
+		prove.Tripped: words.Mark("tripped"), prove.Sounded: words.Mark("sounded"), prove.PanelShowed: words.Mark("the panel shows it"), prove.Restored: words.Mark("restored"),
+		prove.PanelReset: words.Mark("panel reset"), prove.CannotTest: words.Mark("not tested"), prove.Failed: words.Mark("failed"), prove.Withdrawn: words.Mark("taken back"),
+	}
+)
+
+// Words of entries that are said in the log.
+var _ = []string{
+	words.Mark("zone"), words.Mark("user"), words.Mark("area"),
+	words.Mark("phone"), words.Mark("history"), words.Mark("photo"), words.Mark("level"), words.Mark("signal"), words.Mark("voltage"), words.Mark("current"),
+	words.Mark("resistance"), words.Mark("clock"), words.Mark("edit"), words.Mark("accept"), words.Mark("run"), words.Mark("ontest"), words.Mark("tick"),
+	words.Mark("putback"), words.Mark("readback"), words.Mark("note"), words.Mark("reading"), words.Mark("blob"), words.Mark("issued"), words.Mark("sign"), words.Mark("visit"),
 }

@@ -13,6 +13,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -118,7 +119,7 @@ type Issued struct {
 type Trouble struct {
 	Seq int64
 	ID  evidence.EntryID
-	Say string
+	Say words.Text
 	Err error // what refused it, when there was more than a text
 }
 
@@ -129,7 +130,7 @@ type Line struct {
 	At   time.Time
 	By   evidence.PersonID
 	Kind evidence.Kind
-	Say  string
+	Say  words.Text
 }
 
 // sync makes the typed site anew after the tree was changed.

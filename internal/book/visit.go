@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -100,11 +102,11 @@ func (s *State) FoundBy(visit evidence.EntryID) []Found {
 	return slices.DeleteFunc(slices.Clone(s.Found), func(f Found) bool { return f.Visit != visit })
 }
 
-func (s *State) useVisit(e evidence.Entry, private json.RawMessage) string {
+func (s *State) useVisit(e evidence.Entry, private json.RawMessage) words.Text {
 	var b VisitBody
 	var p VisitPrivate
 	if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-		return s.trouble(e, err.Error())
+		return s.trouble(e, prove.Said(err))
 	}
 	visit := b.Visit
 	if open := s.OpenVisit(); visit == "" && open != nil {
@@ -114,41 +116,41 @@ func (s *State) useVisit(e evidence.Entry, private json.RawMessage) string {
 	switch b.Act {
 	case VisitOpened:
 		if s.OpenVisit() != nil {
-			return s.trouble(e, "a visit is open already: close it first")
+			return s.trouble(e, words.Later("a visit is open already: close it first"))
 		}
 		s.Visits = append(s.Visits, Visit{ID: e.ID, Opened: e.At.Time, By: e.By, Reason: b.Reason, Symptom: b.Symptom, About: b.About})
-		return "Began a visit: " + b.Reason
+		return words.Later("Began a visit: %s", words.Marked(b.Reason))
 	case VisitClosed:
 		if at < 0 || !s.Visits[at].Closed.IsZero() {
-			return s.trouble(e, "no visit is open")
+			return s.trouble(e, words.Later("no visit is open"))
 		}
 		v := s.Visits[at]
 		v.Closed, v.ClosedBy, v.Text, v.Next = e.At.Time, e.By, p.Text, b.Next
 		s.Visits = slices.Clone(s.Visits)
 		s.Visits[at] = v
 		if b.Next.IsZero() {
-			return "Ended the visit"
+			return words.Later("Ended the visit")
 		}
-		return fmt.Sprintf("Ended the visit, next %s", b.Next)
+		return words.Later("Ended the visit, next %s", b.Next)
 	case VisitFound:
 		if at < 0 {
-			return s.trouble(e, "no visit is open: begin one first")
+			return s.trouble(e, words.Later("no visit is open: begin one first"))
 		}
 		s.Found = append(s.Found, Found{Entry: e.ID, Visit: visit, Severity: b.Severity, About: b.About, Text: p.Text, By: e.By, At: e.At.Time})
-		return fmt.Sprintf("Found (%s): %s", b.Severity, p.Text)
+		return words.Later("Found (%s): %s", words.Marked(string(b.Severity)), p.Text)
 	case VisitMended:
 		i := slices.IndexFunc(s.Found, func(f Found) bool { return f.Entry == b.Found })
 		if i < 0 {
-			return s.trouble(e, "what was mended is not in this book")
+			return s.trouble(e, words.Later("what was mended is not in this book"))
 		}
 		s.Found = slices.Clone(s.Found)
 		s.Found[i].Mended, s.Found[i].MendedBy, s.Found[i].MendedText = e.At.Time, e.By, p.Text
-		return "Mended: " + s.Found[i].Text
+		return words.Later("Mended: %s", s.Found[i].Text)
 	case VisitDid:
 		s.Did = append(s.Did, Did{Entry: e.ID, Visit: visit, What: b.What, By: e.By, At: e.At.Time})
-		return "Done: " + b.What
+		return words.Later("Done: %s", words.Marked(b.What))
 	}
-	return "Entry of a visit of a kind that this version does not know: " + string(b.Act)
+	return words.Later("Entry of a visit of a kind that this version does not know: %s", string(b.Act))
 }
 
 // checkVisit says whether a visit's body is well formed.

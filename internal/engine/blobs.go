@@ -7,6 +7,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/photo"
+	"proofbell/internal/words"
 )
 
 // SealedBlob is a photograph as it is kept and sent. Bytes travel as base64.
@@ -40,15 +41,15 @@ func (e *Engine) sealBlob(argument []byte) (any, error) {
 	}
 	clean, info, err := photo.Strip(arg.Bytes)
 	if err != nil {
-		p := &Problem{Code: "bad-request", Say: "This is not a photograph that can be kept.", Try: "Take it again, or choose a JPEG or PNG picture.", Err: err}
+		p := &Problem{Code: "bad-request", Say: words.Mark("This is not a photograph that can be kept."), Try: words.Mark("Take it again, or choose a JPEG or PNG picture."), Err: err}
 		if errors.Is(err, photo.ErrSize) {
-			p.Say = "This photograph is too large or too small."
+			p.Say = words.Mark("This photograph is too large or too small.")
 		}
 		return nil, p
 	}
 	random, err := base64.RawURLEncoding.DecodeString(arg.Random)
 	if err != nil || len(random) < 12 {
-		return nil, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: "Give 48 of them."}
+		return nil, &Problem{Code: "bad-request", Say: words.Mark("The call brings too few random bytes."), Try: words.Mark("Reload the page.")}
 	}
 	sealed, address, err := evidence.SealBlob(h.key, bytes.NewReader(random), arg.Job, clean)
 	if err != nil {

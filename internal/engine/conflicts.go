@@ -86,7 +86,7 @@ func (d *Desk) where(keys []string) string {
 		}
 		say += k
 	}
-	return strings.ToUpper(say[:1]) + say[1:]
+	return words.Upper(say)
 }
 
 // called is what people call one thing of a collection: its name where it has one, else its key.

@@ -71,10 +71,18 @@ func TestConflictsInWords(t *testing.T) {
 func TestValuesInWords(t *testing.T) {
 	d := NewDesk(book.New("x"), 0)
 	for _, one := range []struct{ at, raw, want string }{
-		{"/premises/payingGuests", `null`, "nothing"}, {"/zones/09/bypass", `true`, "yes"}, {"/zones/09/bypass", `false`, "no"},
-		{"/zones/09/label", `"A \"B\" \u003c é"`, `A "B" < é`}, {"/storeys/g/order", `12.5`, "12.5"}, {"/zones/09/paths", `["ip","gsm"]`, "ip, gsm"},
-		{"/rooms/hall/use", `"bedroom"`, "Bedroom"}, {"/rooms/hall/name", `"bedroom"`, "bedroom"}, {"/rooms/hall/outline", `[[0,0],[4,0]]`, "another shape"},
-		{"/zones/09", `{"label":"HALL","kind":"heat"}`, "HALL, Heat"}, {"/power", `{"standby":"24 h"}`, "several particulars"}, {"/x", `{`, "{"},
+		{"/premises/payingGuests", `null`, "nothing"},
+		{"/zones/09/bypass", `true`, "yes"},
+		{"/zones/09/bypass", `false`, "no"},
+		{"/zones/09/label", `"A \"B\" \u003c é"`, `A "B" < é`},
+		{"/storeys/g/order", `12.5`, "12.5"},
+		{"/zones/09/paths", `["ip","gsm"]`, "ip, gsm"},
+		{"/rooms/hall/use", `"bedroom"`, "Bedroom"},
+		{"/rooms/hall/name", `"bedroom"`, "bedroom"},
+		{"/rooms/hall/outline", `[[0,0],[4,0]]`, "another shape"},
+		{"/zones/09", `{"label":"HALL","kind":"heat"}`, "HALL, Heat"},
+		{"/power", `{"standby":"24 h"}`, "several particulars"},
+		{"/x", `{`, "{"},
 	} {
 		if got := d.valueWords(pointerKeys(one.at), []byte(one.raw)); got != one.want {
 			t.Errorf("%s %s reads %q, want %q", one.at, one.raw, got, one.want)

@@ -22,9 +22,21 @@ type Problem struct {
 	Say  string `json:"say"`
 	Try  string `json:"try"`
 	Err  error  `json:"-"`
+
+	args []any // of Try
 }
 
 func (p *Problem) Error() string { return p.Say }
+
+// In says in a language what was only marked yet.
+func (p *Problem) In(lang *words.Language) *Problem {
+	said := *p
+	said.Say, said.Try = lang.Word(p.Say), lang.Word(p.Try)
+	if len(p.args) > 0 {
+		said.Try = lang.Say(p.Try, p.args...)
+	}
+	return &said
+}
 
 func (p *Problem) Unwrap() error { return p.Err }
 
@@ -54,8 +66,11 @@ func (e *Engine) Call(method string, argument []byte) []byte {
 	if err != nil {
 		p := &Problem{}
 		if !errors.As(err, &p) {
-			p = &Problem{Code: "bad-request", Say: err.Error(), Try: "Reload the page."}
+			p = &Problem{Code: "bad-request", Say: err.Error(), Try: words.Mark("Reload the page.")}
 		}
+		var arg struct{ Lang string }
+		_ = json.Unmarshal(argument, &arg) // what can not be read has no language
+		p = p.In(words.In(arg.Lang))
 		out = struct {
 			Problem *Problem `json:"problem"`
 		}{p}
@@ -92,7 +107,7 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 	}
 	view, ok := views[method]
 	if !ok {
-		return nil, &Problem{Code: "not-found", Say: fmt.Sprintf("The engine has no call %q.", method), Try: "Reload the page so that it matches the engine."}
+		return nil, &Problem{Code: "not-found", Say: words.Mark("The engine has no such call."), Try: words.Mark("Reload the page so that it matches the engine."), Err: fmt.Errorf("call %q", method)}
 	}
 	arg, err := read[ViewArg](argument)
 	if err != nil {
@@ -103,14 +118,14 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return nil, err
 	}
 	if arg.Now.IsZero() {
-		return nil, &Problem{Code: "bad-request", Say: "The call does not say what time it is.", Try: "Give now."}
+		return nil, &Problem{Code: "bad-request", Say: words.Mark("The call does not say what time it is."), Try: words.Mark("Reload the page.")}
 	}
 	return view(h.current().In(words.In(arg.Lang)), arg)
 }
 
 func read[T any](raw []byte) (v T, err error) {
 	if err := json.Unmarshal(raw, &v); err != nil {
-		return v, &Problem{Code: "bad-request", Say: "The call can not be read: " + err.Error() + ".", Try: "Reload the page.", Err: err}
+		return v, &Problem{Code: "bad-request", Say: words.Mark("The call can not be read."), Try: words.Mark("Reload the page."), Err: err}
 	}
 	return v, nil
 }
@@ -119,7 +134,7 @@ func (e *Engine) book(job evidence.JobID) (*held, error) {
 	if h := e.books[job]; h != nil {
 		return h, nil
 	}
-	return nil, &Problem{Code: "not-found", Say: "This job is not open in the engine.", Try: "Open it again."}
+	return nil, &Problem{Code: "not-found", Say: words.Mark("This job is not open in the engine."), Try: words.Mark("Open it again.")}
 }
 
 // current returns the desk over book and outbox, made anew after a change.
@@ -164,7 +179,7 @@ func (e *Engine) load(argument []byte) (any, error) {
 			h.key, err = evidence.JobKeyFrom(secret)
 		}
 		if err != nil {
-			return nil, &Problem{Code: "bad-request", Say: "The key of this job can not be read.", Try: "Open the job again while the server can be reached.", Err: err}
+			return nil, &Problem{Code: "bad-request", Say: words.Mark("The key of this job can not be read."), Try: words.Mark("Open the job again while the server can be reached."), Err: err}
 		}
 	}
 	h.open = book.WithKey(h.key)
@@ -198,7 +213,7 @@ func (h *held) take(entries []evidence.Entry) error {
 	for i, entry := range entries {
 		if entry.Seq > next {
 			h.state.Apply(h.open, entries[:i]...)
-			return &Problem{Code: "gap", Say: "Entries are missing in between.", Try: fmt.Sprintf("Fetch them from %d on.", next)}
+			return &Problem{Code: "gap", Say: words.Mark("Entries are missing in between."), Try: words.Mark("Fetch them from %d on."), args: []any{next}}
 		}
 		next = max(next, entry.Seq+1)
 	}
@@ -276,7 +291,7 @@ func (e *Engine) seal(argument []byte) (any, error) {
 		}
 	}
 	if err := book.Check(c); err != nil {
-		return nil, &Problem{Code: "bad-request", Say: fmt.Sprintf("The %s entry can not be read: %v.", arg.Kind, err), Try: "Reload the page.", Err: err}
+		return nil, &Problem{Code: "bad-request", Say: words.In(arg.Lang).Say("The %s entry can not be read: %v.", arg.Kind, err), Try: words.Mark("Reload the page."), Err: err}
 	}
 	if err := h.current().In(words.In(arg.Lang)).Refuses(c, h.key); err != nil {
 		return nil, err
@@ -288,7 +303,7 @@ func (e *Engine) seal(argument []byte) (any, error) {
 func randomBytes(text string, least int) (*bytes.Reader, error) {
 	random, err := base64.RawURLEncoding.DecodeString(text)
 	if err != nil || len(random) < least {
-		return nil, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: fmt.Sprintf("Give at least %d of them.", least)}
+		return nil, &Problem{Code: "bad-request", Say: words.Mark("The call brings too few random bytes."), Try: words.Mark("Reload the page."), Err: fmt.Errorf("want %d", least)}
 	}
 	return bytes.NewReader(random), nil
 }
@@ -312,7 +327,7 @@ func (d *Desk) holdsOpen(c evidence.Content) error {
 
 func sealProblem(err error) error {
 	if errors.Is(err, evidence.ErrErased) {
-		return &Problem{Code: "erased", Say: "The personal data of this job was erased for good: nothing can be added to it.", Try: "Open a new job.", Err: err}
+		return &Problem{Code: "erased", Say: words.Mark("The personal data of this job was erased for good: nothing can be added to it."), Try: words.Mark("Open a new job."), Err: err}
 	}
 	return err
 }
@@ -330,9 +345,8 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 		return nil
 	}
 	say := trial.Troubles[before].Say
-	var guard *prove.GuardError
-	if err := trial.Troubles[before].Err; errors.As(err, &guard) {
-		say = guard.Need.In(d.lang)
+	if err := trial.Troubles[before].Err; err != nil {
+		say = prove.Said(err)
 	}
-	return &Problem{Code: "out-of-order", Say: words.Upper(say) + ".", Err: prove.ErrOrder}
+	return &Problem{Code: "out-of-order", Say: words.Upper(say.In(d.lang)) + ".", Err: prove.ErrOrder}
 }

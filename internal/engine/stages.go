@@ -439,7 +439,7 @@ func (d *Desk) Log(limit int) []LogLine {
 			break
 		}
 		out = append(out, LogLine{
-			Seq: l.Seq, ID: string(l.ID), At: l.At.UTC().Format(time.RFC3339), By: d.name(string(l.By)), Kind: string(l.Kind), Say: l.Say,
+			Seq: l.Seq, ID: string(l.ID), At: l.At.UTC().Format(time.RFC3339), By: d.name(string(l.By)), Kind: string(l.Kind), Say: l.Say.In(d.lang),
 			Undo: l.Kind == "edit" && d.State.Undoable(l.ID),
 		})
 	}

@@ -9,6 +9,7 @@ import (
 
 	"rsc.io/qr"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -41,7 +42,7 @@ const (
 func (d *Desk) Stickers(random, origin string) (Stickers, error) {
 	seed, err := base64.RawURLEncoding.DecodeString(random)
 	if err != nil || random != "" && len(seed) < 32 {
-		return Stickers{}, &Problem{Code: "bad-request", Say: "The call brings too few random bytes.", Try: "Give 48 of them."}
+		return Stickers{}, &Problem{Code: "bad-request", Say: words.Mark("The call brings too few random bytes."), Try: words.Mark("Reload the page.")}
 	}
 	s := d.State.Site
 	v := Stickers{List: []Sticker{}}
@@ -99,7 +100,7 @@ func (d *Desk) Stickers(random, origin string) (Stickers, error) {
 		if one.Token = string(give(line.About, site.Token(line.Token))); one.Token != "" {
 			one.URL = strings.TrimRight(origin, "/") + "/s/" + one.Token
 			if err := one.draw(); err != nil {
-				return v, &Problem{Code: "bad-request", Say: "This address is too long for a sticker.", Try: "Give a shorter one.", Err: err}
+				return v, &Problem{Code: "bad-request", Say: words.Mark("This address is too long for a sticker."), Try: words.Mark("Give a shorter one."), Err: err}
 			}
 		}
 		v.List = append(v.List, one)

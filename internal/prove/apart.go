@@ -191,7 +191,7 @@ func (m *matcher) burglaryTest(at time.Time) bool {
 
 func (m *matcher) lostLine(r ReadBack) Unexpected {
 	u := Unexpected{Kind: StationOnly}
-	what := m.lang.Say("The station read back zone %s, %s %s", or(string(r.Zone), m.lang.Say("none")), or(r.Code, m.lang.Say("no code")), m.lang.Word(string(r.Qualifier)))
+	what := m.lang.Say("The station read back zone %s, %s %s", or(string(r.Zone), m.lang.Say("none")), or(r.Code, m.lang.Say("no code")), m.lang.Word(SayQualifier(r.Qualifier)))
 	at := m.stationTime(r)
 	switch {
 	case r.Account != "" && m.obs.Account != "" && r.Account != m.obs.Account:

@@ -3,6 +3,7 @@ package prove
 import (
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -14,6 +15,23 @@ type (
 	ReadBackID string
 	PutBackID  string
 )
+
+// SayQualifier says what became of a condition, in English, marked for the other languages.
+func SayQualifier(q signal.Qualifier) string {
+	switch q {
+	case signal.New:
+		return words.Mark("new")
+	case signal.Restore:
+		return words.Mark("restore")
+	case signal.StillPresent:
+		return words.Mark("still present")
+	case signal.Opening:
+		return words.Mark("disarmed")
+	case signal.Closing:
+		return words.Mark("armed")
+	}
+	return string(q)
+}
 
 // Did is what a person saw or did.
 type Did string

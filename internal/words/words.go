@@ -106,6 +106,11 @@ type Text struct {
 // language.
 func Later(format string, args ...any) Text { return Text{format, args} }
 
+// Marked is a sentence that went through Mark somewhere, or else a text that a person typed: it is no format.
+func Marked(text string) Text { return Text{"%s", []any{marked(text)}} }
+
+type marked string
+
 // Typed is a text that a person wrote: it is the same in every language.
 func Typed(text string) Text { return Text{"%s", []any{text}} }
 
@@ -116,8 +121,11 @@ func (t Text) In(l *Language) string {
 	}
 	args := slices.Clone(t.args)
 	for i, a := range args {
-		if inner, ok := a.(Text); ok {
-			args[i] = inner.In(l)
+		switch a := a.(type) {
+		case Text:
+			args[i] = a.In(l)
+		case marked:
+			args[i] = l.Word(string(a))
 		}
 	}
 	return l.Say(t.format, args...)

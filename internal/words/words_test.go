@@ -28,6 +28,9 @@ func TestLanguages(t *testing.T) {
 	if got := Later("%s and %s", inner, 3).In(In("de")); got != "A und 100 % und %!s(int=3)" {
 		t.Errorf("German says %q", got)
 	}
+	if got := Marked("100 % sure").In(In("de")) + Later("%s: %s", Marked("smoke"), "%d").In(In("de")); got != "100 % sureRauch: %d" {
+		t.Errorf("German says %q", got)
+	}
 	if got := (Text{}).String(); got != "" {
 		t.Errorf("nothing says %q", got)
 	}
