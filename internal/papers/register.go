@@ -262,5 +262,5 @@ func (w *writer) about(pointer string) string {
 	case "zones":
 		return w.l.Say("Zone %s", id)
 	}
-	return book.Place(pointer)
+	return book.Place(pointer).In(w.l)
 }
