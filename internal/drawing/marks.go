@@ -1,13 +1,12 @@
 package drawing
 
 import (
-	"fmt"
-
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
 // marks draws devices and heads as plain solids. A repeated place is left as it is: the list beside the plan tells them apart.
-func marks(s *site.Site, storey site.StoreyID, missing []string) ([]Mark, []string) {
+func marks(lang *words.Language, s *site.Site, storey site.StoreyID, missing []string) ([]Mark, []string) {
 	out := []Mark{}
 	zones := map[site.DeviceID][]string{}
 	for _, id := range site.SortedIDs(s.Zones) {
@@ -20,13 +19,13 @@ func marks(s *site.Site, storey site.StoreyID, missing []string) ([]Mark, []stri
 		model := s.Models[d.Model]
 		name := model.Name
 		if name == "" {
-			name = "Device " + string(id)
+			name = lang.Say("Device %s", id)
 		}
 		room := s.Rooms[d.Room]
 		at, ok := d.At.Point()
 		switch {
 		case !ok && d.Room != "" && room.Storey == storey:
-			missing = append(missing, fmt.Sprintf("%s in %s: no place yet", name, room.Name))
+			missing = append(missing, lang.Say("%s in %s: no place yet", name, room.Name))
 			continue
 		case !ok || room.Storey != storey:
 			continue
@@ -34,10 +33,10 @@ func marks(s *site.Site, storey site.StoreyID, missing []string) ([]Mark, []stri
 		m := Mark{ID: string(id), What: "device", Shape: shape(model), At: at, Zones: zones[id], Say: name}
 		if len(m.Zones) > 0 {
 			m.Text = m.Zones[0]
-			m.Say = fmt.Sprintf("Zone %s, %s, %s", m.Text, s.Zones[site.ZoneID(m.Text)].Label, name)
+			m.Say = lang.Say("Zone %s, %s, %s", m.Text, s.Zones[site.ZoneID(m.Text)].Label, name)
 		}
 		if room.Name != "" {
-			m.Say += ", in " + room.Name
+			m.Say = lang.Say("%s, in %s", m.Say, room.Name)
 		}
 		out = append(out, m)
 	}
@@ -47,24 +46,24 @@ func marks(s *site.Site, storey site.StoreyID, missing []string) ([]Mark, []stri
 		at, ok := h.At.Point()
 		switch {
 		case !ok && h.Room != "" && room.Storey == storey:
-			missing = append(missing, fmt.Sprintf("alarm %s in %s: no place yet", id, room.Name))
+			missing = append(missing, lang.Say("alarm %s in %s: no place yet", id, room.Name))
 			continue
 		case !ok || room.Storey != storey:
 			continue
 		}
-		kind, drawn := h.Kind, "circle"
-		switch h.Kind {
-		case "heat":
+		drawn := "circle"
+		if h.Kind == "heat" {
 			drawn = "triangle"
-		case "co":
-			kind = "carbon monoxide"
-		case "smoke-co":
-			kind = "smoke and carbon monoxide"
 		}
-		say := fmt.Sprintf("Alarm %s, %s, in %s", id, kind, room.Name)
+		say := lang.Say("Alarm %s, %s, in %s", id, lang.Word(kinds[h.Kind]), room.Name)
 		out = append(out, Mark{ID: string(id), What: "head", Shape: drawn, At: at, Text: string(id), Say: say})
 	}
 	return out, missing
+}
+
+// kinds names the kinds of self-contained alarms.
+var kinds = map[string]string{
+	"smoke": words.Mark("smoke"), "heat": words.Mark("heat"), "co": words.Mark("carbon monoxide"), "smoke-co": words.Mark("smoke and carbon monoxide"),
 }
 
 func shape(m site.Model) string {

@@ -2,11 +2,11 @@ package drawing
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
 	"proofbell/geom"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -17,17 +17,20 @@ const (
 )
 
 // Storeys draws every storey of a site from below, leaving out what has no place yet and saying so.
-func Storeys(s *site.Site) []Plan {
+func Storeys(s *site.Site) []Plan { return StoreysIn(nil, s) }
+
+// StoreysIn is Storeys with its words in a language. The shapes are the same.
+func StoreysIn(lang *words.Language, s *site.Site) []Plan {
 	ids := site.SortedIDs(s.Storeys)
 	slices.SortStableFunc(ids, func(a, b site.StoreyID) int { return cmp.Compare(s.Storeys[a].Order, s.Storeys[b].Order) })
 	plans := make([]Plan, 0, len(ids))
 	for _, id := range ids {
-		plans = append(plans, storey(s, id))
+		plans = append(plans, storey(lang, s, id))
 	}
 	return plans
 }
 
-func storey(s *site.Site, id site.StoreyID) Plan {
+func storey(lang *words.Language, s *site.Site, id site.StoreyID) Plan {
 	p := Plan{
 		Storey: string(id), Name: s.Storeys[id].Name, North: s.Premises.North,
 		Rooms: []Room{}, Walls: []Wall{}, Leaves: []Leaf{}, Marks: []Mark{},
@@ -39,7 +42,7 @@ func storey(s *site.Site, id site.StoreyID) Plan {
 		}
 		poly := room.Outline.Polygon()
 		if len(poly) < 3 {
-			p.Missing = append(p.Missing, fmt.Sprintf("%s: no outline yet", room.Name))
+			p.Missing = append(p.Missing, lang.Say("%s: no outline yet", room.Name))
 			continue
 		}
 		p.Rooms = append(p.Rooms, Room{ID: string(roomID), Name: room.Name, Outline: poly, Label: poly.Centroid()})
@@ -55,7 +58,7 @@ func storey(s *site.Site, id site.StoreyID) Plan {
 			p.Leaves = append(p.Leaves, leaves(s, openingID, o, walls)...)
 		}
 	}
-	p.Marks, p.Missing = marks(s, id, p.Missing)
+	p.Marks, p.Missing = marks(lang, s, id, p.Missing)
 	placeNames(p.Rooms, p.Marks)
 	p.Min, p.Max = bounds(p)
 	p.Scale = roundLength((p.Max.X - p.Min.X) / 5)

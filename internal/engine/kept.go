@@ -19,10 +19,10 @@ import (
 // changes no site, costs nothing of it.
 type kept struct {
 	site     *site.Site
-	profile  *panel.Profile     // of that site; nil when it names none that is known
-	findings map[string]checked // by day and language
-	storeys  []drawing.Plan
-	local    *time.Location // in the browser each look-up of a time zone searches all of them
+	profile  *panel.Profile            // of that site; nil when it names none that is known
+	findings map[string]checked        // by day and language
+	storeys  map[string][]drawing.Plan // by language
+	local    *time.Location            // in the browser each look-up of a time zone searches all of them
 
 	profiles map[string]*panel.Profile
 	plans    map[planKey][]prove.Step
@@ -45,7 +45,7 @@ func keep(before *kept, state *book.State) *kept {
 	if before != nil && before.site == state.Site {
 		return before
 	}
-	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}}
+	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}}
 	if before != nil {
 		k.profiles, k.plans = before.profiles, before.plans
 		maps.DeleteFunc(k.plans, func(key planKey, _ []prove.Step) bool {
@@ -85,9 +85,9 @@ func (k *kept) check(lang *words.Language, day time.Time) checked {
 	return k.findings[key]
 }
 
-func (k *kept) drawn() []drawing.Plan {
-	if k.storeys == nil {
-		k.storeys = drawing.Storeys(k.site)
+func (k *kept) drawn(lang *words.Language) []drawing.Plan {
+	if _, known := k.storeys[lang.Tag()]; !known {
+		k.storeys[lang.Tag()] = drawing.StoreysIn(lang, k.site)
 	}
-	return k.storeys
+	return k.storeys[lang.Tag()]
 }

@@ -1,7 +1,6 @@
 package engine
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -19,7 +18,7 @@ import (
 // Survey lays out the survey stage.
 func (d *Desk) Survey(now time.Time) Survey {
 	s := d.State.Site
-	v := Survey{Site: s, Plans: d.drawn(), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
+	v := Survey{Site: s, Plans: d.drawn(d.lang), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
 	for _, p := range v.Plans {
 		v.Missing = append(v.Missing, p.Missing...)
 	}
@@ -81,7 +80,7 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	if poly := r.Outline.Polygon(); len(poly) >= 3 {
 		area = d.lang.Number(poly.Area(), 1) + " m2"
 		if s.Premises.Units == "imperial" {
-			area = fmt.Sprintf("%.0f sq ft", poly.Area()/(0.3048*0.3048))
+			area = d.lang.Say("%.0f sq ft", poly.Area()/(0.3048*0.3048))
 		}
 	}
 	row := RoomRow{ID: string(id), Name: r.Name, Storey: string(r.Storey), Sleeping: r.Sleeping}
@@ -364,7 +363,7 @@ func (d *Desk) Prove(now time.Time, id string) Prove { return d.proving(now, Vie
 func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	s := d.State.Site
 	run := d.runOf(a.Run)
-	v := Prove{Plans: d.drawn(), Runs: []RunRow{}, Families: []Choice{}}
+	v := Prove{Plans: d.drawn(d.lang), Runs: []RunRow{}, Families: []Choice{}}
 	for _, f := range prove.Families() {
 		v.Families = append(v.Families, Choice{Value: f.ID, Say: words.Upper(d.lang.Word(f.Say))})
 	}
@@ -373,6 +372,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	}
 	if run != nil {
 		shown := run.In(d.lang)
+		shown.Open = d.closedWith(run, now)
 		v.Run = &shown
 	}
 	scope := prove.Options{}
@@ -385,7 +385,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	} else {
 		v.Steps, v.Outcome, v.Window = d.PlanOf(run), d.outcome(run, now), run.Window
 	}
-	v.State = string(v.Window.State(now))
+	v.State, v.Standing = string(v.Window.State(now)), d.against(run, now)
 	families := v.Window.Families
 	if a.Families != nil {
 		families = a.Families
@@ -400,7 +400,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	if run != nil && run.Closed.IsZero() && d.State.SiteOf(run.ID) != s {
 		plan := d.Plan(run.Scope)
 		if v.Changes = prove.PlanChanges(v.Steps, plan, d.lang); len(v.Changes) > 0 {
-			v.NewPlan, _ = prove.Fingerprint(plan)
+			v.NewPlan, _ = prove.Fingerprint(d.In(nil).Plan(run.Scope))
 		}
 	}
 	if run == nil {
@@ -417,6 +417,39 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 		v.Runs = append(v.Runs, row)
 	}
 	return v
+}
+
+// against says what stands against closing a run as the book keeps it: in English, whoever closes it.
+func (d *Desk) against(run *prove.Run, now time.Time) []string {
+	out := []string{}
+	if run != nil && run.Closed.IsZero() {
+		for _, b := range d.In(nil).outcome(run, now).Blockers {
+			out = append(out, b.Say)
+		}
+	}
+	return out
+}
+
+// closedWith says what stood open when a run was closed. The book keeps it in English; a closed run is judged as it was
+// closed, so that its sentences are found again in every language.
+func (d *Desk) closedWith(run *prove.Run, now time.Time) []string {
+	out := slices.Clone(run.Open)
+	if d.lang == nil || len(out) == 0 {
+		return out
+	}
+	said := map[string]string{}
+	own := d.outcome(run, now).Blockers
+	for i, b := range d.In(nil).outcome(run, now).Blockers {
+		said[b.Say] = own[i].Say
+	}
+	for i, text := range out {
+		if reason, ok := strings.CutPrefix(text, "reason given: "); ok {
+			out[i] = d.lang.Say("reason given: %s", reason)
+		} else if own, ok := said[text]; ok {
+			out[i] = own
+		}
+	}
+	return out
 }
 
 // suggestEnd is until when to ask: as long as the station is used to, else 2 h, to the next five minutes.

@@ -215,6 +215,7 @@ type Prove struct {
 	ExtendNow   bool              `json:"extendNow"`   // the window ends soon
 	SuggestEnd  string            `json:"suggestEnd"`  // end time to ask for, RFC 3339 UTC: as long as the station is used to
 	Clock       string            `json:"clock"`       // time of day on site now, "15:04"
+	Standing    []string          `json:"standing"`    // what stands against closing, as the book keeps it: in English
 	TimeZone    string            `json:"timeZone"`    // of the site, IANA name: every time of a run is shown in it
 
 	Rows        []ReadRow           `json:"rows"` // the lines to be read back, one for each tap, oldest first

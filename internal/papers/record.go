@@ -419,7 +419,7 @@ func (w *writer) questions(of string) {
 }
 
 func (w *writer) plans() {
-	plans := drawing.Storeys(w.s)
+	plans := drawing.StoreysIn(w.l, w.s)
 	if len(plans) > 0 {
 		w.add(Section{ID: "plans", Own: true, Title: w.l.Say("Plans"), Plans: plans})
 	}

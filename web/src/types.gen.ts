@@ -932,6 +932,7 @@ export interface Prove {
   extendNow: boolean;
   suggestEnd: string;
   clock: string;
+  standing: string[] | null;
   timeZone: string;
   rows: ReadRow[] | null;
   lastRead: LastRead;
