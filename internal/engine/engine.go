@@ -100,6 +100,8 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.sealBlob(argument)
 	case "blob.open":
 		return e.openBlob(argument)
+	case "history.diagnose":
+		return e.diagnose(argument)
 	case "job.forget":
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)

@@ -165,6 +165,19 @@ export interface Clocks {
   station?: number;
 }
 
+export interface Column {
+  name: string;
+  holds: string;
+  why: string;
+  sample?: string[];
+}
+
+export interface ColumnChoices {
+  holds: Choice[] | null;
+  dates: Choice[] | null;
+  between: Choice[] | null;
+}
+
 export interface Conflict {
   key: string;
   entry: string;
@@ -237,6 +250,34 @@ export interface DeviceRow {
   room: string;
   zones: string[] | null;
   line: string;
+}
+
+export interface Diagnosed {
+  columns: HistoryColumns;
+  found: Column[] | null;
+  notes: string[] | null;
+  questions: Question[] | null;
+  unread: Unreadable[] | null;
+  counts: ReadCounts;
+  choices: ColumnChoices;
+  diagnosis: Diagnosis | null;
+}
+
+export interface Diagnosis {
+  say: string;
+  from: string;
+  to: string;
+  days: number;
+  events: number;
+  onTest: number;
+  account?: string;
+  others: number;
+  looks: number;
+  findings: HistoryFinding[] | null;
+  lacks: Lack[] | null;
+  devices: HistoryDevice[] | null;
+  rates: Rate[] | null;
+  timeline: Timeline;
 }
 
 export interface Difference {
@@ -463,6 +504,11 @@ export interface Help {
   call: string;
 }
 
+export interface HistoryChoice {
+  value: string;
+  say: string;
+}
+
 export interface HistoryColumns {
   between?: string;
   header?: boolean;
@@ -471,6 +517,36 @@ export interface HistoryColumns {
   dates?: string;
   year?: number;
   timeZone?: string;
+}
+
+export interface HistoryDevice {
+  zone: string;
+  label?: string;
+  alarms: number;
+  lost: number;
+  trouble: number;
+  tamper: number;
+  battery: number;
+  say: string;
+}
+
+export interface HistoryFinding {
+  cause: string;
+  title: string;
+  zone?: string;
+  label?: string;
+  sure: string;
+  rule?: boolean;
+  chance: number;
+  odds: string;
+  evidence: string[] | null;
+  events: number;
+  lines: number[] | null;
+  at: number[] | null;
+  disproof: string;
+  not: string;
+  statistic: string;
+  threshold: string;
 }
 
 export interface Hop {
@@ -549,6 +625,18 @@ export interface Keying {
   accepted: AcceptedFinding[] | null;
   zones: KeyedZone[] | null;
   lost: string[] | null;
+}
+
+export interface Lack {
+  cause: string;
+  title: string;
+  need: string;
+}
+
+export interface Lane {
+  zone?: string;
+  label: string;
+  marks: TimeMark[] | null;
 }
 
 export interface LastRead {
@@ -974,9 +1062,9 @@ export interface PutBackSort {
 }
 
 export interface Question {
-  ask: string;
   of: string;
-  answer?: string;
+  say: string;
+  choices: HistoryChoice[] | null;
 }
 
 export interface QuestionRow {
@@ -984,6 +1072,12 @@ export interface QuestionRow {
   ask: string;
   of: string;
   answer: string;
+}
+
+export interface Rate {
+  say: string;
+  over: boolean;
+  source: string;
 }
 
 export interface ReadBack {
@@ -1021,6 +1115,14 @@ export interface ReadBackLine {
   at?: string;
   notSeen?: boolean;
   expect?: string;
+}
+
+export interface ReadCounts {
+  lines: number;
+  events: number;
+  unread: number;
+  copies: number;
+  unknown: number;
 }
 
 export interface ReadLine {
@@ -1317,7 +1419,7 @@ export interface Site {
   areas?: Record<string, Area>;
   zones?: Record<string, Zone>;
   settings?: Settings;
-  questions?: Record<string, Question>;
+  questions?: Record<string, SiteQuestion>;
   care?: Care;
   takeover?: SiteTakeover;
   sticker?: string;
@@ -1329,6 +1431,12 @@ export interface SitePerson {
   firm?: string;
   phone?: string;
   languages?: string[];
+}
+
+export interface SiteQuestion {
+  ask: string;
+  of: string;
+  answer?: string;
 }
 
 export interface SiteTakeover {
@@ -1541,6 +1649,22 @@ export interface TickBody {
   from?: string;
 }
 
+export interface TimeMark {
+  at: number;
+  is: string;
+  n: number;
+  line: number;
+  say: string;
+}
+
+export interface Timeline {
+  from: number;
+  to: number;
+  bin: number;
+  zone: string;
+  lanes: Lane[] | null;
+}
+
 export interface Unexpected {
   kind: string;
   signal: string;
@@ -1551,6 +1675,12 @@ export interface Unexpected {
   at?: string;
   say: string;
   try: string;
+}
+
+export interface Unreadable {
+  line: number;
+  why: string;
+  text: string;
 }
 
 export interface VisitBody {

@@ -30,6 +30,7 @@ var roots = []any{
 	engine.Papers{},
 	papers.Paper{},
 	engine.LogLine{},
+	engine.Diagnosed{},
 	engine.Look{},
 	engine.CallOut{},
 	engine.FindLine{},
