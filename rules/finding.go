@@ -37,11 +37,13 @@ type Clause struct {
 	Confidence string `json:"confidence"`        // "H" confirmed, "M" as known in the trade, wording not re-read, "L" weak
 }
 
-// in says the clause in a language: documents keep their names, practice is a word.
 func (c Clause) in(l *words.Language) Clause {
 	c.Document, c.Clause, c.Edition = l.Word(c.Document), l.Word(c.Clause), l.Word(c.Edition)
 	return c
 }
+
+// In says the clause in a language (BCP 47): documents keep their names, practice is a word.
+func (c Clause) In(language string) Clause { return c.in(words.In(language)) }
 
 // The words of the sheets that are no names of documents.
 var _ = []string{

@@ -148,6 +148,10 @@ func (j *job) calls() []call {
 	for _, method := range []string{"job.look", "job.callout", "job.takeover", "job.index"} {
 		out = append(out, call{method, view})
 	}
+	german := map[string]any{"job": j.id, "now": noon.Add(10 * time.Minute), "limit": 50, "lang": "de"}
+	for _, method := range []string{"job.header", "job.survey", "job.schedule", "job.keying", "job.prove", "job.log"} {
+		out = append(out, call{method, german})
+	}
 	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.id}}, call{"job.header", view})
 }
 

@@ -78,7 +78,7 @@ func Affected(before, after *site.Site, profile *panel.Profile, set *rules.Set, 
 
 	l := &lister{Input: Input{Set: set, Lang: lang}, words: lang}
 	r := Reproof{
-		Changes: d.changes, Program: d.program, Firmware: d.firmware, Must: []Obliged{}, Sample: []Obliged{}, Basis: l.basis("change.share"), BasisSay: l.basisSay(l.basis("change.share")),
+		Changes: d.changes, Program: d.program, Firmware: d.firmware, Must: []Obliged{}, Sample: []Obliged{}, Basis: l.basis("change.share").In(lang.Tag()), BasisSay: l.basisSay(l.basis("change.share")),
 		Standing: lang.Say("Computed from the description: what was changed and is not described here is not in it. Local code and the authority come first."),
 	}
 	if r.Changes == nil {

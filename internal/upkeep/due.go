@@ -161,7 +161,7 @@ func Make(in Input) List {
 		}
 	}
 	l.list = List{
-		On: in.On.Format(time.DateOnly), RuleSet: strings.TrimSpace(in.Set.Title + ", " + in.Set.Edition), Ahead: l.ahead, Proved: len(in.Proofs) > 0,
+		On: in.On.Format(time.DateOnly), RuleSet: strings.TrimSpace(in.Lang.Word(in.Set.Title) + ", " + in.Set.Edition), Ahead: l.ahead, Proved: len(in.Proofs) > 0,
 		Standing: l.words.Say("Listed by one rule set of one date. Local code, the authority and the instructions of the equipment come first."),
 	}
 	l.heads()
@@ -247,6 +247,7 @@ func (l *lister) state(due time.Time) State {
 // put completes an item and lays it into a round.
 func (l *lister) put(round Round, it Item) {
 	it.WhoSay, it.BasisSay, it.DueSay = l.whoSay(it.Who), l.basisSay(it.Basis), l.typed(it.Due)
+	it.Basis = it.Basis.In(l.words.Tag())
 	if it.Zones == nil {
 		it.Zones = []site.ZoneID{}
 	}

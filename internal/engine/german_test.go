@@ -1,0 +1,122 @@
+package engine
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"proofbell/demo"
+	"proofbell/internal/words"
+)
+
+// english lists what the German catalogues translate: of each sentence its longest stretch between two arguments, where
+// that is long enough to be known again.
+func english(t *testing.T) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	names, err := filepath.Glob("../words/de/*.json")
+	if err != nil || len(names) == 0 {
+		t.Fatal(err, names)
+	}
+	argument := regexp.MustCompile(`%(\[\d+\])?[0-9.]*[a-zA-Z]`)
+	for _, name := range names {
+		raw, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		catalogue := map[string]string{}
+		if err := json.Unmarshal(raw, &catalogue); err != nil {
+			t.Fatal(err)
+		}
+		for sentence, own := range catalogue {
+			longest := ""
+			for _, part := range argument.Split(sentence, -1) {
+				if len(part) > len(longest) {
+					longest = part
+				}
+			}
+			if longest = strings.TrimSpace(longest); strings.Count(longest, " ") >= 2 && !strings.Contains(own, longest) {
+				out[longest] = sentence
+			}
+		}
+	}
+	return out
+}
+
+// texts walks the strings of an answer.
+func texts(path string, v any, each func(path, text string)) {
+	switch v := v.(type) {
+	case string:
+		each(path, v)
+	case []any:
+		for _, one := range v {
+			texts(path, one, each)
+		}
+	case map[string]any:
+		for k, one := range v {
+			if kept := path == "" && k == "site" || path == "" && k == "standing"; !kept { // what is typed, and what the book keeps in English
+				texts(path+"/"+k, one, each)
+			}
+		}
+	}
+}
+
+// Nothing that the program says stays English when it speaks German: of the demo as drafted and as corrected, every view.
+func TestGermanSpeaksGerman(t *testing.T) {
+	sentences := english(t)
+	for name, raw := range map[string][]byte{"draft": demo.Draft, "corrected": demo.Corrected} {
+		j := newJob(t, raw)
+		j.run()
+		for _, closed := range []bool{false, true} {
+			if closed {
+				j.closeRun()
+			}
+			e := New()
+			calls := j.calls()
+			for _, c := range calls {
+				arg := c.Arg.(map[string]any)
+				arg["lang"] = "de"
+				in, err := json.Marshal(arg)
+				if err != nil {
+					t.Fatal(err)
+				}
+				var answer struct {
+					OK      any `json:"ok"`
+					Problem any `json:"problem"`
+				}
+				if err := json.Unmarshal(e.Call(c.Method, in), &answer); err != nil {
+					t.Fatal(err)
+				}
+				for _, v := range []any{answer.OK, answer.Problem} {
+					texts("", v, func(path, text string) {
+						for part, sentence := range sentences {
+							if strings.Contains(text, part) && !strings.Contains(string(raw), part) { // a model may be called so
+								t.Errorf("%s, %s%s says %q of %q", name, c.Method, path, text, sentence)
+							}
+						}
+					})
+				}
+			}
+		}
+	}
+}
+
+// A run is opened on the same plan, whoever's language it is opened in.
+func TestThePlanKnowsNoLanguage(t *testing.T) {
+	for _, raw := range [][]byte{demo.Draft, demo.Corrected} {
+		j := newJob(t, raw)
+		view := map[string]string{}
+		for _, lang := range []string{"en", "de"} {
+			v := j.desk().In(words.In(lang)).Prove(noon, "")
+			if view[lang] = v.Fingerprint; len(v.Fingerprint) != 64 {
+				t.Fatalf("fingerprint %q", v.Fingerprint)
+			}
+		}
+		if view["en"] != view["de"] {
+			t.Errorf("the plan is %s in English and %s in German", view["en"], view["de"])
+		}
+	}
+}
