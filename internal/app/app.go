@@ -21,6 +21,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/photo"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -218,10 +219,10 @@ func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey
 	if errors.Is(err, ErrNotFound) {
 		first := contents[0]
 		if first.Kind != evidence.KindEdit || first.Base != 0 {
-			return nil, &Problem{Code: BadRequest, Say: "A job begins with a description of its building.", Try: "Send the entries in the order in which they were made."}
+			return nil, &Problem{Code: BadRequest, Say: words.Mark("A job begins with a description of its building."), Try: words.Mark("Send the entries in the order in which they were made.")}
 		}
 		if err := book.Check(first); err != nil {
-			return nil, &Problem{Code: BadRequest, Say: fmt.Sprintf("The first entry can not be read: %v.", err), Try: "Reload the page so that it matches the server.", Err: err}
+			return nil, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The first entry can not be read: %v."), err)
 		}
 		now := a.now()
 		entry, err := evidence.Append(nil, first, now)
@@ -240,7 +241,7 @@ func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey
 		return nil, err
 	}
 	if known == nil || !bytes.Equal(known.Secret(), key.Secret()) {
-		return nil, &Problem{Code: Clash, Say: "Another job has this id here, or it was erased.", Try: "What this device holds stays on it. Begin the job anew."}
+		return nil, &Problem{Code: Clash, Say: words.Mark("Another job has this id here, or it was erased."), Try: words.Mark("What this device holds stays on it. Begin the job anew.")}
 	}
 	return a.Append(ctx, id, contents)
 }
@@ -252,7 +253,7 @@ func (a *App) Refused(role book.Role, c evidence.Content) *Problem {
 		private, _ = book.WithKey(key)(c) // what can not be opened is judged as if it were not there: refused
 	}
 	if why := role.May(c.Kind, c.Body, private); why != "" {
-		return &Problem{Code: NotAllowed, Say: why, Try: "Ask the lead, who can also pair this device anew as a lead."}
+		return &Problem{Code: NotAllowed, Say: why, Try: words.Mark("Ask the lead, who can also pair this device anew as a lead.")}
 	}
 	return nil
 }
@@ -376,13 +377,13 @@ func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c e
 		return *stored, true, evidence.CheckRepeat(*stored, c)
 	}
 	if o.key == nil && !o.state.Erased {
-		return e, false, &Problem{Code: ErasedJob, Say: "This job came from a file, without its key: it can be read, not carried on.", Try: "Carry it on where it was made."}
+		return e, false, &Problem{Code: ErasedJob, Say: words.Mark("This job came from a file, without its key: it can be read, not carried on."), Try: words.Mark("Carry it on where it was made.")}
 	}
 	if o.key == nil {
 		return e, false, evidence.ErrErased
 	}
 	if err := book.Check(c); err != nil {
-		return e, false, &Problem{Code: BadRequest, Say: fmt.Sprintf("The %s entry can not be read: %v.", c.Kind, err), Try: "Reload the page so that it matches the server.", Err: err}
+		return e, false, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The %s entry can not be read: %v."), c.Kind, err)
 	}
 	e, err = evidence.Append(newest, c, now)
 	return e, false, err
@@ -462,7 +463,7 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 // PutBlob keeps sealed bytes; their address must be their SHA-256.
 func (a *App) PutBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error {
 	if evidence.BlobAddress(sealed) != address {
-		return &Problem{Code: BadRequest, Say: "The file does not match its address.", Try: "Send it again."}
+		return &Problem{Code: BadRequest, Say: words.Mark("The file does not match its address."), Try: words.Mark("Send it again.")}
 	}
 	if _, err := a.job(job); err != nil {
 		return err
@@ -482,18 +483,18 @@ func (a *App) TakeBlob(ctx context.Context, job evidence.JobID, address evidence
 	case errors.Is(err, evidence.ErrErased):
 		return err
 	case err != nil:
-		return &Problem{Code: BadRequest, Say: "The file is not sealed with the key of this job.", Try: "Open the job again while the server can be reached.", Err: err}
+		return &Problem{Code: BadRequest, Say: words.Mark("The file is not sealed with the key of this job."), Try: words.Mark("Open the job again while the server can be reached."), Err: err}
 	}
 	if len(plain) > maxText || !utf8.Valid(plain) {
 		_, err = photo.Check(plain)
 	}
 	switch {
 	case errors.Is(err, photo.ErrExtra):
-		return &Problem{Code: BadRequest, Say: "The photograph holds more than the picture: where or when it was taken, or by whom.", Try: "Take it again within Proofbell, which keeps the picture alone.", Err: err}
+		return &Problem{Code: BadRequest, Say: words.Mark("The photograph holds more than the picture: where or when it was taken, or by whom."), Try: words.Mark("Take it again within Proofbell, which keeps the picture alone."), Err: err}
 	case errors.Is(err, photo.ErrSize):
-		return &Problem{Code: TooLarge, Say: "The photograph is too large or too small.", Try: fmt.Sprintf("At most %d px a side and %d MB.", photo.MaxSide, photo.MaxBytes>>20), Err: err}
+		return &Problem{Code: TooLarge, Say: words.Mark("The photograph is too large or too small."), Try: fmt.Sprintf("At most %d px a side and %d MB.", photo.MaxSide, photo.MaxBytes>>20), Err: err}
 	case err != nil:
-		return &Problem{Code: BadRequest, Say: "The file is neither a photograph (JPEG, PNG) nor a text.", Try: "Save it as one of these.", Err: err}
+		return &Problem{Code: BadRequest, Say: words.Mark("The file is neither a photograph (JPEG, PNG) nor a text."), Try: words.Mark("Save it as one of these."), Err: err}
 	}
 	return a.PutBlob(ctx, job, address, sealed)
 }
@@ -536,22 +537,22 @@ func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error
 func (a *App) Import(ctx context.Context, r io.Reader) (evidence.JobID, error) {
 	x, err := evidence.ReadExport(r)
 	if err != nil {
-		return "", &Problem{Code: BadRequest, Say: "This is not a job book that can be read: " + err.Error() + ".", Try: "Export it again, or ask for the whole file.", Err: err}
+		return "", (&Problem{Code: BadRequest, Try: words.Mark("Export it again, or ask for the whole file."), Err: err}).say(words.Mark("This is not a job book that can be read: %s."), err)
 	}
 	var entries []evidence.Entry
 	for e, err := range x.Entries() {
 		if err != nil {
-			return "", &Problem{Code: BadRequest, Say: "The job book is damaged: " + err.Error() + ".", Try: "Nothing was taken in. Run proofbell verify on the file to see where.", Err: err}
+			return "", (&Problem{Code: BadRequest, Try: words.Mark("Nothing was taken in. Run proofbell verify on the file to see where."), Err: err}).say(words.Mark("The job book is damaged: %s."), err)
 		}
 		entries = append(entries, e)
 	}
 	if len(entries) == 0 {
-		return "", &Problem{Code: BadRequest, Say: "The job book is empty.", Try: "Export it again."}
+		return "", &Problem{Code: BadRequest, Say: words.Mark("The job book is empty."), Try: words.Mark("Export it again.")}
 	}
 	job := entries[0].Job
 	err = a.keep(ctx, job, entries[0].Received.Time, nil, entries)
 	if errors.Is(err, ErrExists) {
-		return "", &Problem{Code: Clash, Say: "This job is here already.", Try: "Open it from the list of jobs.", Err: err}
+		return "", &Problem{Code: Clash, Say: words.Mark("This job is here already."), Try: words.Mark("Open it from the list of jobs."), Err: err}
 	}
 	return job, err
 }

@@ -17,6 +17,7 @@ import (
 	"unicode/utf8"
 
 	"proofbell/internal/book"
+	"proofbell/internal/words"
 )
 
 // Limits of pairing.
@@ -99,7 +100,7 @@ func (d *Devices) List() []Device {
 // NewCode makes a code for one device. The oldest open one goes when there are too many.
 func (d *Devices) NewCode(role book.Role) (PairingCode, error) {
 	if !role.Valid() {
-		return PairingCode{}, &Problem{Code: BadRequest, Say: "A device is paired as lead or as helper.", Try: "Choose one of the two.", Field: "role"}
+		return PairingCode{}, &Problem{Code: BadRequest, Say: words.Mark("A device is paired as lead or as helper."), Try: words.Mark("Choose one of the two."), Field: "role"}
 	}
 	secret := make([]byte, secretBytes)
 	if _, err := io.ReadFull(d.random, secret); err != nil {
@@ -147,7 +148,7 @@ func (d *Devices) drop() {
 func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string, error) {
 	name = strings.TrimSpace(name)
 	if name == "" || !utf8.ValidString(name) || utf8.RuneCountInString(name) > mostNameSize || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f }) {
-		return Device{}, "", &Problem{Code: BadRequest, Say: "The device needs a name of 1 to 40 characters.", Try: "Say whose phone it is.", Field: "name"}
+		return Device{}, "", &Problem{Code: BadRequest, Say: words.Mark("The device needs a name of 1 to 40 characters."), Try: words.Mark("Say whose phone it is."), Field: "name"}
 	}
 	given = strings.TrimSpace(given)
 	digits := strings.NewReplacer(" ", "", "-", "").Replace(given) // as people group them
@@ -169,14 +170,14 @@ func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string,
 		}
 	}
 	if typed && d.wrong >= wrongBefore {
-		return Device{}, "", &Problem{Code: NotAllowed, Say: "Too many wrong codes were typed: the open ones are void.", Try: "Ask the lead for a new code, or scan the QR code.", Field: "code"}
+		return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("Too many wrong codes were typed: the open ones are void."), Try: words.Mark("Ask the lead for a new code, or scan the QR code."), Field: "code"}
 	}
 	if at < 0 {
 		d.wrong++
-		return Device{}, "", &Problem{Code: NotAllowed, Say: "This code is not known, was used, or its ten minutes are over.", Try: "Ask the lead for a new code.", Field: "code"}
+		return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("This code is not known, was used, or its ten minutes are over."), Try: words.Mark("Ask the lead for a new code."), Field: "code"}
 	}
 	if len(d.all) >= mostDevices {
-		return Device{}, "", &Problem{Code: NotAllowed, Say: "Too many devices are paired here.", Try: "Remove one that is not used any more."}
+		return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("Too many devices are paired here."), Try: words.Mark("Remove one that is not used any more.")}
 	}
 	token, id := make([]byte, tokenBytes), make([]byte, 6)
 	for _, into := range [][]byte{token, id} {
@@ -226,7 +227,7 @@ func (d *Devices) Find(token string) (Device, error) {
 			}
 		}
 	}
-	return Device{}, &Problem{Code: NotPaired, Say: "This device is not paired with this computer.", Try: "Ask the lead for a code. What is entered here meanwhile stays on this device."}
+	return Device{}, &Problem{Code: NotPaired, Say: words.Mark("This device is not paired with this computer."), Try: words.Mark("Ask the lead for a code. What is entered here meanwhile stays on this device.")}
 }
 
 // Remove shuts a device out: its next request is refused and what it listens to ends now.
@@ -235,7 +236,7 @@ func (d *Devices) Remove(ctx context.Context, id string) error {
 	defer d.mu.Unlock()
 	at := slices.IndexFunc(d.all, func(device *Device) bool { return device.ID == id })
 	if at < 0 {
-		return &Problem{Code: NotFound, Say: "This device is not paired any more.", Try: "Nothing is left to do."}
+		return &Problem{Code: NotFound, Say: words.Mark("This device is not paired any more."), Try: words.Mark("Nothing is left to do.")}
 	}
 	gone := d.all[at]
 	if err := d.keep(ctx, slices.Delete(slices.Clone(d.all), at, at+1)); err != nil {

@@ -8,6 +8,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/words"
 )
 
 // Ask says which document is wanted and how.
@@ -54,12 +55,12 @@ func (a *App) Issue(ctx context.Context, job evidence.JobID, by evidence.PersonI
 		return nil, err
 	}
 	if len(asks) == 0 || len(asks) > mostIssued {
-		return nil, &Problem{Code: BadRequest, Say: "No document was asked for, or too many at once.", Try: fmt.Sprintf("Name 1 to %d.", mostIssued)}
+		return nil, &Problem{Code: BadRequest, Say: words.Mark("No document was asked for, or too many at once."), Try: fmt.Sprintf("Name 1 to %d.", mostIssued)}
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.key == nil && !o.state.Erased {
-		return nil, &Problem{Code: ErasedJob, Say: "This job came from a file, without its key: it can be read, not carried on.", Try: "Issue documents where the job was made."}
+		return nil, &Problem{Code: ErasedJob, Say: words.Mark("This job came from a file, without its key: it can be read, not carried on."), Try: words.Mark("Issue documents where the job was made.")}
 	}
 	if o.key == nil {
 		return nil, evidence.ErrErased

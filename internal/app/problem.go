@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"proofbell/evidence"
+	"proofbell/internal/words"
 )
 
 // Code is the class of a problem; clients and exit codes map these, nobody parses texts. Append only.
@@ -31,6 +32,25 @@ type Problem struct {
 	Try   string `json:"try"`
 	Field string `json:"field,omitempty"`
 	Err   error  `json:"-"` // for the log, never for the screen
+
+	text words.Text // Say, where it has arguments
+}
+
+// In says the problem in a language.
+func (p *Problem) In(lang *words.Language) *Problem {
+	said := *p
+	said.Say, said.Try = lang.Word(p.Say), lang.Word(p.Try)
+	if text := p.text.In(lang); text != "" {
+		said.Say = text
+	}
+	return &said
+}
+
+// say gives the problem a sentence with arguments.
+func (p *Problem) say(format string, args ...any) *Problem {
+	p.text = words.Later(format, args...)
+	p.Say = p.text.String()
+	return p
 }
 
 func (p *Problem) Error() string {
@@ -50,21 +70,21 @@ func AsProblem(err error) *Problem {
 	case errors.As(err, &p):
 		return p
 	case errors.Is(err, ErrNotFound):
-		return &Problem{Code: NotFound, Say: "There is no such job or file here.", Try: "Go back to the list of jobs.", Err: err}
+		return &Problem{Code: NotFound, Say: words.Mark("There is no such job or file here."), Try: words.Mark("Go back to the list of jobs."), Err: err}
 	case errors.Is(err, ErrFull):
-		return &Problem{Code: StorageFull, Say: "The disk of this computer is full: nothing more can be stored.", Try: "Free some room. What was stored is unharmed, and signals are not answered meanwhile.", Err: err}
+		return &Problem{Code: StorageFull, Say: words.Mark("The disk of this computer is full: nothing more can be stored."), Try: words.Mark("Free some room. What was stored is unharmed, and signals are not answered meanwhile."), Err: err}
 	case errors.Is(err, ErrInUse):
-		return &Problem{Code: Busy, Say: "Another Proofbell is using this data folder.", Try: "Stop that one, or choose another folder with --data.", Err: err}
+		return &Problem{Code: Busy, Say: words.Mark("Another Proofbell is using this data folder."), Try: words.Mark("Stop that one, or choose another folder with --data."), Err: err}
 	case errors.Is(err, evidence.ErrConflict):
-		return &Problem{Code: Clash, Say: "This entry was sent before with another content.", Try: "Make a new entry; the first one stands.", Err: err}
+		return &Problem{Code: Clash, Say: words.Mark("This entry was sent before with another content."), Try: words.Mark("Make a new entry; the first one stands."), Err: err}
 	case errors.Is(err, evidence.ErrBase):
-		return &Problem{Code: Clash, Say: "This device knows entries that the server does not have.", Try: "Was the server's data put back from a copy? Export from this device what is waiting.", Err: err}
+		return &Problem{Code: Clash, Say: words.Mark("This device knows entries that the server does not have."), Try: words.Mark("Was the server's data put back from a copy? Export from this device what is waiting."), Err: err}
 	case errors.Is(err, evidence.ErrNewerFormat):
-		return &Problem{Code: BadRequest, Say: "This was written by a newer version.", Try: "Bring this program up to date.", Err: err}
+		return &Problem{Code: BadRequest, Say: words.Mark("This was written by a newer version."), Try: words.Mark("Bring this program up to date."), Err: err}
 	case errors.Is(err, evidence.ErrErased):
-		return &Problem{Code: ErasedJob, Say: "The personal data of this job was erased for good.", Try: "Open a new job.", Err: err}
+		return &Problem{Code: ErasedJob, Say: words.Mark("The personal data of this job was erased for good."), Try: words.Mark("Open a new job."), Err: err}
 	case errors.Is(err, evidence.ErrContent), errors.As(err, &body):
-		return &Problem{Code: BadRequest, Say: "The entry does not have the form of an entry: " + err.Error(), Try: "Reload the page so that it matches the server.", Err: err}
+		return (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The entry does not have the form of an entry: %s"), err)
 	}
-	return &Problem{Code: Internal, Say: "Something went wrong inside Proofbell.", Try: "Try again. If it happens again, the log says more.", Err: err}
+	return &Problem{Code: Internal, Say: words.Mark("Something went wrong inside Proofbell."), Try: words.Mark("Try again. If it happens again, the log says more."), Err: err}
 }

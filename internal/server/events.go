@@ -66,7 +66,7 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 // receiver is the state of the signal receiver.
 func (s *server) receiver(r *http.Request, trouble string) (map[string]any, error) {
 	stored, err := s.App.LastArrival(r.Context())
-	return map[string]any{"listening": len(s.Signals) > 0, "stored": stored, "say": trouble}, err
+	return map[string]any{"listening": len(s.Signals) > 0, "stored": stored, "say": spoken(r).Word(trouble)}, err
 }
 
 func (s *server) catchUp(r *http.Request, stream *stream, job evidence.JobID, cursor int64) int64 {

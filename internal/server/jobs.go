@@ -12,6 +12,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/app"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -37,7 +38,7 @@ func (s *server) jobs(w http.ResponseWriter, r *http.Request) {
 func (s *server) sticker(w http.ResponseWriter, r *http.Request) {
 	token, ok := site.ParseToken(r.PathValue("token"))
 	if !ok {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "That is not what a sticker says.", Try: "Type the eight signs that stand on it.", Field: "token"})
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("That is not what a sticker says."), Try: words.Mark("Type the eight signs that stand on it."), Field: "token"})
 		return
 	}
 	job, about, err := s.App.Stuck(token)
@@ -65,11 +66,11 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) {
 	case "application/yaml", "text/yaml":
 		described, err = site.DecodeYAML("site.yaml", raw)
 	default:
-		err = &app.Problem{Code: app.BadRequest, Say: "A job is opened from a site file.", Try: "Send application/json or application/yaml."}
+		err = &app.Problem{Code: app.BadRequest, Say: words.Mark("A job is opened from a site file."), Try: words.Mark("Send application/json or application/yaml.")}
 	}
 	var faults site.Faults
 	if errors.As(err, &faults) {
-		p := &app.Problem{Code: app.BadRequest, Say: "The site file has faults.", Try: "Mend them and send it again; nothing was opened."}
+		p := &app.Problem{Code: app.BadRequest, Say: words.Mark("The site file has faults."), Try: words.Mark("Mend them and send it again; nothing was opened.")}
 		s.answer(w, r, http.StatusBadRequest, map[string]any{"problem": p, "faults": faults})
 		return
 	}
@@ -128,7 +129,7 @@ func (s *server) begin(w http.ResponseWriter, r *http.Request) {
 	secret, fault := base64.RawURLEncoding.DecodeString(sent.Key)
 	key, fault2 := evidence.JobKeyFrom(secret)
 	if err = errors.Join(err, fault, fault2); err != nil || !jobID(r).Valid() || len(contents) == 0 || len(contents) > mostEntries {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "The new job can not be read.", Try: "Reload the page so that it matches the server.", Err: err})
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("The new job can not be read."), Try: words.Mark("Reload the page so that it matches the server."), Err: err})
 		return
 	}
 	results, err := s.App.Begin(r.Context(), jobID(r), key, contents)
@@ -147,7 +148,7 @@ func number(r *http.Request, name string, otherwise, most int64) (int64, error) 
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 0 {
-		return 0, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%s=%q is not a number.", name, text), Try: "Give a whole number from 0.", Field: name}
+		return 0, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%s=%q is not a number.", name, text), Try: words.Mark("Give a whole number from 0."), Field: name}
 	}
 	return min(n, most), nil
 }
@@ -184,7 +185,7 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 		Contents []json.RawMessage `json:"contents"`
 	}
 	if err := json.Unmarshal(raw, &sent); err != nil || len(sent.Contents) == 0 || len(sent.Contents) > mostEntries {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "No entries were sent, or too many at once.", Try: fmt.Sprintf("Send {\"contents\": [...]} with 1 to %d entries.", mostEntries), Err: err})
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("No entries were sent, or too many at once."), Try: fmt.Sprintf("Send {\"contents\": [...]} with 1 to %d entries.", mostEntries), Err: err})
 		return
 	}
 	results := make([]app.Result, len(sent.Contents))
@@ -193,7 +194,7 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 	for i, raw := range sent.Contents {
 		c, err := evidence.ParseContent(raw)
 		if err == nil && c.Job != jobID(r) {
-			err = &app.Problem{Code: app.BadRequest, Say: "This entry belongs to another job.", Try: "Send it to that job.", Err: evidence.ErrJob}
+			err = &app.Problem{Code: app.BadRequest, Say: words.Mark("This entry belongs to another job."), Try: words.Mark("Send it to that job."), Err: evidence.ErrJob}
 		}
 		if err == nil {
 			if p := s.App.Refused(visitorOf(r).role, c); p != nil {
@@ -215,6 +216,11 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 	}
 	for i, p := range placed {
 		results[places[i]] = p
+	}
+	for i, one := range results {
+		if one.Problem != nil {
+			results[i].Problem = one.Problem.In(spoken(r))
+		}
 	}
 	s.answer(w, r, http.StatusOK, map[string]any{"results": results})
 }
@@ -256,7 +262,7 @@ func (s *server) erase(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if json.Unmarshal(raw, &sent) != nil || sent.Name != state.Name() {
-		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "Erasing can not be undone: people, contacts, notes and files of the job are gone for good.", Try: "Give the job's name to confirm.", Field: "name"})
+		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: words.Mark("Erasing can not be undone: people, contacts, notes and files of the job are gone for good."), Try: words.Mark("Give the job's name to confirm."), Field: "name"})
 		return
 	}
 	if err := s.App.Erase(r.Context(), jobID(r), who(r)); err != nil {
@@ -269,7 +275,7 @@ func (s *server) erase(w http.ResponseWriter, r *http.Request) {
 func (s *server) putBlob(w http.ResponseWriter, r *http.Request) {
 	address, err := evidence.ParseHash(r.PathValue("address"))
 	if err != nil {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: "That is not the address of a file.", Try: "Use the SHA-256 of its sealed bytes.", Err: err})
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("That is not the address of a file."), Try: words.Mark("Use the SHA-256 of its sealed bytes."), Err: err})
 		return
 	}
 	sealed, err := readBody(w, r, maxBlob)

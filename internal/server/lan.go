@@ -13,6 +13,7 @@ import (
 
 	"proofbell/internal/app"
 	"proofbell/internal/book"
+	"proofbell/internal/words"
 )
 
 // Lan is what serving a local network adds.
@@ -75,7 +76,7 @@ func (s *server) paired(next http.Handler) http.Handler {
 func (s *server) lead(next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if visitorOf(r).role != book.Lead {
-			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "A helper does not do this: the lead does.", Try: "Ask the lead, who can also pair this device anew as a lead."})
+			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: words.Mark("A helper does not do this: the lead does."), Try: words.Mark("Ask the lead, who can also pair this device anew as a lead.")})
 			return
 		}
 		next(w, r)
@@ -99,7 +100,7 @@ func (s *server) pair(w http.ResponseWriter, r *http.Request) {
 	}
 	raw, err := readBody(w, r, 4096)
 	if err == nil && json.Unmarshal(raw, &sent) != nil {
-		err = &app.Problem{Code: app.BadRequest, Say: "The request to pair can not be read.", Try: "Send {\"code\", \"name\"}."}
+		err = &app.Problem{Code: app.BadRequest, Say: words.Mark("The request to pair can not be read."), Try: words.Mark("Send {\"code\", \"name\"}.")}
 	}
 	if err != nil {
 		s.fail(w, r, err)
@@ -123,7 +124,7 @@ func (s *server) newCode(w http.ResponseWriter, r *http.Request) {
 	}
 	raw, err := readBody(w, r, 4096)
 	if err == nil && json.Unmarshal(raw, &sent) != nil {
-		err = &app.Problem{Code: app.BadRequest, Say: "The request for a code can not be read.", Try: "Send {\"role\"}."}
+		err = &app.Problem{Code: app.BadRequest, Say: words.Mark("The request for a code can not be read."), Try: words.Mark("Send {\"role\"}.")}
 	}
 	if err != nil {
 		s.fail(w, r, err)

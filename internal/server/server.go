@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"proofbell/internal/app"
+	"proofbell/internal/words"
 )
 
 // Limits of request bodies, bytes.
@@ -84,7 +85,7 @@ func (s *server) routes() http.Handler {
 	mux.Handle("/", files(s.Files))
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "Another page tried to change something here.", Try: "Open Proofbell by its own address."})
+		s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: words.Mark("Another page tried to change something here."), Try: words.Mark("Open Proofbell by its own address.")})
 	}))
 	return cross.Handler(mux)
 }
@@ -95,7 +96,7 @@ type server struct{ Config }
 func (s *server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !s.hostAllowed(r.Host) {
-			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "This server does not answer to the name " + r.Host + ".", Try: "Open it by the address that it printed when it started."})
+			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "This server does not answer to the name " + r.Host + ".", Try: words.Mark("Open it by the address that it printed when it started.")})
 			return
 		}
 		h := w.Header()
@@ -135,13 +136,20 @@ var status = map[app.Code]int{
 func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
-		err = &app.Problem{Code: app.TooLarge, Say: "That is more than this server takes at once.", Try: "Send it in smaller parts.", Err: err}
+		err = &app.Problem{Code: app.TooLarge, Say: words.Mark("That is more than this server takes at once."), Try: words.Mark("Send it in smaller parts."), Err: err}
 	}
 	p := app.AsProblem(err)
 	if p.Code == app.Internal || p.Code == app.StorageFull {
 		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "err", err)
 	}
-	s.answer(w, r, status[p.Code], map[string]any{"problem": p})
+	s.answer(w, r, status[p.Code], map[string]any{"problem": p.In(spoken(r))})
+}
+
+// spoken is the language that a request asks for first.
+func spoken(r *http.Request) *words.Language {
+	first, _, _ := strings.Cut(r.Header.Get("Accept-Language"), ",")
+	tag, _, _ := strings.Cut(first, ";")
+	return words.In(strings.TrimSpace(tag))
 }
 
 func (s *server) answer(w http.ResponseWriter, r *http.Request, code int, v any) {

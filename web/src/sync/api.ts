@@ -1,7 +1,7 @@
 // The server, asked over HTTP. Routes and shapes: docs/format/wire.md.
 import { me } from "../me.svelte";
 import { fromJSON, Problem, type ProblemJSON } from "../problem";
-import { t } from "../words/words.svelte";
+import { language, t } from "../words/words.svelte";
 
 /** A fault of a site file: where in the file, what, and what to do. */
 export interface Fault {
@@ -44,10 +44,12 @@ export async function ask<Result>(
   type = "application/json",
 ): Promise<Result> {
   const init: RequestInit = { method };
+  const headers: Record<string, string> = { "Accept-Language": language() };
   if (body !== undefined) {
     init.body = typeof body === "string" || body instanceof Blob ? body : JSON.stringify(body);
-    init.headers = { "Content-Type": type };
+    headers["Content-Type"] = type;
   }
+  init.headers = headers;
   let response: Response;
   try {
     response = await fetch(path, init);
