@@ -89,10 +89,10 @@ function notePlace(): void {
   write(placeSlot, place);
 }
 
-/** Goes on where the work was left, at the same height of the page. */
-export function goBackTo(place: Place, go: (to: string) => void): void {
+/** Goes on where the work was left, at the same height of the page; `path` is where something stood half-typed. */
+export function goBackTo(place: Place, go: (to: string) => void, path?: string): void {
   before.place = undefined;
-  go(address(place.job, place.stage, ...place.open));
+  go(path ?? address(place.job, place.stage, ...place.open));
   let tries = 0;
   // The page grows as the engine answers: it is scrolled when it is long enough.
   const scroll = () => {
@@ -171,6 +171,7 @@ export function keepPlace(): void {
     live.set(key, element);
     if (element.value === "") localStorage.removeItem(key);
     else write(key, { path: location.pathname, label: name, text: element.value, at: Date.now() });
+    soon();
   });
   for (const name of ["click", "keyup", "focusout", "scroll", "submit"])
     document.addEventListener(name, soon, { capture: true, passive: true });

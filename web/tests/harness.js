@@ -1,7 +1,7 @@
 // What every browser test stands on: the real program on free ports of this machine, and Debian's Chromium.
 // A test that prints an error to the page's console fails, unless it said that the network would be gone.
 import assert from "node:assert/strict";
-import { spawn } from "node:child_process";
+import { spawn, spawnSync } from "node:child_process";
 import { once } from "node:events";
 import { existsSync } from "node:fs";
 import { mkdir, mkdtemp, rm } from "node:fs/promises";
@@ -57,7 +57,14 @@ export async function run(args, input = "") {
 export async function serve(t, { args = ["--demo"], data } = {}) {
   assert.ok(existsSync(program), `${program} is missing: tools/build makes it`);
   const own = data === undefined;
-  const server = { data: data ?? (await mkdtemp(join(tmpdir(), "proofbell-"))), log: "", url: "", signals: "" };
+  const server = {
+    data: data ?? (await mkdtemp(join(tmpdir(), "proofbell-"))),
+    log: "",
+    url: "",
+    signals: "",
+    lan: "",
+    trust: "",
+  };
   let child;
 
   const start = async (listen, signals) => {
@@ -65,12 +72,15 @@ export async function serve(t, { args = ["--demo"], data } = {}) {
       stdio: ["ignore", "pipe", "pipe"],
     });
     const printed = withResolvers();
-    const found = { url: "", signals: "" };
+    const found = { url: "", signals: "", lan: "", trust: "" };
+    const lan = args.includes("--lan");
     const read = (line) => {
       server.log += `${line}\n`;
       found.url ||= line.match(/\bhttps?:\/\/127\.0\.0\.1:\d+/)?.[0] ?? "";
       found.signals ||= line.match(/signals?\b.*?\b(127\.0\.0\.1:\d+)/i)?.[1] ?? "";
-      if (found.url && found.signals) printed.resolve();
+      found.lan ||= line.match(/^Local network\s+(\S+)/)?.[1] ?? "";
+      found.trust ||= line.match(/^Certificate\s+(\S+)/)?.[1] ?? "";
+      if (found.url && found.signals && (!lan || (found.lan && found.trust))) printed.resolve();
     };
     createInterface(child.stdout).on("line", read);
     createInterface(child.stderr).on("line", read);
@@ -117,10 +127,11 @@ after(async () => {
   if (launched) await atMost(15, (await launched).close());
 });
 
-function browser() {
-  launched ??= chromium.launch({
+function launch(more = {}) {
+  return chromium.launch({
     executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
     headless: true,
+    ...more,
     args: [
       ...(process.getuid?.() === 0 ? ["--no-sandbox"] : []), // Chromium refuses to run its sandbox as root
       ..."--disable-gpu --disable-quic --no-first-run --disable-background-networking".split(" "),
@@ -128,16 +139,39 @@ function browser() {
       ..."--use-fake-ui-for-media-stream --use-fake-device-for-media-stream".split(" "),
     ],
   });
+}
+
+function browser() {
+  launched ??= launch();
   return launched;
+}
+
+/** A browser that also trusts a certificate authority (a PEM file), as a phone does after its owner said so. */
+export async function trusting(t, authority) {
+  const home = await mkdtemp(join(tmpdir(), "proofbell-home-"));
+  const base = join(home, ".pki", "nssdb");
+  await mkdir(base, { recursive: true });
+  const tool = (...args) => {
+    const { status, stderr } = spawnSync("certutil", args, { encoding: "utf8" });
+    assert.equal(status, 0, `certutil (Debian: libnss3-tools): ${stderr}`);
+  };
+  tool("-N", "-d", `sql:${base}`, "--empty-password");
+  tool("-A", "-d", `sql:${base}`, "-n", "proofbell", "-t", "C,,", "-i", authority);
+  const one = await launch({ env: { ...process.env, HOME: home } });
+  atEnd(t, async () => {
+    await atMost(15, one.close());
+    await rm(home, { recursive: true, force: true });
+  });
+  return one;
 }
 
 /**
  * Opens a browser of its own kind (cookies and stores apart from every other) and one page in it.
- * `view` is one of views, `dark` the colour scheme. Set page.networkMayFail = true before going offline, and
+ * `view` is one of views, `dark` the colour scheme, `on` another browser than the common one. Set page.networkMayFail = true before going offline, and
  * page.requestMayBeRefused = true before sending what the server must refuse.
  */
-export async function open(t, url, { view = views.phone, dark = false, ...more } = {}) {
-  const context = await (await browser()).newContext({
+export async function open(t, url, { view = views.phone, dark = false, on, ...more } = {}) {
+  const context = await (on ?? (await browser())).newContext({
     ...view,
     colorScheme: dark ? "dark" : "light",
     reducedMotion: "reduce",
