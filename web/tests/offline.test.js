@@ -296,12 +296,10 @@ for (const [name, view] of Object.entries(views)) {
     await label(two).fill("STAIR SMOKE");
     await label(two).blur();
     await two.getByText("1 edit waiting for a signal").waitFor();
+    const sent = one.waitForResponse((answer) => answer.request().method() === "POST" && answer.ok());
     await label(one).fill("PORCH SMOKE");
     await label(one).blur();
-    await one.waitForFunction(
-      async (job) => (await (await fetch(`/api/jobs/${job}/entries`)).text()).includes("PORCH SMOKE"),
-      id,
-    );
+    await sent;
     await two.context().setOffline(false);
     for (const page of [one, two])
       await page.getByRole("button", { name: "One edit met another" }).waitFor({ timeout: 30_000 });
