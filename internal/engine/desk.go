@@ -1,12 +1,12 @@
 package engine
 
 import (
-	"strings"
 	"time"
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/upkeep"
 	"proofbell/internal/words"
 	"proofbell/rules"
 	"proofbell/site"
@@ -61,7 +61,8 @@ type Desk struct {
 
 	*kept
 	lang   *words.Language
-	judged map[string]judged // newest outcome of each run, by language
+	judged map[string]judged      // newest outcome of each run, by language
+	due    map[string]upkeep.List // by day, language and months ahead
 }
 
 // In returns the desk in a language. What was computed is shared.
@@ -81,7 +82,7 @@ func NewDesk(state *book.State, waiting int) *Desk { return layOut(state, waitin
 
 // layOut is NewDesk after another desk of the same job, of which it takes over what still holds; nil: after none.
 func layOut(state *book.State, waiting int, before *kept) *Desk {
-	return &Desk{State: state, Waiting: waiting, kept: keep(before, state), judged: map[string]judged{}}
+	return &Desk{State: state, Waiting: waiting, kept: keep(before, state), judged: map[string]judged{}, due: map[string]upkeep.List{}}
 }
 
 // zone returns the time zone of the site, UTC when it is not known.
@@ -215,12 +216,14 @@ func (d *Desk) stages(now time.Time) []Stage {
 	stages[3].Left = d.proveLine(now)
 	stages[4].Left = d.count(len(d.State.Issued), words.Mark("1 document issued"), words.Mark("%d documents issued"), words.Mark("nothing issued"))
 	due := 0
-	for _, f := range findings {
-		if strings.HasPrefix(f.Rule, "age.") && f.Accepted == nil && !f.NotJudged {
-			due++
+	if list, err := d.Due(now, 0); err == nil {
+		for _, r := range list.Rounds {
+			if r.State != upkeep.Later {
+				due++
+			}
 		}
 	}
-	stages[5].Left = d.count(due, words.Mark("1 thing due"), words.Mark("%d things due"), words.Mark("nothing due"))
+	stages[5].Left = d.count(due, words.Mark("1 round due"), words.Mark("%d rounds due"), words.Mark("nothing due"))
 	return stages
 }
 

@@ -75,6 +75,18 @@ func (d *Desk) proofs(now time.Time) upkeep.Proofs {
 
 // Due lists what falls due, looking so many months ahead; 0 is as the rule set says.
 func (d *Desk) Due(now time.Time, ahead int) (upkeep.List, error) {
+	key := fmt.Sprintf("%s %s %d", d.today(now).Format(time.DateOnly), d.lang.Tag(), ahead)
+	if list, ok := d.due[key]; ok {
+		return list, nil
+	}
+	list, err := d.falls(now, ahead)
+	if err == nil {
+		d.due[key] = list
+	}
+	return list, err
+}
+
+func (d *Desk) falls(now time.Time, ahead int) (upkeep.List, error) {
 	set, _, err := rules.SetOf(d.State.Site.RuleSet)
 	if err != nil {
 		return upkeep.List{}, err

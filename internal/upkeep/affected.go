@@ -194,7 +194,7 @@ func (d *differ) obligeOne(why string, pick func(prove.Step) bool) {
 }
 
 func (d *differ) name(s *site.Site, id site.DeviceID) string {
-	return (&lister{Input: Input{Site: s}}).named(id)
+	return (&lister{Input: Input{Site: s}, zones: map[site.DeviceID][]site.ZoneID{id: s.ZonesOf(id)}}).named(id)
 }
 
 func (d *differ) zones() {

@@ -142,13 +142,14 @@ type lister struct {
 	ahead  int
 	steps  []prove.Step
 	byUnit map[string][]prove.Step // steps of a device
+	zones  map[site.DeviceID][]site.ZoneID
 	list   List
 	rounds map[string]*Round
 }
 
 // Make lists what falls due.
 func Make(in Input) List {
-	l := &lister{Input: in, words: in.Lang, ahead: in.Ahead, rounds: map[string]*Round{}, byUnit: map[string][]prove.Step{}}
+	l := &lister{Input: in, words: in.Lang, ahead: in.Ahead, rounds: map[string]*Round{}, byUnit: map[string][]prove.Step{}, zones: in.Site.ZonesByDevice()}
 	if l.ahead == 0 {
 		l.ahead = int(l.figure("due.ahead"))
 	}
@@ -289,7 +290,7 @@ func (l *lister) placed(it *Item, room site.RoomID, at site.Coordinates, storey 
 
 func (l *lister) device(it *Item, id site.DeviceID) {
 	d := l.Site.Devices[id]
-	it.Device, it.Zones = id, l.Site.ZonesOf(id)
+	it.Device, it.Zones = id, slices.Clone(l.zones[id])
 	for _, z := range it.Zones {
 		if a := l.Site.Zones[z].Area; a != "" && it.Area == "" {
 			it.Area = or(l.Site.Areas[a].Name, string(a))
@@ -305,7 +306,7 @@ func (l *lister) device(it *Item, id site.DeviceID) {
 
 // named names a device with its zones: "12 Hall smoke", or by its model where it has none.
 func (l *lister) named(id site.DeviceID) string {
-	zones := l.Site.ZonesOf(id)
+	zones := l.zones[id]
 	if len(zones) > 0 {
 		return fmt.Sprintf("%s %s", zones[0], or(l.Site.Zones[zones[0]].Label, l.Site.Models[l.Site.Devices[id].Model].Name))
 	}

@@ -142,7 +142,7 @@ func (l *lister) tested(it *Item, last time.Time, every int, visit time.Time) {
 	it.Sure = l.words.Say("sure to the day")
 	if last.IsZero() {
 		it.Why = l.words.Say("Never proved.")
-		it.Due, it.first, it.State = visit.Format(time.DateOnly), visit, l.state(visit)
+		it.Due, it.first, it.State = visit.Format(time.DateOnly), visit, l.testState(visit)
 		return
 	}
 	it.Last = last.Format(time.DateOnly)
@@ -153,7 +153,15 @@ func (l *lister) tested(it *Item, last time.Time, every int, visit time.Time) {
 		it.first = visit
 	}
 	it.Due = it.first.Format(time.DateOnly)
-	it.State = l.state(it.first)
+	it.State = l.testState(it.first)
+}
+
+// testState is state for a visit or a test: on its day it is due, from the next day on overdue.
+func (l *lister) testState(due time.Time) State {
+	if l.On.Equal(due) {
+		return Due
+	}
+	return l.state(due)
 }
 
 // listeners lists the owner's monthly test: the button of one alarm, seen as the listener's zone at the panel.
@@ -181,7 +189,7 @@ func (l *lister) listeners() {
 		} else {
 			it.Last = last.Format(time.DateOnly)
 			it.first = site.AddMonths(day(last), every)
-			it.Due, it.State = it.first.Format(time.DateOnly), l.state(it.first)
+			it.Due, it.State = it.first.Format(time.DateOnly), l.testState(it.first)
 			it.Why = l.words.Say("Every %d months; last %s.", every, l.words.Day(last))
 			if every == 1 {
 				it.Why = l.words.Say("Every month; last %s.", l.words.Day(last))
@@ -211,7 +219,7 @@ func (l *lister) contacts() {
 	} else {
 		it.Last = last.Format(time.DateOnly)
 		it.first = site.AddMonths(day(last), every)
-		it.Due, it.State = it.first.Format(time.DateOnly), l.state(it.first)
+		it.Due, it.State = it.first.Format(time.DateOnly), l.testState(it.first)
 		it.Why = l.words.Say("Last confirmed or read back %s; every %d months.", l.words.Day(last), every)
 	}
 	l.put(Round{ID: "contacts", Kind: KindContacts, Title: l.words.Say("Contacts and passcodes"), Say: l.words.Say("Each person: reachable, number right, passcode known. The passcode itself is never written down here.")}, it)
