@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"proofbell/electrical"
+	"proofbell/internal/words"
 	"proofbell/quantity"
 )
 
@@ -19,6 +20,7 @@ type standbyCmd struct {
 	AlarmTime string  `default:"4min" help:"Time in alarm."`
 	Ageing    float64 `default:"1.25" help:"Factor for the end of the battery's life."`
 	JSON      bool    `help:"Print one JSON document."`
+	Lang      string  `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run prints the sum with its formula and source.
@@ -33,16 +35,18 @@ func (c *standbyCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	const formula = "needed = ageing x (rest x standby + alarm x alarm time)"
-	const source = "standby calculation of NFPA 72 10.6.7 and BS 5839-1 annex D, with the ageing factor given"
+	lang := words.In(c.Lang)
+	formula := lang.Say("needed = ageing x (rest x standby + alarm x alarm time)")
+	source := lang.Say("standby calculation of NFPA 72 10.6.7 and BS 5839-1 annex D, with the ageing factor given")
 	if c.JSON {
 		return printJSON(io.out, map[string]any{
 			"load": sum.Load, "needed": sum.Needed, "unit": "Ah",
 			"inputs": map[string]any{"rest": rest, "alarm": alarm, "standby": standby, "alarmTime": alarmTime, "ageing": c.Ageing}, "formula": formula, "source": source,
 		})
 	}
-	fmt.Fprintf(io.out, "%g Ah needed (load %g Ah)\n%s\n= %g x (%s x %s + %s x %s)\nSource: %s. Fit the next size up that cabinet, charger and listing allow.\n",
-		float64(sum.Needed), float64(sum.Load), formula, c.Ageing, rest, standby, alarm, alarmTime, source)
+	fmt.Fprintf(io.out, "%s\n%s\n= %s x (%s x %s + %s x %s)\n%s\n",
+		lang.Say("%s Ah needed (load %s Ah)", lang.Number(float64(sum.Needed), -1), lang.Number(float64(sum.Load), -1)), formula, lang.Number(c.Ageing, -1), rest, standby, alarm, alarmTime,
+		lang.Say("Source: %s. Fit the next size up that cabinet, charger and listing allow.", source))
 	return nil
 }
 

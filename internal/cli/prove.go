@@ -14,6 +14,7 @@ import (
 	"proofbell/internal/app"
 	"proofbell/internal/engine"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -25,12 +26,14 @@ type proveCmd struct {
 	By       string `help:"Who is at work, by the id in people." placeholder:"PERSON"`
 	Practice bool   `help:"A practice run, of a practice site: answered without a test window, never a certificate."`
 
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}. The commands stay as help lists them."`
+
 	History string            `help:"Lay the station's history (CSV or text, - for standard input) over the run of --data, write what it proves, and end." placeholder:"FILE"`
 	Offset  *int              `help:"With --history: the station's clock is so many seconds ahead of ours, as confirmed." placeholder:"SECONDS"`
 	Line    map[string]string `help:"With --history: what an open line is." placeholder:"ROW=SIGNAL"`
 }
 
-const proveHelp = `call FAMILY...          begin the call: fire co gas burglary panic medical building trouble
+var proveHelp = words.Mark(`call FAMILY...          begin the call: fire co gas burglary panic medical building trouble
 account NUMBER          the operator read back this account, and the address
 open TIME OPERATOR      on test for TIME from now (90m, 2h), as OPERATOR confirmed
 first                   the station saw the harmless first signal, on test
@@ -43,7 +46,7 @@ history                 the station's history was read back
 off                     live again, nothing on test or left out, as the operator confirmed
 put WHAT / back N       temporary change made / undone
 list, next, log, close [REASON], quit
-`
+`)
 
 // Run is a proving run at the terminal: what is typed becomes entries, what the panel sends fills the strips.
 func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
@@ -71,7 +74,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
-	t := &terminal{app: h.app, job: job, by: by, out: io.out, err: io.err}
+	t := &terminal{lang: words.In(c.Lang), app: h.app, job: job, by: by, out: io.out, err: io.err}
 	if c.History != "" {
 		return c.layHistory(ctx, t, io.in)
 	}
@@ -79,8 +82,8 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(io.out, "%s, account %s. Signals at %s. While the account is on test nobody is coming: real smoke means out, and call %s.\n",
-		s.Name, s.Account.Number, addr, s.Premises.EmergencyNumber)
+	fmt.Fprintln(io.out, t.lang.Say("%s, account %s. Signals at %s. While the account is on test nobody is coming: real smoke means out, and call %s.",
+		s.Name, s.Account.Number, addr, s.Premises.EmergencyNumber))
 	if err := t.openRun(ctx, s.Practice); err != nil {
 		return err
 	}
@@ -103,6 +106,7 @@ func jobOf(ctx context.Context, a *app.App, s *site.Site, by evidence.PersonID) 
 
 // terminal is a run seen from the command line.
 type terminal struct {
+	lang *words.Language
 	app  *app.App
 	job  evidence.JobID
 	by   evidence.PersonID
@@ -116,7 +120,7 @@ func (t *terminal) desk() (*engine.Desk, error) {
 	if err != nil {
 		return nil, err
 	}
-	return engine.NewDesk(state, 0), nil
+	return engine.NewDesk(state, 0).In(t.lang), nil
 }
 
 // act writes one entry, after asking whether the job takes it as it stands.
@@ -161,10 +165,10 @@ func (t *terminal) openRun(ctx context.Context, practice bool) error {
 	}
 	t.said = map[prove.StepID]string{}
 	if d.State.OpenRun() != nil {
-		fmt.Fprintln(t.out, "The open run goes on.")
+		fmt.Fprintln(t.out, t.lang.Say("The open run goes on."))
 		return nil
 	}
-	fingerprint, err := prove.Fingerprint(d.Plan(prove.Options{}))
+	fingerprint, err := prove.Fingerprint(d.In(nil).Plan(prove.Options{}))
 	if err != nil {
 		return err
 	}
@@ -175,19 +179,19 @@ func (t *terminal) openRun(ctx context.Context, practice bool) error {
 func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 	watcher, stop := t.app.Watch(t.job)
 	defer stop()
-	typed := make(chan string)
+	lines := make(chan string)
 	go func() { // ends with the input
-		defer close(typed)
-		lines := bufio.NewScanner(in)
-		for lines.Scan() {
+		defer close(lines)
+		scanner := bufio.NewScanner(in)
+		for scanner.Scan() {
 			select {
-			case typed <- lines.Text():
+			case lines <- scanner.Text():
 			case <-ctx.Done():
 				return
 			}
 		}
 	}()
-	fmt.Fprint(t.out, proveHelp)
+	fmt.Fprint(t.out, t.lang.Word(proveHelp))
 	for {
 		select {
 		case <-ctx.Done():
@@ -195,29 +199,29 @@ func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 		case <-watcher.Grown:
 			t.tell()
 		case a := <-watcher.Alarms:
-			fmt.Fprintf(t.out, "! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.\n", a.Account, sayEvents(a.Events), a.Why)
+			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), t.lang.Word(a.Why)))
 		case f := <-watcher.Faults:
-			fmt.Fprintf(t.out, "! A frame from %s could not be read: %s\n", f.Remote, f.Say)
-		case line, ok := <-typed:
-			words := strings.Fields(line)
-			if !ok || len(words) > 0 && words[0] == "quit" {
+			fmt.Fprintln(t.out, t.lang.Say("! A frame from %s could not be read: %s", f.Remote, f.Say))
+		case line, ok := <-lines:
+			typed := strings.Fields(line)
+			if !ok || len(typed) > 0 && typed[0] == "quit" {
 				t.list(true)
 				return nil
 			}
-			if len(words) == 0 {
+			if len(typed) == 0 {
 				continue
 			}
-			if err := t.command(ctx, words[0], words[1:]); err != nil {
+			if err := t.command(ctx, typed[0], typed[1:]); err != nil {
 				say(t.err, err)
 			}
 		}
 	}
 }
 
-func sayEvents(events []signal.Event) string {
+func (t *terminal) sayEvents(events []signal.Event) string {
 	var out []string
 	for _, e := range events {
-		out = append(out, fmt.Sprintf("%s %s, %s %d", e.Words, e.Qualifier, e.NumberIs, e.Number))
+		out = append(out, fmt.Sprintf("%s %s, %s %d", t.lang.Word(e.Words), t.lang.Word(prove.SayQualifier(e.Qualifier)), t.lang.Word(string(e.NumberIs)), e.Number))
 	}
 	return strings.Join(out, "; ")
 }
@@ -252,9 +256,9 @@ func (t *terminal) command(ctx context.Context, word string, args []string) erro
 	}
 	switch word {
 	case "help":
-		_, err = fmt.Fprint(t.out, proveHelp)
+		_, err = fmt.Fprint(t.out, t.lang.Word(proveHelp))
 	case "call":
-		for _, line := range prove.CallScript(d.State.Site, v.Window, args, now, nil) {
+		for _, line := range prove.In(t.lang).CallScript(d.State.Site, v.Window, args, now, nil) {
 			fmt.Fprintf(t.out, "  %-4s %s\n", line.Kind, line.Say)
 		}
 		err = ontest(prove.WindowEvent{Act: prove.ActCall, Account: d.State.Site.Account.Number, Families: args}, prove.Private{})
@@ -306,14 +310,14 @@ func (t *terminal) command(ctx context.Context, word string, args []string) erro
 			fmt.Fprintf(t.out, "%4d %s %s\n", line.Seq, line.At, line.Say)
 		}
 	case "close":
-		var open []string
+		var open []string // in the language of the reader; the book keeps v.Standing
 		for _, b := range v.Outcome.Blockers {
 			open = append(open, b.Say)
 		}
 		if len(open) > 0 && rest == "" {
-			return fmt.Errorf("open still:\n  %s\nclose REASON closes all the same, with these on record", strings.Join(open, "\n  "))
+			return errors.New(t.lang.Say("open still:\n  %s\nclose REASON closes all the same, with these on record", strings.Join(open, "\n  ")))
 		}
-		err = t.act(ctx, evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Open: open, Reason: rest}, nil)
+		err = t.act(ctx, evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Open: v.Standing, Reason: rest}, nil)
 	default:
 		err = fmt.Errorf("%q is not a command; help lists them", word)
 	}
@@ -332,7 +336,7 @@ func (t *terminal) tick(ctx context.Context, v engine.Prove, word, id, method st
 			continue
 		}
 		if ok, why := v.Window.MayTrip(s, time.Now()); did == prove.Tripped && !ok && !(v.Run != nil && v.Run.Practice) {
-			return fmt.Errorf("do not trip %s: %s", step, why)
+			return errors.New(t.lang.Say("do not trip %s: %s", step, why.In(t.lang)))
 		}
 		if did == prove.Tripped && method == "" && len(s.Methods) > 0 {
 			method = s.Methods[0].ID
@@ -377,7 +381,7 @@ func (t *terminal) list(all bool) {
 		}
 	}
 	c := v.Outcome.Counters
-	fmt.Fprintf(t.out, "%d of %d proved, %d failed, %d waiting, %d not testable. + proved, - sounder and link only, ~ waiting, x failed, . unproved: detector, panel, line, station.\n", c.Proved, c.Total, c.Failed, c.Waiting, c.NotTestable)
+	fmt.Fprintln(t.out, t.lang.Say("%d of %d proved, %d failed, %d waiting, %d not testable. + proved, - sounder and link only, ~ waiting, x failed, . unproved: detector, panel, line, station.", c.Proved, c.Total, c.Failed, c.Waiting, c.NotTestable))
 	for _, u := range v.Outcome.Unexpected {
 		fmt.Fprintf(t.out, "! %s %s\n", u.Say, u.Try)
 	}
@@ -387,7 +391,7 @@ func (t *terminal) list(all bool) {
 func (t *terminal) next(v engine.Prove) {
 	for _, s := range v.Steps {
 		if s.ID == v.Outcome.Next {
-			fmt.Fprintf(t.out, "Next: %s  %s (%s; %s)\n      %s\n", s.ID, s.Title, s.Where, s.Way.Say, s.Do)
+			fmt.Fprintf(t.out, "%s\n      %s\n", t.lang.Say("Next: %s  %s (%s; %s)", s.ID, s.Title, s.Where, s.Way.Say), s.Do)
 			for _, caution := range s.Cautions {
 				fmt.Fprintf(t.out, "    ! %s\n", caution)
 			}

@@ -15,6 +15,7 @@ import (
 	"proofbell/internal/engine"
 	"proofbell/internal/keypad"
 	"proofbell/internal/schedule"
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
@@ -122,6 +123,7 @@ type checkCmd struct {
 	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	On   string `help:"Day to check for." placeholder:"DATE"`
 	JSON bool   `help:"Print one JSON document."`
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run prints the findings; not good while a stop or fix stands.
@@ -138,7 +140,7 @@ func (c *checkCmd) Run(io *streams) error {
 	if err != nil {
 		profile = nil // what depends on the panel is then not judged, and says so
 	}
-	findings, err := rules.Check(s, profile, on)
+	findings, err := rules.CheckIn(c.Lang, s, profile, on)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Site, err)
 	}
@@ -146,7 +148,7 @@ func (c *checkCmd) Run(io *streams) error {
 	if c.JSON {
 		err = printJSON(io.out, map[string]any{"site": s.Name, "on": on.Format(time.DateOnly), "ruleSet": s.RuleSet, "counts": counts, "findings": findings})
 	} else {
-		printFindings(io.out, findings, counts)
+		printFindings(io.out, words.In(c.Lang), findings, counts)
 	}
 	if err == nil && counts.Stop+counts.Fix > 0 {
 		err = ErrNotGood
@@ -154,25 +156,34 @@ func (c *checkCmd) Run(io *streams) error {
 	return err
 }
 
-func printFindings(w io.Writer, findings []rules.Finding, n rules.Counts) {
+// How findings are called at the terminal.
+var (
+	severities = map[rules.Severity]string{rules.Stop: words.Mark("STOP"), rules.Fix: words.Mark("FIX"), rules.Advise: words.Mark("ADVISE")}
+	menders    = map[rules.Who]string{
+		rules.Desk: words.Mark("desk"), rules.OnSite: words.Mark("site"), rules.Electrician: words.Mark("electrician"), rules.Authority: words.Mark("authority"),
+	}
+)
+
+func printFindings(w io.Writer, lang *words.Language, findings []rules.Finding, n rules.Counts) {
 	for _, f := range findings {
 		if f.NotJudged {
 			continue
 		}
-		fmt.Fprintf(w, "%-6s  %s\n        %s\n        %s (%s; %s)\n", strings.ToUpper(string(f.Severity)), f.Where, f.Say, f.Do, f.Who, f.Rule)
+		fmt.Fprintf(w, "%-7s %s\n        %s\n        %s (%s; %s)\n", lang.Word(severities[f.Severity]), f.Where, f.Say, f.Do, lang.Word(menders[f.Who]), f.Rule)
 	}
 	for _, f := range findings {
 		if f.NotJudged {
-			fmt.Fprintf(w, "not judged  %s: lacks %s (%s)\n", f.Where, strings.Join(f.Missing, ", "), f.Rule)
+			fmt.Fprintln(w, lang.Say("not judged  %s: lacks %s (%s)", f.Where, strings.Join(f.Missing, ", "), f.Rule))
 		}
 	}
-	fmt.Fprintf(w, "%d to stop for, %d to fix, %d advised, %d could not be judged. A check against one rule set: local code and the authority decide.\n", n.Stop, n.Fix, n.Advise, n.NotJudged)
+	fmt.Fprintln(w, lang.Say("%d to stop for, %d to fix, %d advised, %d could not be judged. A check against one rule set: local code and the authority decide.", n.Stop, n.Fix, n.Advise, n.NotJudged))
 }
 
 type scheduleCmd struct {
 	Site  string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Apply bool   `help:"Write the zones into the site file; its comments stay."`
 	JSON  bool   `help:"Print one JSON document."`
+	Lang  string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run proposes zones; not good when devices are left over.
@@ -185,12 +196,12 @@ func (c *scheduleCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	plan := schedule.Allocate(s, p)
+	plan := schedule.AllocateIn(words.In(c.Lang), s, p)
 	switch {
 	case c.JSON:
 		err = printJSON(io.out, plan)
 	default:
-		printAllocation(io.out, plan)
+		printAllocation(io.out, words.In(c.Lang), plan)
 	}
 	if err == nil && c.Apply && len(plan.Choices) > 0 {
 		if c.Site == "-" || filepath.Ext(c.Site) == ".json" {
@@ -207,21 +218,21 @@ func (c *scheduleCmd) Run(io *streams) error {
 	return err
 }
 
-func printAllocation(w io.Writer, plan schedule.Plan) {
+func printAllocation(w io.Writer, lang *words.Language, plan schedule.Plan) {
 	for _, c := range plan.Choices {
-		fmt.Fprintf(w, "zone %s  %s\n", c.Zone, c.Value.Label)
+		fmt.Fprintf(w, "%s  %s\n", lang.Say("zone %s", c.Zone), c.Value.Label)
 		for _, why := range c.Why {
 			fmt.Fprintf(w, "    %s: %s\n", why.Member, why.Say)
 		}
 		for _, remark := range c.Remarks {
-			fmt.Fprintf(w, "    look: %s\n", remark)
+			fmt.Fprintf(w, "    %s\n", lang.Say("look: %s", remark))
 		}
 	}
 	for _, l := range plan.Left {
-		fmt.Fprintf(w, "left over: %s terminal %s: %s; %s\n", l.Device, l.Terminal, l.Say, l.Do)
+		fmt.Fprintln(w, lang.Say("left over: %s terminal %s: %s; %s", l.Device, l.Terminal, l.Say, l.Do))
 	}
 	if len(plan.Choices)+len(plan.Left) == 0 {
-		fmt.Fprintln(w, "Every device has its zone.")
+		fmt.Fprintln(w, lang.Say("Every device has its zone."))
 	}
 }
 
@@ -230,6 +241,7 @@ type keyingCmd struct {
 	AsFound string `help:"Zone table that the panel holds now (JSON, as rehearse prints it)." placeholder:"FILE"`
 	On      string `help:"Day to check for." placeholder:"DATE"`
 	JSON    bool   `help:"Print the key list as one JSON document."`
+	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run prints the keying sheet; not good when a stop keeps a zone from being keyed.
@@ -256,15 +268,15 @@ func (c *keyingCmd) Run(io *streams) error {
 			return fmt.Errorf("%s: %w", c.AsFound, err)
 		}
 	}
-	findings, err := rules.Check(s, p, on)
+	findings, err := rules.CheckIn(c.Lang, s, p, on)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Site, err)
 	}
-	sheet := keypad.Compile(s, p, found, keypad.Options{Stops: engine.StopsOf(findings), ReadBack: true})
+	sheet := keypad.Compile(s, p, found, keypad.Options{Lang: words.In(c.Lang), Stops: engine.StopsOf(findings), ReadBack: true})
 	if c.JSON {
 		err = printJSON(io.out, sheet)
 	} else {
-		printSheet(io.out, sheet)
+		printSheet(io.out, words.In(c.Lang), sheet)
 	}
 	for _, z := range sheet.Zones {
 		if len(z.Stops) > 0 && err == nil {
@@ -274,22 +286,22 @@ func (c *keyingCmd) Run(io *streams) error {
 	return err
 }
 
-func printSheet(w io.Writer, sheet keypad.Sheet) {
-	fmt.Fprintf(w, "Keying sheet, panel %s %s: %d keys, about %g minutes (%s)\n", sheet.Panel, sheet.Version, sheet.Count, sheet.Minutes, sheet.Estimate)
+func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
+	fmt.Fprintln(w, lang.Say("Keying sheet, panel %s %s: %d keys, about %s minutes (%s)", sheet.Panel, sheet.Version, sheet.Count, lang.Number(sheet.Minutes, -1), sheet.Estimate))
 	for _, caution := range sheet.Cautions {
 		fmt.Fprintf(w, "! %s\n", caution)
 	}
 	for _, z := range sheet.Zones {
-		fmt.Fprintf(w, "\nZone %s  %s\n", z.Zone, z.Label)
+		fmt.Fprintf(w, "\n%s  %s\n", lang.Say("Zone %s", z.Zone), z.Label)
 		for _, stop := range z.Stops {
-			fmt.Fprintf(w, "  STOP  %s Not keyed.\n", stop)
+			fmt.Fprintf(w, "  %s\n", lang.Say("STOP  %s Not keyed.", stop))
 		}
 		for _, card := range z.Cards {
 			fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), card.Means)
 		}
 	}
 	for _, p := range sheet.Problems {
-		fmt.Fprintf(w, "! zone %s: %s\n", p.Zone, p.Say)
+		fmt.Fprintf(w, "! %s: %s\n", lang.Say("zone %s", p.Zone), p.Say)
 	}
 }
 
@@ -297,6 +309,7 @@ type rehearseCmd struct {
 	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Keys string `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
 	JSON bool   `help:"Print one JSON document."`
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run runs keys through the simulated keypad and compares its zone table with the schedule.
@@ -309,11 +322,11 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 	if err != nil {
 		return err
 	}
-	wanted, problems := keypad.Wanted(s, p)
+	wanted, problems := keypad.WantedIn(words.In(c.Lang), s, p)
 	var table keypad.ZoneTable
 	var lines []keypad.Line
 	if c.Keys == "" {
-		if table, err = typeKeys(ctx, p, io); err != nil {
+		if table, err = typeKeys(ctx, words.In(c.Lang), p, io); err != nil {
 			return err
 		}
 	} else {
@@ -343,7 +356,7 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 			fmt.Fprintln(io.out, d)
 		}
 		if len(differ) == 0 {
-			fmt.Fprintf(io.out, "%d zones, as the schedule wants them.\n", len(table))
+			fmt.Fprintln(io.out, words.In(c.Lang).Say("%d zones, as the schedule wants them.", len(table)))
 		}
 	}
 	if err == nil && len(differ) > 0 {
@@ -354,9 +367,9 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 
 // typeKeys lets a person press keys at the simulated keypad: answers and keys, one line at a time, until the input ends or
 // the panel has left programming.
-func typeKeys(ctx context.Context, p *panel.Profile, io *streams) (keypad.ZoneTable, error) {
+func typeKeys(ctx context.Context, lang *words.Language, p *panel.Profile, io *streams) (keypad.ZoneTable, error) {
 	sim := keypad.NewSimulator(p, nil)
-	fmt.Fprintf(io.out, "Simulated keypad of panel %s. Keys: %s. Type keys or answers, Enter sends them; end with Ctrl-D. Nothing here reaches a real panel.\n", p.Name, strings.Join(p.Keypad.Keys, " "))
+	fmt.Fprintln(io.out, lang.Say("Simulated keypad of panel %s. Keys: %s. Type keys or answers, Enter sends them; end with Ctrl-D. Nothing here reaches a real panel.", p.Name, strings.Join(p.Keypad.Keys, " ")))
 	lines := bufio.NewScanner(io.in)
 	for {
 		fmt.Fprintf(io.out, "%s\n> ", sim.Display())

@@ -82,7 +82,7 @@ func (c Card) Keys() []string { return slices.Clone(c.keys) }
 // not be told, is shown with the reason and without keys.
 func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) Sheet {
 	l := opt.Lang
-	table, problems := wantedIn(l, s, p)
+	table, problems := WantedIn(l, s, p)
 	sheet := Sheet{Format: KeysFormat, Panel: p.Name, Version: p.Version, Site: s.Name, Practice: s.Practice, Keys: []string{}, Zones: []ZoneCards{}, Problems: problems}
 	sheet.Cautions = []string{
 		l.Say("Put the account on test before the lid is opened or programming begins. While it is on test nobody will come: agree who watches and how to call help."),

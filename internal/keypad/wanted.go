@@ -22,9 +22,10 @@ type Problem struct {
 
 // Wanted translates the zones of a site into what the panel should hold. A zone with a blocking problem is left out of the
 // table. Problems are sorted by zone.
-func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) { return wantedIn(nil, s, p) }
+func Wanted(s *site.Site, p *panel.Profile) (ZoneTable, []Problem) { return WantedIn(nil, s, p) }
 
-func wantedIn(lang *words.Language, s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
+// WantedIn is Wanted with its problems in a language. The table is the same.
+func WantedIn(lang *words.Language, s *site.Site, p *panel.Profile) (ZoneTable, []Problem) {
 	table := ZoneTable{}
 	var problems []Problem
 	if f := s.Account.Format; f != "" && !slices.Contains(p.Formats, f) {
