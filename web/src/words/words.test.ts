@@ -6,7 +6,10 @@ import { describe, expect, test } from "vitest";
 /** Folders and files whose text does not go through t() yet. Only ever gets shorter. */
 const untranslated = [
   "demo/",
-  "parts/",
+  "parts/Finding.svelte",
+  "parts/Findings.svelte",
+  "parts/Mended.svelte",
+  "parts/PathStrip.svelte",
   "stages/hand/",
   "stages/key/",
   "stages/prove/",
