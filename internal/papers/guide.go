@@ -68,7 +68,7 @@ func (w *writer) guide() {
 	}
 	w.add(Section{ID: "zones", Title: l.Say("Your zones"), Table: &t})
 	w.limits()
-	w.dueSection(l.Say("To be replaced"), replaced...)
+	w.dueSection(l.Say("Ends of life"), func(d Due) bool { return d.Kind == "life" || d.Kind == "panel-battery" })
 }
 
 // sounds draws what can be heard in this house.

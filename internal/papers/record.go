@@ -540,7 +540,8 @@ func (w *writer) visit() {
 	w.results(run)
 	w.defects()
 	w.findings("advice", l.Say("Findings against the rule set"), func(f rules.Finding) bool { return f.Severity != rules.Advise || strings.HasPrefix(f.Rule, "age.") })
-	w.dueSection(l.Say("To be replaced"), replaced...)
+	year := w.Day.AddDate(1, 0, 0)
+	w.dueSection(l.Say("Due within a year"), func(d Due) bool { return d.On.First().Before(year) })
 }
 
 // results lists the steps of a run by name.

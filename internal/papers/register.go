@@ -201,12 +201,12 @@ func (w *writer) heads() {
 // replaced are the kinds of due things that are replaced rather than tested.
 var replaced = []string{"life", "battery", "panel-battery"}
 
-// dueSection lists what is to be replaced and when.
-func (w *writer) dueSection(title string, only ...string) {
+// dueSection lists what falls due, as far as keep says.
+func (w *writer) dueSection(title string, keep func(Due) bool) {
 	l := w.l
-	t := Table{Head: []string{l.Say("What"), l.Say("When"), l.Say("Why, and who does it")}, Widths: []float64{74, 28, 76}, Empty: l.Say("No date is known yet."), Rows: [][]string{}}
+	t := Table{Head: []string{l.Say("What"), l.Say("When"), l.Say("Why, and who does it")}, Widths: []float64{74, 28, 76}, Empty: l.Say("Nothing."), Rows: [][]string{}}
 	for _, d := range w.Due {
-		if len(only) > 0 && !slices.Contains(only, d.Kind) {
+		if !keep(d) {
 			continue
 		}
 		on := w.date(d.On)
@@ -224,7 +224,7 @@ func (w *writer) dueDates() {
 		w.lack("survey", l.Say("No date of a head, a battery or a device is known"))
 	}
 	w.Dates = w.Due
-	w.dueSection(l.Say("What falls due"))
+	w.dueSection(l.Say("What falls due"), func(Due) bool { return true })
 	w.add(Section{ID: "note", Own: true, Text: []string{l.Say("Dates are counted from the day made or fitted, by the lives of the rule set and of the devices. The instructions of the equipment come first.")}})
 }
 

@@ -196,15 +196,16 @@ func (p *page) sounds(list []papers.Sound) {
 	}
 }
 
-// signs draws places for signatures, two in a row, with the strokes of the finger as lines.
+// signs draws places for signatures beside each other, with the strokes of the finger as lines.
 func (p *page) signs(list []papers.Sign) {
 	const high = signHigh
-	wide := (p.width() - 8) / 2
+	columns := max(2, min(3, len(list)))
+	wide := (p.width() - 8*float64(columns-1)) / float64(columns)
 	for i, s := range list {
-		if i%2 == 0 {
+		if i%columns == 0 {
 			p.room(high + 3)
 		}
-		x, y := margin+float64(i%2)*(wide+8), p.GetY()
+		x, y := margin+float64(i%columns)*(wide+8), p.GetY()
 		p.SetFont("text", "B", body)
 		p.Text(x, y+4, s.Say)
 		p.SetLineWidth(0.2)
@@ -223,7 +224,7 @@ func (p *page) signs(list []papers.Sign) {
 			under = s.Name + ", " + s.When
 		}
 		p.Text(x, y+high-4.4, p.fit(under, wide))
-		if i%2 == 1 || i == len(list)-1 {
+		if i%columns == columns-1 || i == len(list)-1 {
 			p.SetY(y + high + 3)
 		}
 	}

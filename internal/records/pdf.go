@@ -52,6 +52,7 @@ func PDF(paper papers.Paper, o Options) ([]byte, error) {
 	p.AddUTF8FontFromBytes("text", "B", dejavusanscondensedbold.TTF)
 	p.SetMargins(margin, margin, margin)
 	p.SetAutoPageBreak(false, 0)
+	p.SetCellMargin(0)
 	p.AliasNbPages("{pages}")
 	p.SetHeaderFunc(p.header)
 	p.SetFooterFunc(p.footer)

@@ -136,7 +136,6 @@ func (p *page) plans(storeys []drawing.Plan) {
 	if drawn == 0 {
 		return
 	}
-	p.AddPage()
 	for _, s := range storeys {
 		if s.Max.X > s.Min.X && s.Max.Y > s.Min.Y {
 			p.storey(s, scale)

@@ -25,7 +25,7 @@ const screens = {
   "survey/add/device": (page) => page.getByLabel("What it is"),
   schedule: (page) => page.getByRole("cell").first(),
   "schedule/zone/09": (page) => page.getByLabel("Station code"),
-  hand: (page) => page.getByRole("link", { name: "Record as PDF" }),
+  hand: (page) => page.getByRole("link", { name: /^Zone list for the station/ }),
   look: (page) => page.getByLabel("Note for whoever comes next"),
 };
 

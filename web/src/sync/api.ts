@@ -42,9 +42,10 @@ export async function ask<Result>(
   path: string,
   body?: unknown,
   type = "application/json",
+  more: Record<string, string> = {},
 ): Promise<Result> {
   const init: RequestInit = { method };
-  const headers: Record<string, string> = { "Accept-Language": language() };
+  const headers: Record<string, string> = { "Accept-Language": language(), ...more };
   if (body !== undefined) {
     init.body = typeof body === "string" || body instanceof Blob ? body : JSON.stringify(body);
     headers["Content-Type"] = type;

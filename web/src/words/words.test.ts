@@ -10,7 +10,6 @@ const untranslated = [
   "parts/Findings.svelte",
   "parts/Mended.svelte",
   "parts/PathStrip.svelte",
-  "stages/hand/",
   "stages/key/",
   "stages/prove/",
   "stages/schedule/",
