@@ -328,3 +328,16 @@ func TestTokensAsTyped(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is typed: what is taken as a token is one, and reads as itself.
+func FuzzParseToken(f *testing.F) {
+	for _, typed := range []string{"7K2M-Q4XP", "o1l2i345", "", "----", "ſſſſſſſſ", "ﬁﬁﬁﬁ"} {
+		f.Add(typed)
+	}
+	f.Fuzz(func(t *testing.T, typed string) {
+		token, ok := site.ParseToken(typed)
+		if again, still := site.ParseToken(string(token)); ok && (!still || again != token || len(token) != 9) {
+			t.Errorf("%q gives %q, which reads as %q, %v", typed, token, again, still)
+		}
+	})
+}

@@ -58,6 +58,9 @@ type differ struct {
 	proofs   Proofs
 	steps    []prove.Step // of the site as it is now
 	because  map[prove.StepID][]string
+	named    map[*site.Site]*lister // names devices of either site
+	byZone   map[site.ZoneID][]int  // places in steps of what proves a zone
+	byDevice map[site.DeviceID][]int
 	changes  []string
 	program  bool
 	firmware bool
@@ -67,7 +70,8 @@ type differ struct {
 // they affect, whole, and, where the program or the firmware was changed, a share of the other devices, longest untested
 // first. Notes, people, contacts, rooms' names and dates of documents oblige nothing. profile may be nil.
 func Affected(before, after *site.Site, profile *panel.Profile, set *rules.Set, proofs Proofs, lang *words.Language) Reproof {
-	d := &differ{a: before, b: after, words: lang, proofs: proofs, steps: prove.In(lang).Plan(after, profile, prove.Options{}), because: map[prove.StepID][]string{}}
+	d := &differ{a: before, b: after, words: lang, proofs: proofs, steps: prove.In(lang).Plan(after, profile, prove.Options{}), because: map[prove.StepID][]string{}, named: map[*site.Site]*lister{}}
+	d.index()
 	d.devices()
 	d.zones()
 	d.alarms()
@@ -117,18 +121,34 @@ func (d *differ) oblige(why string, pick func(prove.Step) bool) {
 	}
 }
 
-// ofZone reports whether a step proves a zone: its own, or that of a listener which an alarm trips.
-func ofZone(st prove.Step, zones ...site.ZoneID) bool {
-	if st.Kind != prove.StepZone && (st.Kind != prove.StepHead || !st.ToStation) {
-		return false
+// index finds the steps that prove a zone (its own, or those of the alarms which its listener hears) and a device.
+func (d *differ) index() {
+	d.byZone, d.byDevice = map[site.ZoneID][]int{}, map[site.DeviceID][]int{}
+	for i, st := range d.steps {
+		if ofUnit(st) || st.Kind == prove.StepSound {
+			d.byDevice[st.Device] = append(d.byDevice[st.Device], i)
+		}
+		if st.Kind != prove.StepZone && (st.Kind != prove.StepHead || !st.ToStation) {
+			continue
+		}
+		zones := []site.ZoneID{st.Zone}
+		for _, e := range st.Expected {
+			if !e.Optional && !slices.Contains(zones, e.Zone) {
+				zones = append(zones, e.Zone)
+			}
+		}
+		for _, z := range zones {
+			d.byZone[z] = append(d.byZone[z], i)
+		}
 	}
-	return slices.ContainsFunc(zones, func(z site.ZoneID) bool {
-		return st.Zone == z || slices.ContainsFunc(st.Expected, func(e prove.Expectation) bool { return e.Zone == z && !e.Optional })
-	})
 }
 
-func ofDevice(st prove.Step, id site.DeviceID) bool {
-	return st.Device == id && (ofUnit(st) || st.Kind == prove.StepSound)
+func (d *differ) obligeAt(why string, places []int) {
+	for _, i := range places {
+		if st := d.steps[i]; !slices.Contains(d.because[st.ID], why) {
+			d.because[st.ID] = append(d.because[st.ID], why)
+		}
+	}
 }
 
 func (d *differ) devices() {
@@ -137,10 +157,10 @@ func (d *differ) devices() {
 		is, has := d.b.Devices[id]
 		switch {
 		case !had:
-			d.oblige(d.changed(d.words.Say("%s was added", d.name(d.b, id))), func(st prove.Step) bool { return ofDevice(st, id) })
+			d.obligeAt(d.changed(d.words.Say("%s was added", d.name(d.b, id))), d.byDevice[id])
 		case !has:
 			d.removed(id, was)
-		default:
+		case !reflect.DeepEqual(was, is):
 			for _, m := range []struct {
 				differs bool
 				say     string
@@ -152,7 +172,7 @@ func (d *differ) devices() {
 				{was.Battery != is.Battery, d.words.Say("%s got a new battery", d.name(d.b, id))},
 			} {
 				if m.differs {
-					d.oblige(d.changed(m.say), func(st prove.Step) bool { return ofDevice(st, id) })
+					d.obligeAt(d.changed(m.say), d.byDevice[id])
 				}
 			}
 		}
@@ -194,7 +214,10 @@ func (d *differ) obligeOne(why string, pick func(prove.Step) bool) {
 }
 
 func (d *differ) name(s *site.Site, id site.DeviceID) string {
-	return (&lister{Input: Input{Site: s}, zones: map[site.DeviceID][]site.ZoneID{id: s.ZonesOf(id)}}).named(id)
+	if d.named[s] == nil {
+		d.named[s] = &lister{Input: Input{Site: s}, zones: s.ZonesByDevice()}
+	}
+	return d.named[s].named(id)
 }
 
 func (d *differ) zones() {
@@ -207,7 +230,7 @@ func (d *differ) zones() {
 		case !has:
 			d.program = true
 			d.changed(d.words.Say("Zone %s was removed", id))
-		default:
+		case !reflect.DeepEqual(was, is):
 			for _, m := range []struct {
 				differs bool
 				say     string
@@ -232,7 +255,10 @@ func (d *differ) zones() {
 // keyed is a change of the site's program that affects zones.
 func (d *differ) keyed(say string, zones ...site.ZoneID) {
 	d.program = true
-	d.oblige(d.changed(say), func(st prove.Step) bool { return ofZone(st, zones...) })
+	why := d.changed(say)
+	for _, z := range zones {
+		d.obligeAt(why, d.byZone[z])
+	}
 }
 
 // alarms compares the self-contained alarms and their groups.
@@ -282,7 +308,7 @@ func (d *differ) stands(st prove.Step, group site.GroupID) bool {
 func (d *differ) beside(id site.HeadID, why string) {
 	for _, dev := range site.SortedIDs(d.b.Devices) {
 		if d.b.Devices[dev].Beside == id || d.a.Devices[dev].Beside == id {
-			d.oblige(why, func(st prove.Step) bool { return ofDevice(st, dev) })
+			d.obligeAt(why, d.byDevice[dev])
 		}
 	}
 }
@@ -317,8 +343,9 @@ func (d *differ) settings() {
 	}
 	for _, id := range both(a.CrossZones, b.CrossZones) {
 		was, is := a.CrossZones[id], b.CrossZones[id]
-		zones := slices.Concat(was.Zones, is.Zones)
-		set(!reflect.DeepEqual(was, is), d.words.Say("Cross-zone %s changed", id), func(st prove.Step) bool { return ofZone(st, zones...) })
+		if !reflect.DeepEqual(was, is) {
+			d.keyed(d.words.Say("Cross-zone %s changed", id), slices.Concat(was.Zones, is.Zones)...)
+		}
 	}
 }
 
@@ -399,7 +426,7 @@ func (d *differ) surroundings() {
 		}
 		for _, dev := range site.SortedIDs(d.b.Devices) {
 			if b := d.b.Devices[dev]; b.Hears != "" && b.Room != "" && slices.Contains(slices.Concat(was.Rooms, is.Rooms), b.Room) {
-				d.oblige(d.changed(d.words.Say("The door %s at the listener changed", or(or(is.Name, was.Name), string(id)))), func(st prove.Step) bool { return ofDevice(st, dev) })
+				d.obligeAt(d.changed(d.words.Say("The door %s at the listener changed", or(or(is.Name, was.Name), string(id)))), d.byDevice[dev])
 			}
 		}
 	}
