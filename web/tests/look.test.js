@@ -207,8 +207,50 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   await look("call-de");
 });
 
-test("a changed zone is obliged by name, and its run proves it and a tenth of the rest", async (t) => {
+test("new batteries of one batch oblige their devices by name, and a run over just these opens", async (t) => {
   const { page, server, job } = await begin(t);
   await page.goto(`${server.url}/job/${job}/look/change`);
   await page.getByText("Nothing was proved or issued as a whole yet").waitFor();
+  await page.goto(`${server.url}/job/${job}/prove`);
+  await page.getByRole("button", { name: "Open the run" }).click();
+  await page.getByRole("heading", { name: "Put on test" }).waitFor();
+  await page.goto(`${server.url}/job/${job}/prove/close`);
+  await page.getByRole("heading", { name: "Close the run", level: 1 }).waitFor();
+  await page.getByRole("textbox").fill("only to begin from here");
+  await main(page).click();
+  await page.getByText("This run is closed.").waitFor();
+
+  // Six smoke detectors with sounder were fitted with batteries in August 2026: 11, 12, 13, 15, 31 and 33.
+  await page.goto(`${server.url}/job/${job}/look`);
+  await page.locator("summary", { hasText: "Later" }).click();
+  await page.getByRole("link", { name: /Batteries: Smoke detector with sounder, fitted 2026-08/ }).click();
+  await page.getByLabel("Date on the new batteries").fill("2029-02");
+  await page.getByRole("button", { name: "Fitted: write it on all 6" }).click();
+  await page.getByText("This round is done").waitFor();
+  await page.goto(`${server.url}/job/${job}/look`);
+  await page
+    .getByRole("link", { name: /Changes oblige 6 steps to be proved again.*6 affected, 0 of the rest/ })
+    .click();
+  await page.getByRole("heading", { name: "Affected: prove all 6" }).waitFor();
+  for (const name of [
+    "Landing smoke",
+    "Hall smoke",
+    "Lounge smoke",
+    "Paper store smoke",
+    "Owner flat smoke",
+    "Office smoke",
+  ])
+    await page.getByRole("listitem").filter({ hasText: name }).getByText("got a new battery").waitFor();
+  for (const { viewport } of Object.values(views)) {
+    await page.setViewportSize(viewport);
+    await assertFits(page, { target: viewport.width < 1000 ? 56 : 44 });
+    await assertAccessible(page);
+  }
+  await shot(page, "look-change-desk");
+  await main(page).filter({ hasText: "Open a run: 7 steps" }).click();
+  await page.getByRole("heading", { name: "Put on test", level: 1 }).waitFor();
+  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=2000`)).json();
+  const { scope } = entries.findLast(({ kind, body }) => kind === "run" && body.act === "opened").body;
+  assert.equal(scope.reason, "change");
+  assert.deepEqual(scope.steps.toSorted(), ["11.alarm", "12.alarm", "13.alarm", "15.alarm", "31.alarm", "33.alarm"]);
 });
