@@ -435,7 +435,7 @@ func (d *data) timeline(lang *words.Language) Timeline {
 	names = append(names, Lane{Label: lang.Say("Other zones")}, Lane{Label: lang.Say("Arming")}, Lane{Label: lang.Say("Power and paths")}, Lane{Label: lang.Say("Tests and the rest")})
 	for _, bin := range []int64{1, 60, 600, 3600, 6 * 3600, 86400, 7 * 86400, 30 * 86400, 365 * 86400} {
 		t.Bin = bin
-		t.Lanes = d.marks(names, lane, len(own), bin)
+		t.Lanes = d.marks(names, lane, len(own), bin, lang)
 		if t.Lanes != nil {
 			break
 		}
@@ -445,7 +445,7 @@ func (d *data) timeline(lang *words.Language) Timeline {
 }
 
 // marks bins the events; nil when there would be too many.
-func (d *data) marks(names []Lane, lane []int, other int, bin int64) []Lane {
+func (d *data) marks(names []Lane, lane []int, other int, bin int64, lang *words.Language) []Lane {
 	lanes := slices.Clone(names)
 	type slot struct {
 		lane int
@@ -478,19 +478,24 @@ func (d *data) marks(names []Lane, lane []int, other int, bin int64) []Lane {
 		}
 		last[slot{at, is}] = len(l.Marks)
 		e := &d.r.Events[o.index]
-		l.Marks = append(l.Marks, TimeMark{At: secs, Is: is, Count: 1, Line: e.Line, Say: sayEvent(e)})
+		l.Marks = append(l.Marks, TimeMark{At: secs, Is: is, Count: 1, Line: e.Line, Say: sayEvent(e, o.class, lang)})
 	}
 	return lanes
 }
 
-// sayEvent is an event in a few words: those of the tables stay as they are in every language, like the code beside them.
-func sayEvent(e *Event) string {
-	say := e.Words
+// sayEvent is an event in a few words.
+func sayEvent(e *Event, c class, lang *words.Language) string {
+	say := lang.Word(e.Words)
+	switch {
+	case c == opened:
+		say = lang.Say("disarmed")
+	case c == closed:
+		say = lang.Say("armed")
+	case e.Qualifier == signal.Restore && e.Format == signal.CID:
+		say = lang.Say("%s, restored", say)
+	}
 	if e.Code != "" {
 		say = e.Code + " " + say
-	}
-	if e.Qualifier == signal.Restore && e.Format == signal.CID {
-		say += ", restored"
 	}
 	return say
 }
