@@ -14,6 +14,7 @@ import (
 // A measure stands in a file of its own, named after it, and in this table.
 var measures = []measure{
 	historyMillion,
+	papersPDF,
 }
 
 // measure is one thing with a budget.

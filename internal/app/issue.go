@@ -44,7 +44,7 @@ func (a *App) Draft(ctx context.Context, job evidence.JobID, ask Ask, write Make
 	return write(ctx, state, key, ask)
 }
 
-// mostIssued bounds what is issued at once.
+// mostIssued bounds what is issued at once; a sentence below names it.
 const mostIssued = 40
 
 // Issue makes documents of one state of a job, keeps each as a sealed blob and writes down that it was given out. Either

@@ -3,9 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"proofbell/evidence"
@@ -22,13 +20,13 @@ func paperMaker(a *app.App, now func() time.Time) app.Maker {
 	return func(ctx context.Context, state *book.State, key *evidence.JobKey, ask app.Ask) (app.Document, error) {
 		k, ok := papers.Find(ask.Kind)
 		if !ok {
-			return app.Document{}, &app.Problem{Code: app.NotFound, Say: fmt.Sprintf("There is no document %q.", ask.Kind), Try: "Choose one of: " + strings.Join(paperKinds(), ", ") + ".", Field: "kind"}
+			return app.Document{}, &app.Problem{Code: app.NotFound, Say: words.Mark("There is no such document."), Try: words.Mark("Choose one from the list."), Field: "kind"}
 		}
 		if !slices.Contains(k.Formats, ask.Format) {
-			return app.Document{}, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%s is not made as %q.", ask.Kind, ask.Format), Try: "It is made as: " + strings.Join(k.Formats, ", ") + ".", Field: "format", Err: records.ErrFormat}
+			return app.Document{}, &app.Problem{Code: app.BadRequest, Say: words.Mark("This document is not made in that format."), Try: words.Mark("All are made as PDF, tables also as XLSX and CSV, dates as a calendar."), Field: "format", Err: records.ErrFormat}
 		}
 		if !slices.Contains([]string{"", "A4", "Letter"}, ask.Sheet) || !slices.Contains([]string{"", "metric", "imperial"}, ask.Units) {
-			return app.Document{}, &app.Problem{Code: app.BadRequest, Say: "Sheet or units are not known.", Try: "Sheets are A4 and Letter, units metric and imperial."}
+			return app.Document{}, &app.Problem{Code: app.BadRequest, Say: words.Mark("Sheet or units are not known."), Try: words.Mark("Sheets are A4 and Letter, units metric and imperial.")}
 		}
 		zone, err := time.LoadLocation(state.Site.Premises.TimeZone)
 		if err != nil {
@@ -37,7 +35,7 @@ func paperMaker(a *app.App, now func() time.Time) app.Maker {
 		at := now().In(zone)
 		if ask.Day != "" {
 			if at, err = time.ParseInLocation(time.DateOnly, ask.Day, zone); err != nil {
-				return app.Document{}, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%q is not a day.", ask.Day), Try: "Write it as 2026-09-15.", Field: "day", Err: err}
+				return app.Document{}, &app.Problem{Code: app.BadRequest, Say: words.Mark("This is not a day."), Try: words.Mark("Write it as 2026-09-15."), Field: "day", Err: err}
 			}
 		}
 		paper, err := engine.NewDesk(state, 0).In(words.In(ask.Lang)).Paper(k, at, ask.Units)

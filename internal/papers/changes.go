@@ -124,7 +124,7 @@ func rows(l *words.Language, before, after *Table, add func(where, was, is strin
 		return ""
 	}
 	whole := func(row []string) string {
-		return or(join(", ", slices.Delete(slices.Clone(row), after.Key, after.Key+1)...), row[after.Key])
+		return or(or(join(", ", slices.Delete(slices.Clone(row), after.Key, after.Key+1)...), row[after.Key]), "–")
 	}
 	was, seen := map[string][]string{}, map[string]int{}
 	for _, row := range before.Rows {
