@@ -77,7 +77,7 @@ var twinZones = cause{
 				{words.Mark("%d times together with zone %s within two seconds; alone: %d and %d times."), []any{k, d.zones[key.b].name, max(0, a-k), max(0, b-k)}},
 			}})
 		}
-		slices.SortFunc(out, func(a, b found) int { return int(a.zone - b.zone) })
+		slices.SortFunc(out, func(a, b found) int { return cmp.Or(int(a.zone-b.zone), int(a.events[0]-b.events[0])) })
 		return out
 	},
 }
@@ -466,8 +466,8 @@ var sameHour = cause{
 
 var modelFleet = cause{
 	id: "fleet", title: words.Mark("Devices of one model and age fail alike"),
-	looks:     words.Mark("Devices with a loss, a trouble or a tamper, by model and month made."),
-	statistic: words.Mark("Hypergeometric tail: k of the g devices of a group among the devices with a fault."),
+	looks:     words.Mark("Losses, troubles and tampers by model and month made, at most three cases of each device."),
+	statistic: words.Mark("Binomial tail P(X >= k): k of n cases in a group of g among m devices, p = g/m; no device counts more than three times, so that one bad device is no group."),
 	threshold: words.Mark("Three devices of the group, more than half of it."),
 	disproof:  words.Mark("Exchange two of them for others of another batch and count on: the same rate disproves it."),
 	not:       words.Mark("Do not exchange one by one as they fail."),
@@ -482,35 +482,40 @@ var modelFleet = cause{
 			return nil
 		}
 		type batch struct{ model, made string }
-		group, failed := map[batch]int{}, map[batch][]int32{}
+		type failing struct {
+			devices, cases int
+			events         []int32
+		}
+		group, failed := map[batch]int{}, map[batch]*failing{}
 		for _, dev := range d.site.Devices {
 			group[batch{string(dev.Model), dev.Made.String()}]++
 		}
-		all, bad := len(d.site.Devices), 0
+		m, n := len(d.site.Devices), 0
 		for i := range d.zones {
 			z := &d.zones[i]
-			if z.device == nil {
+			faults := d.joined(&z.of, lost, trouble, tamper)
+			if z.device == nil || len(faults) == 0 {
 				continue
 			}
-			if faults := d.joined(&z.of, lost, trouble, tamper); len(faults) > 0 {
-				b := batch{string(z.device.Model), z.device.Made.String()}
-				failed[b] = append(failed[b], int32(i))
-				bad++
+			b := batch{string(z.device.Model), z.device.Made.String()}
+			if failed[b] == nil {
+				failed[b] = &failing{}
 			}
+			cases := min(3, len(d.episodes(faults, 3600)))
+			failed[b].devices++
+			failed[b].cases += cases
+			failed[b].events = append(failed[b].events, faults...)
+			n += cases
 		}
 		var out []found
-		for b, zones := range failed {
-			k, g := len(zones), group[b]
-			if k < 3 || k*2 <= g || b.made == "" || g == all {
+		for b, f := range failed {
+			g := group[b]
+			if f.devices < 3 || f.devices*2 <= g || b.made == "" || 2*g >= m {
 				continue
 			}
-			var events []int32
-			for _, z := range zones {
-				events = append(events, d.joined(&d.zones[z].of, lost, trouble, tamper)...)
-			}
-			slices.Sort(events)
-			out = append(out, found{zone: -1, p: hyperTail(all, g, min(bad, all), k), events: events, say: []said{
-				{words.Mark("%d of %d devices of model %s made %s had a fault; of the other %d only %d."), []any{k, g, b.model, b.made, all - g, bad - k}},
+			slices.Sort(f.events)
+			out = append(out, found{zone: -1, p: binomialTail(n, f.cases, float64(g)/float64(m)), events: f.events, say: []said{
+				{words.Mark("%d of %d devices of model %s made %s failed, %d cases of %d; all other %d devices share the rest."), []any{f.devices, g, b.model, b.made, f.cases, n, m - g}},
 			}})
 		}
 		slices.SortFunc(out, func(a, b found) int { return cmp.Or(len(b.events)-len(a.events), int(a.events[0]-b.events[0])) })

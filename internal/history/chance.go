@@ -60,24 +60,6 @@ func binomialTail(n, k int, p float64) float64 {
 	return min(1, sum)
 }
 
-// hyperTail is P(X >= k) when drawn devices fail among all, of which group are alike.
-func hyperTail(all, group, drawn, k int) float64 {
-	choose := func(n, r int) float64 {
-		if r < 0 || r > n {
-			return math.Inf(-1)
-		}
-		a, _ := math.Lgamma(float64(n) + 1)
-		b, _ := math.Lgamma(float64(r) + 1)
-		c, _ := math.Lgamma(float64(n-r) + 1)
-		return a - b - c
-	}
-	sum := 0.0
-	for i := k; i <= min(group, drawn); i++ {
-		sum += math.Exp(choose(group, i) + choose(all-group, drawn-i) - choose(all, drawn))
-	}
-	return min(1, sum)
-}
-
 // normalTail is P(Z >= z).
 func normalTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 

@@ -2,6 +2,7 @@ package history
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -214,9 +215,10 @@ func lay(r *Reading, s *site.Site, from, to time.Time) *data {
 		}
 	}
 	if s != nil && s.Account.Number != "" && len(d.accounts) > 0 {
-		for a := range d.accounts {
-			if sameAccount(a, s.Account.Number) {
-				d.account = a
+		best := 0
+		for a, n := range d.accounts {
+			if sameAccount(a, s.Account.Number) && (n > best || n == best && a < d.account) {
+				d.account, best = a, n
 			}
 		}
 	}
@@ -294,10 +296,11 @@ func (d *data) addZone(written string) int32 {
 		z.name = "0" + key
 	}
 	if d.site != nil {
-		for id, sz := range d.site.Zones {
+		for _, id := range slices.Sorted(maps.Keys(d.site.Zones)) {
 			if strings.TrimLeft(string(id), "0") != key {
 				continue
 			}
+			sz := d.site.Zones[id]
 			z.name, z.label, z.site = string(id), sz.Label, &sz
 			if dev, ok := d.site.Devices[sz.Device]; ok {
 				z.device = &dev

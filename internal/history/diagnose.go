@@ -175,7 +175,7 @@ func (d *data) summary(out *Diagnosis, lang *words.Language) string {
 	case n > 1:
 		return lang.Say("%d things stand out in %d events of %.0f days.", n, out.Events, out.Days)
 	case out.Days < leastDays || out.Events < leastEvents:
-		return lang.Say("Not enough data: %d events in %.0f days. It would need two weeks or more, and 20 events.", out.Events, out.Days)
+		return lang.Say("Not enough data: it would need two weeks and 20 events or more; there are %d days and %d.", int(out.Days), out.Events)
 	}
 	return lang.Say("Nothing unusual in %d events of %.0f days. %d looks were taken; what is rarer than that is not seen.", out.Events, out.Days, out.Looks)
 }

@@ -285,6 +285,9 @@ func FuzzRead(f *testing.F) {
 		if r.Lines != len(r.Events)+r.Unread {
 			t.Fatalf("%d lines, %d events, %d unread", r.Lines, len(r.Events), r.Unread)
 		}
+		if d := Diagnose(r, nil, Scope{}); d.Say == "" || d.Events+d.OnTest+d.Others > len(r.Events) {
+			t.Fatalf("diagnosis %+v of %d events", d, len(r.Events))
+		}
 		for _, e := range r.Events {
 			if e.What == nil || e.Line < 1 || e.At.Year() < 1969 || e.At.Year() > 2201 {
 				t.Fatalf("event %+v", e)
