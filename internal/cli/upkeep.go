@@ -12,6 +12,7 @@ import (
 	"proofbell/internal/app"
 	"proofbell/internal/engine"
 	"proofbell/internal/upkeep"
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
@@ -23,6 +24,7 @@ type dueCmd struct {
 	Months int    `help:"Months to look ahead; 0: as the rule set says." placeholder:"N"`
 	Data   string `type:"path" help:"Data folder of the job." placeholder:"DIR"`
 	JSON   bool   `help:"Print one JSON document."`
+	Lang   string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run lists what falls due; not good when something is overdue. A site file has no proofs: of a job they count.
@@ -47,7 +49,7 @@ func (c *dueCmd) Run(ctx context.Context, io *streams) error {
 		if !known {
 			fmt.Fprintf(io.err, "%s: rule set %s %s is not known here; listed by %s %s\n", c.What, s.RuleSet.ID, s.RuleSet.Edition, set.ID, set.Edition)
 		}
-		list = upkeep.Make(upkeep.Input{Site: s, Profile: profileOrNone(s), Set: set, On: time.Date(on.Year(), on.Month(), on.Day(), 0, 0, 0, 0, time.UTC), Ahead: c.Months})
+		list = upkeep.Make(upkeep.Input{Site: s, Profile: profileOrNone(s), Set: set, On: time.Date(on.Year(), on.Month(), on.Day(), 0, 0, 0, 0, time.UTC), Ahead: c.Months, Lang: words.In(c.Lang)})
 	} else if err := withBooks(ctx, c.Data, io, func(a *app.App) error {
 		job, err := findJob(a, c.What)
 		if err != nil {
@@ -60,7 +62,7 @@ func (c *dueCmd) Run(ctx context.Context, io *streams) error {
 		if c.On != "" {
 			on = on.Add(12 * time.Hour) // noon is that day in most places
 		}
-		list, err = engine.NewDesk(state, 0).Due(on, c.Months)
+		list, err = engine.NewDesk(state, 0).In(words.In(c.Lang)).Due(on, c.Months)
 		return err
 	}); err != nil {
 		return err
@@ -68,7 +70,7 @@ func (c *dueCmd) Run(ctx context.Context, io *streams) error {
 	if c.JSON {
 		err = printJSON(io.out, list)
 	} else {
-		printDue(io.out, list)
+		printDue(io.out, list, words.In(c.Lang))
 	}
 	if err == nil && list.Counts[upkeep.Overdue] > 0 {
 		err = ErrNotGood
@@ -90,34 +92,27 @@ func profileOrNone(s *site.Site) *panel.Profile {
 	return p
 }
 
-func printDue(w io.Writer, l upkeep.List) {
-	fmt.Fprintf(w, "On %s, %d months ahead, by %s. %s\n", l.On, l.Ahead, l.RuleSet, l.VisitSay)
+func printDue(w io.Writer, l upkeep.List, lang *words.Language) {
+	states := map[upkeep.State]string{upkeep.Overdue: lang.Say("OVERDUE"), upkeep.Due: lang.Say("DUE"), upkeep.Unknown: lang.Say("UNKNOWN")}
+	fmt.Fprintf(w, "%s %s\n", lang.Say("On %s, %d months ahead, by %s.", l.On, l.Ahead, l.RuleSet), l.VisitSay)
 	for _, r := range l.Rounds {
 		if r.State == upkeep.Later {
 			continue
 		}
-		due := ""
-		if r.Due != "" {
-			due = "  " + r.Due
-		}
-		fmt.Fprintf(w, "\n%s%s  %s (%s)\n", strings.ToUpper(string(r.State)), due, r.Title, r.WhoSay)
-		fmt.Fprintf(w, "    %s\n", r.Say)
+		fmt.Fprintf(w, "\n%s  %s (%s)\n    %s\n", strings.Join(nonEmpty(states[r.State], r.DueSay), "  "), r.Title, r.WhoSay, r.Say)
 		for _, it := range r.Items {
-			fmt.Fprintf(w, "  - %s\n", strings.Join(nonEmpty(it.Say, it.Where, it.Reach), ", "))
-			fmt.Fprintf(w, "      %s\n", strings.Join(nonEmpty(it.Why, sure(it)), " "))
+			due := ""
+			if it.Due != "" {
+				due = lang.Say("Due %s, %s.", it.DueSay, it.Sure)
+			}
+			fmt.Fprintf(w, "  - %s\n      %s\n", strings.Join(nonEmpty(it.Say, it.Where, it.Reach), ", "), strings.Join(nonEmpty(it.Why, due), " "))
 		}
 		if len(r.Items) > 0 {
 			fmt.Fprintf(w, "    %s\n", r.Items[0].BasisSay)
 		}
 	}
-	fmt.Fprintf(w, "\n%d overdue, %d due, %d dates to read, %d later. %s\n", l.Counts[upkeep.Overdue], l.Counts[upkeep.Due], l.Counts[upkeep.Unknown], l.Counts[upkeep.Later], l.Standing)
-}
-
-func sure(it upkeep.Item) string {
-	if it.Due == "" {
-		return ""
-	}
-	return fmt.Sprintf("Due %s, %s.", it.Due, it.Sure)
+	n := l.Counts
+	fmt.Fprintf(w, "\n%s %s\n", lang.Say("%d overdue, %d due, %d dates to read, %d later.", n[upkeep.Overdue], n[upkeep.Due], n[upkeep.Unknown], n[upkeep.Later]), l.Standing)
 }
 
 func nonEmpty(parts ...string) []string {
@@ -128,6 +123,7 @@ type reproveCmd struct {
 	Before string `arg:"" name:"BEFORE.yaml" help:"Site file as it was proved."`
 	After  string `arg:"" name:"AFTER.yaml" help:"Site file as it is now; - for standard input."`
 	JSON   bool   `help:"Print one JSON document."`
+	Lang   string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run prints what a change obliges to prove again, by name; not good when there is anything.
@@ -144,11 +140,11 @@ func (c *reproveCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	r := upkeep.Affected(before, after, profileOrNone(after), set, nil, nil)
+	r := upkeep.Affected(before, after, profileOrNone(after), set, nil, words.In(c.Lang))
 	if c.JSON {
 		err = printJSON(io.out, r)
 	} else {
-		printReproof(io.out, r)
+		printReproof(io.out, r, words.In(c.Lang))
 	}
 	if err == nil && len(r.Must)+len(r.Sample) > 0 {
 		err = ErrNotGood
@@ -156,17 +152,17 @@ func (c *reproveCmd) Run(io *streams) error {
 	return err
 }
 
-func printReproof(w io.Writer, r upkeep.Reproof) {
+func printReproof(w io.Writer, r upkeep.Reproof, lang *words.Language) {
 	for _, change := range r.Changes {
-		fmt.Fprintf(w, "changed  %s\n", change)
+		fmt.Fprintf(w, "%s  %s\n", lang.Say("changed"), change)
 	}
 	for _, part := range []struct {
 		word string
 		list []upkeep.Obliged
-	}{{"prove", r.Must}, {"sample", r.Sample}} {
+	}{{lang.Say("prove"), r.Must}, {lang.Say("sample"), r.Sample}} {
 		for _, o := range part.list {
-			fmt.Fprintf(w, "%-7s  %-16s %s\n             %s\n", part.word, o.Step, strings.Join(nonEmpty(o.Title, o.Where), ", "), strings.Join(o.Because, "; "))
+			fmt.Fprintf(w, "%-9s %-16s %s\n          %s\n", part.word, o.Step, strings.Join(nonEmpty(o.Title, o.Where), ", "), strings.Join(o.Because, "; "))
 		}
 	}
-	fmt.Fprintf(w, "%d affected, %d of the rest. %s %s\n%s\n", len(r.Must), len(r.Sample), r.Rule, r.BasisSay, r.Standing)
+	fmt.Fprintf(w, "%s %s %s\n%s\n", lang.Say("%d affected, %d of the rest.", len(r.Must), len(r.Sample)), r.Rule, r.BasisSay, r.Standing)
 }
