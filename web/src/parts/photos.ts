@@ -4,7 +4,7 @@ import { Problem } from "../problem";
 import { bytes } from "../sync/api";
 import { type KeptBlob, store } from "../sync/store";
 import type { OpenedBlob, SealedBlob } from "../types";
-import { t } from "../words/words.svelte";
+import { language, t } from "../words/words.svelte";
 
 /** Longest side of what is kept, px: a label stays readable, and a hundred of them fit on any phone. */
 const longest = 2000;
@@ -52,6 +52,7 @@ export async function keep(job: string, file: Blob): Promise<SealedBlob> {
   const sealed = await call<SealedBlob>("blob.seal", {
     job,
     bytes: toBase64(plain),
+    lang: language(),
     random: random.replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", ""),
   });
   await store.putBlob({ address: sealed.address, job, sealed: fromBase64(sealed.sealed), state: "waiting" });
