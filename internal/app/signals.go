@@ -124,7 +124,7 @@ func (a *App) regate() {
 // judge finds the job and open run of an account, and whether its signals may be answered now.
 func (a *App) judge(account string, now time.Time) (g gate, answer bool, why string) {
 	if account == "" {
-		return gate{}, false, "the frame names no account"
+		return gate{}, false, prove.NoAccount
 	}
 	gates := (*a.gates.Load())[strings.ToUpper(account)]
 	for _, g := range gates {
@@ -134,13 +134,13 @@ func (a *App) judge(account string, now time.Time) (g gate, answer bool, why str
 	}
 	for _, g := range gates {
 		if g.run != "" {
-			return g, false, "account " + account + " is not on test: nobody watches"
+			return g, false, fmt.Sprintf(prove.NotOnTest, account)
 		}
 	}
 	if len(gates) > 0 {
-		return gates[0], false, "no test window is open for account " + account
+		return gates[0], false, fmt.Sprintf(prove.NoWindow, account)
 	}
-	return gate{}, false, "no job here has account " + account
+	return gate{}, false, fmt.Sprintf(prove.NoJob, account)
 }
 
 // settle waits until what was received is in the books, and holds back what arrives until reopen is called: a signal

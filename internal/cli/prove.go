@@ -199,7 +199,7 @@ func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 		case <-watcher.Grown:
 			t.tell()
 		case a := <-watcher.Alarms:
-			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), t.lang.Word(a.Why)))
+			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), prove.In(t.lang).SayWhy(a.Why, a.Account)))
 		case f := <-watcher.Faults:
 			fmt.Fprintln(t.out, t.lang.Say("! A frame from %s could not be read: %s", f.Remote, f.Say))
 		case line, ok := <-lines:

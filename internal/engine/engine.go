@@ -102,6 +102,8 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.openBlob(argument)
 	case "history.diagnose":
 		return e.diagnose(argument)
+	case "signal.say":
+		return sayRow(argument)
 	case "job.forget":
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)

@@ -120,3 +120,12 @@ func TestThePlanKnowsNoLanguage(t *testing.T) {
 		}
 	}
 }
+
+func TestAStoredSignalIsSaid(t *testing.T) {
+	got := string(New().Call("signal.say", []byte(`{"lang":"de","row":{"account":"4816","why":"no job here has account 4816","events":[{"code":"111","words":"smoke"}]}}`)))
+	for _, want := range []string{`"words":"Rauch"`, `"why":"kein Auftrag hier hat Teilnehmer 4816"`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+}

@@ -217,6 +217,23 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 	return out
 }
 
+// sayRow says a stored signal in a language: what its events mean, and why it was not answered. It needs no job.
+func sayRow(argument []byte) (any, error) {
+	arg, err := read[struct {
+		Row  InboxRow
+		Lang string
+	}](argument)
+	if err != nil {
+		return nil, err
+	}
+	lang := words.In(arg.Lang)
+	for i, e := range arg.Row.Events {
+		arg.Row.Events[i].Words = lang.Word(e.Words)
+	}
+	arg.Row.Why = prove.In(lang).SayWhy(arg.Row.Why, arg.Row.Account)
+	return arg.Row, nil
+}
+
 // fills says how each mark of the plan stands: by the gravest of the steps that prove it.
 func fills(v Prove) map[string]string {
 	grave := []string{"failed", "waiting", "unproved", "half", "proved"}
