@@ -46,6 +46,7 @@ type Said struct {
 // PutBackRow is one temporary change in words.
 type PutBackRow struct {
 	ID   string `json:"id"`
+	Run  string `json:"run"`
 	Say  string `json:"say"`
 	By   string `json:"by"`
 	Made string `json:"made"` // clock time on site
@@ -168,7 +169,7 @@ func (d *Desk) putBacks(run *prove.Run) []PutBackRow {
 		return out
 	}
 	for _, p := range run.PutBacks {
-		row := PutBackRow{ID: string(p.ID), Say: prove.SayPutBack(p, d.lang), By: d.name(p.By), Open: p.Undone.IsZero()}
+		row := PutBackRow{ID: string(p.ID), Run: string(run.ID), Say: prove.SayPutBack(p, d.lang), By: d.name(p.By), Open: p.Undone.IsZero()}
 		if !p.Made.IsZero() {
 			row.Made = p.Made.In(d.zone()).Format("15:04")
 		}

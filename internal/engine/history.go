@@ -27,6 +27,7 @@ type HistoryArg struct {
 type HistoryView struct {
 	Columns   site.HistoryColumns  `json:"columns"` // as used
 	Found     []history.Column     `json:"found"`
+	Holds     []Choice             `json:"holds"` // what a column can hold
 	Notes     []string             `json:"notes"`
 	Questions []history.Question   `json:"questions"` // not empty: nothing could be matched yet
 	Unread    []history.Unreadable `json:"unread"`    // the first of them
@@ -92,6 +93,9 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 	}
 	v.Columns, v.Found, v.Notes, v.Questions = r.Columns, append(v.Found, r.Found...), append(v.Notes, r.Notes...), append(v.Questions, r.Questions...)
 	v.Unread = append(v.Unread, r.Unreadable[:min(len(r.Unreadable), mostUnread)]...)
+	for _, w := range site.Words("history-holds") {
+		v.Holds = append(v.Holds, Choice{Value: w, Say: d.lang.Say(columnWords[w])})
+	}
 	v.Counts.Lines, v.Counts.Unread = r.Lines, r.Unread
 	lines := make([]prove.HistoryLine, 0, len(r.Events))
 	what := map[int]*history.Event{}
@@ -140,6 +144,14 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 	}
 	v.Ready = len(v.Body.Lines) > 0 && !m.Offset.Confirm && len(v.Questions) == 0
 	return v, nil
+}
+
+// columnWords says what a column of a history can hold.
+var columnWords = map[string]string{
+	"date": words.Mark("Date"), "time": words.Mark("Time"), "date-time": words.Mark("Date and time"), "panel-date-time": words.Mark("The panel's own time"),
+	"zone": words.Mark("Zone"), "user": words.Mark("User"), "code": words.Mark("Code"), "event": words.Mark("Event in words"),
+	"qualifier": words.Mark("Alarm or restore"), "area": words.Mark("Area"), "account": words.Mark("Account"), "path": words.Mark("Path"),
+	"remark": words.Mark("Remark"), "other": words.Mark("Not read"),
 }
 
 var rowRank = map[string]int{string(prove.LineOpen): 0, string(prove.LineNone): 1, string(prove.LineApart): 2, string(prove.LineMatched): 3, string(prove.LineRepeat): 4}

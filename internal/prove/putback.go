@@ -4,8 +4,8 @@ import "proofbell/internal/words"
 
 // PutBackSort is one sort of temporary change that a test may need, to be noted with one tap.
 type PutBackSort struct {
-	ID   string
-	What string // in words, as it is noted
+	ID   string `json:"id"`
+	What string `json:"what"` // in words, as it is noted
 }
 
 var putBackSorts = []PutBackSort{

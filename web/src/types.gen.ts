@@ -160,6 +160,15 @@ export interface ClockNote {
   say: string;
 }
 
+export interface ClockOffset {
+  known: boolean;
+  seconds: number;
+  pairs: number;
+  spread: number;
+  confirm: boolean;
+  given: boolean;
+}
+
 export interface Clocks {
   panel?: number;
   station?: number;
@@ -519,6 +528,16 @@ export interface HistoryColumns {
   timeZone?: string;
 }
 
+export interface HistoryCounts {
+  lines: number;
+  unread: number;
+  matched: number;
+  open: number;
+  none: number;
+  outside: number;
+  other: number;
+}
+
 export interface HistoryDevice {
   zone: string;
   label?: string;
@@ -547,6 +566,33 @@ export interface HistoryFinding {
   not: string;
   statistic: string;
   threshold: string;
+}
+
+export interface HistoryRow {
+  row: number;
+  at: string;
+  zone: string;
+  what: string;
+  state: string;
+  say: string;
+  choices: Choice[] | null;
+}
+
+export interface HistoryView {
+  columns: HistoryColumns;
+  found: Column[] | null;
+  holds: Choice[] | null;
+  notes: string[] | null;
+  questions: Question[] | null;
+  unread: Unreadable[] | null;
+  counts: HistoryCounts;
+  offset: ClockOffset;
+  offsetSay: string;
+  rows: HistoryRow[] | null;
+  missing: MissingRow[] | null;
+  body: ReadBackBody;
+  clock: number | null;
+  ready: boolean;
 }
 
 export interface Hop {
@@ -737,6 +783,12 @@ export interface Method {
 export interface Missing {
   say: string;
   stage: string;
+}
+
+export interface MissingRow {
+  expect: string;
+  zone: string;
+  say: string;
 }
 
 export interface Model {
@@ -1050,6 +1102,7 @@ export interface PutBackBody {
 
 export interface PutBackRow {
   id: string;
+  run: string;
   say: string;
   by: string;
   made: string;
@@ -1057,8 +1110,8 @@ export interface PutBackRow {
 }
 
 export interface PutBackSort {
-  ID: string;
-  What: string;
+  id: string;
+  what: string;
 }
 
 export interface Question {
@@ -1663,6 +1716,13 @@ export interface Timeline {
   bin: number;
   zone: string;
   lanes: Lane[] | null;
+}
+
+export interface Told {
+  keys: string[] | null;
+  sign: string;
+  say: string;
+  show: string;
 }
 
 export interface Unexpected {

@@ -88,20 +88,26 @@ test("every page of a run fits, is accessible, and takes back a slip", async (t)
     .getByRole("listitem")
     .filter({ hasText: "Wheel room water" })
     .first()
-    .getByRole("button", { name: /not there$/ })
-    .dblclick();
-  await page.getByText("not there", { exact: true }).waitFor();
+    .getByRole("button", { name: /not all of it$/ })
+    .click();
+  const alarm = page.getByRole("listitem").getByRole("button", { name: /water.*: not there$/i });
+  await alarm.first().dblclick();
+  await page.locator("li.not-seen").waitFor();
   await look("readback");
-  await line.click();
-  await page.getByText("not there", { exact: true }).waitFor({ state: "detached" });
+  await page.getByRole("button", { name: /^Undo: Zone/ }).click();
+  await page.locator("li.not-seen").waitFor({ state: "detached" });
   const log = `${server.url}/api/jobs/${job}/entries?after=0&limit=2000`;
   const readbacks = ({ entries }) => entries.filter(({ kind }) => kind === "readback").length;
   await page.waitForFunction(
     async (url) => (await (await fetch(url)).json()).entries.filter(({ kind }) => kind === "readback").length >= 4,
     log,
   );
-  assert.equal(readbacks(await (await fetch(log)).json()), 4, "the first signal, seen, not there, seen: once each");
-  await visit("watch", "Watch");
+  assert.equal(
+    readbacks(await (await fetch(log)).json()),
+    4,
+    "the first signal, seen, not there, taken back: once each",
+  );
+  await visit("watch", "From 2 m");
   await look("watch");
   await visit("panel", "Simulated panel");
   await look("panel");

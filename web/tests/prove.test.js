@@ -63,14 +63,18 @@ describe("a run", { concurrency: 2 }, () => {
     );
     await page.goto(`${server.url}/job/${job}/prove/readback`);
     await unread.first().waitFor();
+    const expected = Number((await main(page).textContent()).match(/\d+/)[0]);
+    let taps = 0;
     for (let left = await unread.count(); left > 0; left--) {
       const line = page.getByRole("listitem").filter({ has: unread.first() }).first();
       const words = await line.textContent();
       await unread.first().click();
+      taps += 1;
       await page
         .waitForFunction((n) => document.querySelectorAll("main li:not(.seen):not(.not-seen)").length < n, left)
         .catch((cause) => Promise.reject(new Error(`the line stays unread: ${words}`, { cause })));
     }
+    assert.ok(taps < 0.75 * expected, `${taps} taps for ${expected} lines`);
     await shot(page, "prove-read");
     await main(page).click();
     await page.getByRole("heading", { name: "Off test" }).waitFor();

@@ -29,6 +29,8 @@ var roots = []any{
 	engine.Prove{},
 	engine.Papers{},
 	papers.Paper{},
+	engine.HistoryView{},
+	prove.Told{},
 	engine.LogLine{},
 	engine.Diagnosed{},
 	engine.Look{},

@@ -3,7 +3,9 @@ import { getContext, setContext } from "svelte";
 import { type OpenJob, theJob, type View, view } from "../../job.svelte";
 import { Problem } from "../../problem";
 import { zoneName } from "../../time";
-import type { Content, Prove, ReadLine, Step, StepResult, Task } from "../../types.gen";
+import type { Content, Prove, ReadLine, ReadRow, Step, StepResult, Task } from "../../types.gen";
+import { device } from "../../who.svelte";
+import { t } from "../../words/words.svelte";
 
 /** A step with its judgement and with what there is to do at it. */
 export interface Item {
@@ -35,7 +37,7 @@ export function group({ result }: Item): Group {
 export const mark = (step: Step) => (step.kind === "head" ? step.head : step.kind === "zone" ? step.zone : "");
 
 /** The step by name, without the mark that stands beside it. */
-export const label = (step: Step) => (step.kind === "head" ? `Alarm ${step.head}` : step.title);
+export const label = (step: Step) => (step.kind === "head" ? t("Alarm {head}", { head: step.head }) : step.title);
 
 /** Mark and name in one line: "13 Lounge smoke". */
 export const named = (step: Step) => (step.kind === "zone" ? `${step.zone} ${step.title}` : label(step));
@@ -74,6 +76,7 @@ export class Proving {
     return found;
   });
   readonly lines: ReadLine[] = $derived(this.value?.readLines ?? []);
+  readonly rows: ReadRow[] = $derived(this.value?.rows ?? []);
   readonly unread: number = $derived(this.lines.filter((line) => line.state === "").length);
   /** Time alone changes the answer while something is awaited or the account is on test. */
   readonly #hurry: boolean = $derived(
@@ -139,18 +142,36 @@ export class Proving {
   }
 
   tick(step: string, what: string, more: object = {}): Promise<Content | undefined> {
-    return this.act("tick", { step, what, ...more }, `step/${step}`);
+    return this.act("tick", { step, what, from: device(), ...more }, `step/${step}`);
   }
 
   /** Takes back the newest statement on a step: instead of asking before each. */
   takeBack(item: Item): Promise<Content | undefined> {
-    return this.act("tick", { step: item.step.id, what: "withdrawn", of: item.task.last }, `step/${item.step.id}`);
+    return this.withdraw(item.step.id, item.task.last);
   }
 
-  /** One line of what the station says. */
-  read(line: ReadLine, notSeen: boolean): Promise<Content | undefined> {
-    const { zone, code, qualifier, expect, path } = line;
-    return this.readOther([{ zone, code, qualifier, expect, ...(path && { path }), ...(notSeen && { notSeen }) }]);
+  /** Takes back one statement, whoever made it. */
+  withdraw(step: string, of: string): Promise<Content | undefined> {
+    return this.act("tick", { step, what: "withdrawn", of, from: device() }, `step/${step}`);
+  }
+
+  /** Lines of what the station says, with one tap. */
+  read(lines: ReadLine[], notSeen: boolean): Promise<Content | undefined> {
+    return this.readOther(
+      lines.map(({ zone, code, qualifier, expect, path }) => ({
+        zone,
+        code,
+        qualifier,
+        expect,
+        ...(path && { path }),
+        ...(notSeen && { notSeen }),
+      })),
+    );
+  }
+
+  /** Takes back the newest read-back with all its lines. */
+  takeReadBack(): Promise<Content | undefined> {
+    return this.act("readback", { source: "phone", lines: [], takes: [this.value?.lastRead.entry] }, "read");
   }
 
   readOther(lines: object[], where = "read"): Promise<Content | undefined> {
