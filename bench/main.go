@@ -15,6 +15,7 @@ import (
 var measures = []measure{
 	historyMillion,
 	papersPDF,
+	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
 
 // measure is one thing with a budget.

@@ -16,6 +16,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
@@ -115,6 +116,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 			return err
 		}
 	}
+	debug.FreeOSMemory() // what reading the jobs and the rules took is not needed at rest
 	return serveAll(ctx, listener, network, server.Config{
 		App: h.app, Files: web.Files(), Paper: paperMaker(h.app, time.Now), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log,
 	}, log)
