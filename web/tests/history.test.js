@@ -90,6 +90,21 @@ test("the timeline comes closer by buttons, keys, wheel and a drag, and says wha
   await page.getByText(/\(line \d+\)$/).waitFor();
 });
 
+test("in German it fits as well", async (t) => {
+  const server = await serve(t);
+  const page = await history(t, server);
+  await page.evaluate(() => localStorage.setItem("proofbell.language", "de"));
+  await page.reload();
+  await page.getByRole("button", { name: "Übungshistorie lesen" }).click();
+  await page.getByText("3 Auffälligkeiten in 1315 Meldungen").waitFor({ timeout: 30_000 });
+  await page.evaluate(() => {
+    for (const fold of document.querySelectorAll("details")) fold.open = true;
+  });
+  await assertFits(page);
+  await assertAccessible(page);
+  await shot(page, "history-german");
+});
+
 test("two fingers zoom on a phone", async (t) => {
   const server = await serve(t);
   const page = await history(t, server);
@@ -142,7 +157,7 @@ test("what can not be told is asked, columns are corrected and kept for the stat
   });
   // The first to the twelfth of May or the fifth of every month: both are in order, so it is asked again.
   await page.getByLabel("Order of dates").selectOption("day-month-year");
-  await page.getByText("there are 11 days and 12.").waitFor();
+  await page.getByText("in 12 events of 11 days").waitFor(); // alarms at ten, and never a restore
   await page.getByLabel("Note", { exact: true }).selectOption("remark");
   await page.getByText("as it was kept").first().waitFor();
   await page.getByRole("button", { name: "Keep for this station" }).click();
