@@ -53,6 +53,8 @@ var layout = []line{
 		// What falls due, what a change obliges and what a symptom means rest on rule sets and on plans of proof alike.
 		"internal/upkeep":  {"internal/prove", "rules", "panel", "site", "values"},
 		"internal/history": {"rules", "signal", "site", "values"},
+		// What a walk through the building says: groups by presses, and the questions that are left.
+		"internal/survey": {"rules", "site", "values"},
 		// What people edit in a spreadsheet, as plain tables; CSV needs no library and works in the browser.
 		"internal/tables": {"site", "values"},
 		"internal/book":   {"site", "evidence", "internal/prove", "signal", "values"},

@@ -207,6 +207,7 @@ type Storey struct {
 type Room struct {
 	Name     string          `json:"name"`
 	Storey   StoreyID        `json:"storey,omitempty"`
+	Order    int             `json:"order,omitempty" bounds:"0,9999"` // along the walk through the building; 0: as the ids stand
 	Outline  Outline         `json:"outline,omitempty"`
 	Ceiling  quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // when it differs from the storey's
 	Use      string          `json:"use,omitempty" words:"room-use"`    // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other

@@ -36,22 +36,24 @@ type streams struct {
 type commands struct {
 	Version kong.VersionFlag `help:"Print the version."`
 
-	Serve    serveCmd    `cmd:"" help:"Web application, API and signal receiver in one process."`
-	Check    checkCmd    `cmd:"" help:"Check a site against its rule set."`
-	Schedule scheduleCmd `cmd:"" help:"Give zones to devices that have none."`
-	Keying   keyingCmd   `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
-	Rehearse rehearseCmd `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
-	Prove    proveCmd    `cmd:"" help:"A proving run at the terminal."`
-	Receive  receiveCmd  `cmd:"" help:"The signal receiver alone; prints JSON lines."`
-	Signal   signalCmd   `cmd:"" help:"Decode, encode or send DC-09 frames."`
-	Calc     calcCmd     `cmd:"" help:"One engineering result with its formula and source."`
-	Record   recordCmd   `cmd:"" help:"Write the documents of a job."`
-	Due      dueCmd      `cmd:"" help:"What falls due, in rounds: lives, batteries, tests."`
-	Reprove  reproveCmd  `cmd:"" help:"What a change obliges to prove again, by name."`
-	History  historyCmd  `cmd:"" help:"What a station's or panel's event history speaks for."`
-	Verify   verifyCmd   `cmd:"" help:"Check a job book against its chain and signature."`
-	Import   importCmd   `cmd:"" help:"Take a job book or a site file into a data folder."`
-	Export   exportCmd   `cmd:"" help:"Write a job book out of a data folder."`
+	Serve     serveCmd     `cmd:"" help:"Web application, API and signal receiver in one process."`
+	Check     checkCmd     `cmd:"" help:"Check a site against its rule set."`
+	Schedule  scheduleCmd  `cmd:"" help:"Give zones to devices that have none."`
+	Table     tableCmd     `cmd:"" help:"Zones, devices, rooms and heads as a spreadsheet, out and in."`
+	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
+	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
+	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
+	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`
+	Receive   receiveCmd   `cmd:"" help:"The signal receiver alone; prints JSON lines."`
+	Signal    signalCmd    `cmd:"" help:"Decode, encode or send DC-09 frames."`
+	Calc      calcCmd      `cmd:"" help:"One engineering result with its formula and source."`
+	Record    recordCmd    `cmd:"" help:"Write the documents of a job."`
+	Due       dueCmd       `cmd:"" help:"What falls due, in rounds: lives, batteries, tests."`
+	Reprove   reproveCmd   `cmd:"" help:"What a change obliges to prove again, by name."`
+	History   historyCmd   `cmd:"" help:"What a station's or panel's event history speaks for."`
+	Verify    verifyCmd    `cmd:"" help:"Check a job book against its chain and signature."`
+	Import    importCmd    `cmd:"" help:"Take a job book or a site file into a data folder."`
+	Export    exportCmd    `cmd:"" help:"Write a job book out of a data folder."`
 
 	DemoPanel demoPanelCmd `cmd:"" hidden:"" help:"The simulated panel and station of the demo."`
 }

@@ -204,13 +204,7 @@ func (c *scheduleCmd) Run(io *streams) error {
 		printAllocation(io.out, words.In(c.Lang), plan)
 	}
 	if err == nil && c.Apply && len(plan.Choices) > 0 {
-		if c.Site == "-" || filepath.Ext(c.Site) == ".json" {
-			return fmt.Errorf("--apply edits a YAML file in place: give one")
-		}
-		var edited []byte
-		if edited, err = site.EditYAML(raw, plan.Patch); err == nil {
-			err = writeFile(c.Site, edited)
-		}
+		err = applyPatch(c.Site, raw, plan.Patch)
 	}
 	if err == nil && len(plan.Left) > 0 {
 		err = ErrNotGood

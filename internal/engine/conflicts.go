@@ -69,6 +69,11 @@ var parts = map[string]string{
 	"role": words.Mark("role"), "phone": words.Mark("telephone"), "firm": words.Mark("firm"), "address": words.Mark("address"), "answer": words.Mark("answer"), "number": words.Mark("number"), "power": words.Mark("power"),
 	"premises": words.Mark("premises"), "station": words.Mark("station"), "account": words.Mark("account"), "panel": words.Mark("panel"), "settings": words.Mark("settings"), "practice": words.Mark("practice site"),
 	"ceiling": words.Mark("ceiling height"), "battery": words.Mark("battery"), "batteryDate": words.Mark("battery date"), "profile": words.Mark("panel"), "on": words.Mark("date"), "class": words.Mark("class"),
+	"tripLimit": words.Mark("trip limit"), "installed": words.Mark("installed"), "life": words.Mark("life"), "level": words.Mark("level"), "hears": words.Mark("listens to"), "beside": words.Mark("beside the alarm"),
+	"exitDelay": words.Mark("exit delay"), "entryDelay": words.Mark("entry delay"), "entryDelay2": words.Mark("entry delay 2"), "abortWindow": words.Mark("abort window"), "applies": words.Mark("applies to"),
+	"time": words.Mark("time"), "trips": words.Mark("trips"), "crossZones": words.Mark("cross-zone"), "zones": words.Mark("zones"), "within": words.Mark("within"), "periodicTest": words.Mark("periodic test"),
+	"fireSounder": words.Mark("fire sounder"), "standby": words.Mark("standby"), "alarmTime": words.Mark("alarm time"), "order": words.Mark("order"), "faces": words.Mark("faces"), "words": words.Mark("words spoken"),
+	"format": words.Mark("format"), "edition": words.Mark("edition"), "ruleSet": words.Mark("rule set"), "internet": words.Mark("router"),
 }
 
 // where names a place of the site: "Zone 09, label".
@@ -102,12 +107,16 @@ func (d *Desk) called(collection, id string) string {
 		name = s.Models[site.ModelID(id)].Name
 	case "people":
 		name = s.People[site.PersonID(id)].Name
+	case "areas":
+		name = s.Areas[site.AreaID(id)].Name
+	case "paths":
+		name = s.Account.Paths[site.PathID(id)].Name
 	}
 	return or(name, id)
 }
 
 // refers says in which collection a member names a thing.
-var refers = map[string]string{"room": "rooms", "storey": "storeys", "model": "models", "person": "people"}
+var refers = map[string]string{"area": "areas", "paths": "paths", "faces": "rooms", "room": "rooms", "storey": "storeys", "model": "models", "person": "people"}
 
 // valueWords says a value as people say it, in the member of the site where it stands.
 func (d *Desk) valueWords(keys []string, raw json.RawMessage) string {
@@ -160,7 +169,7 @@ func (d *Desk) textWords(keys []string, member, text string) string {
 		return d.called(refers[member], text)
 	}
 	switch member { // members that hold one of the words of a list
-	case "kind", "use", "class", "hazards", "role", "power", "link":
+	case "kind", "use", "class", "hazards", "role", "power", "link", "applies":
 		if own, ok := siteWords[text]; ok {
 			return d.lang.Word(own)
 		}

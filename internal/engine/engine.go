@@ -104,6 +104,10 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.diagnose(argument)
 	case "signal.say":
 		return sayRow(argument)
+	case "table.write":
+		return e.writeTable(argument)
+	case "table.read":
+		return e.readTable(argument)
 	case "job.forget":
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)

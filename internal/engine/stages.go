@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -8,49 +9,13 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
+	"proofbell/internal/survey"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/signal"
 	"proofbell/site"
 )
-
-// Survey lays out the survey stage.
-func (d *Desk) Survey(now time.Time) Survey {
-	s := d.State.Site
-	v := Survey{Site: s, Plans: d.drawn(d.lang), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: []DeviceRow{}, Questions: []QuestionRow{}, Missing: []string{}, Words: d.choices()}
-	for _, p := range v.Plans {
-		v.Missing = append(v.Missing, p.Missing...)
-	}
-	for _, id := range site.SortedIDs(s.Rooms) {
-		v.Rooms = append(v.Rooms, d.roomRow(id))
-	}
-	findings, _ := d.Findings(now) // an unknown rule set is said in the schedule; the survey goes on without
-	for _, id := range site.SortedIDs(s.Heads) {
-		v.Heads = append(v.Heads, d.headRow(id, findings))
-		if s.Heads[id].Made.IsZero() {
-			v.Missing = append(v.Missing, d.lang.Say("Alarm %s: date made not read yet", id))
-		}
-	}
-	zones := s.ZonesByDevice()
-	for _, id := range site.SortedIDs(s.Devices) {
-		dev := s.Devices[id]
-		row := DeviceRow{ID: string(id), Name: or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: []string{}}
-		for _, zone := range zones[id] {
-			row.Zones = append(row.Zones, string(zone))
-		}
-		row.Line = joined(row.Room, row.Identity, d.zoneWords(row.Zones))
-		v.Devices = append(v.Devices, row)
-		if s.Models[dev.Model].Link == "radio" && dev.Identity == "" {
-			v.Missing = append(v.Missing, d.lang.Say("%s: identity not read yet", row.Name))
-		}
-	}
-	for _, id := range site.SortedIDs(s.Questions) {
-		q := s.Questions[id]
-		v.Questions = append(v.Questions, QuestionRow{ID: string(id), Ask: q.Ask, Of: q.Of, Answer: q.Answer})
-	}
-	return v
-}
 
 func (d *Desk) zoneWords(zones []string) string {
 	switch len(zones) {
@@ -83,7 +48,11 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 			area = d.lang.Say("%.0f sq ft", poly.Area()/(0.3048*0.3048))
 		}
 	}
-	row := RoomRow{ID: string(id), Name: r.Name, Storey: string(r.Storey), Sleeping: r.Sleeping}
+	row := RoomRow{ID: string(id), Name: r.Name, Storey: string(r.Storey), Sleeping: r.Sleeping, Use: r.Use, UseSay: d.say(r.Use)}
+	if r.Use == "" {
+		row.Guess = survey.GuessUse(r.Name)
+		row.GuessSay = d.say(row.Guess)
+	}
 	sleeping := ""
 	if r.Sleeping {
 		sleeping = d.lang.Say("someone sleeps here")
@@ -126,7 +95,7 @@ func (d *Desk) headRow(id site.HeadID, findings []rules.Finding) HeadRow {
 // choices are the words that forms offer.
 func (d *Desk) choices() map[string][]Choice {
 	out := map[string][]Choice{}
-	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "role"} {
+	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "role", "head-power", "premises-use", "account-format", "path-kind", "standby"} {
 		for _, w := range site.Words(list) {
 			out[list] = append(out[list], Choice{Value: w, Say: d.say(w)})
 		}
@@ -134,16 +103,18 @@ func (d *Desk) choices() map[string][]Choice {
 	return out
 }
 
-// say writes a word of the site file as people read it.
-func (d *Desk) say(word string) string {
+func (d *Desk) say(word string) string { return sayWord(d.lang, word) }
+
+// sayWord writes a word of the site file as people read it.
+func sayWord(lang *words.Language, word string) string {
 	if word == "" {
 		return ""
 	}
 	if own, ok := siteWords[word]; ok {
-		return d.lang.Word(own)
+		return lang.Word(own)
 	}
 	word = strings.ReplaceAll(word, "-", " ")
-	return d.lang.Word(strings.ToUpper(word[:1]) + word[1:])
+	return lang.Word(strings.ToUpper(word[:1]) + word[1:])
 }
 
 // dated writes a date as finely as it was given.
@@ -177,7 +148,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 	}
 	n := rules.Count(findings)
 	v := Schedule{
-		Zones: []ZoneRow{}, Findings: []rules.Finding{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
+		Zones: []ZoneRow{}, Findings: []FindingRow{}, Accepted: []AcceptedFinding{}, NotJudged: []rules.Finding{},
 		Counts: map[string]int{"stop": n.Stop, "fix": n.Fix, "advise": n.Advise}, RuleSet: d.ruleSetWords(s.RuleSet), Kinds: []Choice{}, LossWindows: []string{},
 	}
 	worst := map[string]string{}
@@ -188,7 +159,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		case f.Accepted != nil:
 			v.Accepted = append(v.Accepted, d.accepted(f))
 		default:
-			v.Findings = append(v.Findings, f)
+			v.Findings = append(v.Findings, FindingRow{f, d.findingChanges(f)})
 			for _, p := range f.Places {
 				if p.Kind == "zone" && worst[p.ID] == "" {
 					worst[p.ID] = string(f.Severity) // findings come gravest first
@@ -196,6 +167,11 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 			}
 		}
 	}
+	// By severity, and within it by who can mend: the order in which the work is done.
+	slices.SortStableFunc(v.Findings, func(a, b FindingRow) int {
+		return cmp.Or(cmp.Compare(slices.Index(severities, a.Severity), slices.Index(severities, b.Severity)), cmp.Compare(slices.Index(menders, a.Who), slices.Index(menders, b.Who)))
+	})
+	v.Station = d.stationNews()
 	for _, id := range site.SortedIDs(s.Zones) {
 		row := d.zoneRow(id)
 		row.Worst = worst[string(id)]
@@ -213,6 +189,19 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		}
 	}
 	return v, nil
+}
+
+var (
+	severities = []rules.Severity{rules.Stop, rules.Fix, rules.Advise}
+	menders    = []rules.Who{rules.Desk, rules.OnSite, rules.Electrician, rules.Authority}
+)
+
+// findingChanges are the fields that the mending of a finding changes.
+func (d *Desk) findingChanges(f rules.Finding) []Change {
+	if len(f.Patch) == 0 {
+		return []Change{}
+	}
+	return Changes(d.lang, d.State.Site, f.Patch)
 }
 
 // ruleSetWords names a rule set by its title; one that is not known here by its id.
@@ -255,10 +244,12 @@ func format(s *site.Site) signal.Format {
 	return signal.CID
 }
 
-func (d *Desk) kindWords(k site.ZoneKind) string {
+func (d *Desk) kindWords(k site.ZoneKind) string { return sayKind(d.lang, k) }
+
+func sayKind(lang *words.Language, k site.ZoneKind) string {
 	for _, known := range site.ZoneKinds {
 		if known.Kind == k {
-			return d.lang.Word(known.Say)
+			return lang.Word(known.Say)
 		}
 	}
 	return string(k)

@@ -11,6 +11,7 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
+	"proofbell/internal/survey"
 	"proofbell/rules"
 	"proofbell/signal"
 	"proofbell/site"
@@ -85,7 +86,17 @@ type Survey struct {
 	Heads     []HeadRow           `json:"heads"`
 	Devices   []DeviceRow         `json:"devices"`
 	Questions []QuestionRow       `json:"questions"`
-	Missing   []string            `json:"missing"` // what the survey still lacks, in words
+	Asks      []survey.Asks       `json:"asks"`      // what is still to be asked, by who can answer
+	Left      int                 `json:"left"`      // how many questions that is
+	Walk      []WalkStep          `json:"walk"`      // the survey in the order in which it goes best
+	NextOrder int                 `json:"nextOrder"` // place on the walk of the room entered next
+	NextHead  string              `json:"nextHead"`  // free name for the alarm entered next
+	Photos    []PhotoRow          `json:"photos"`
+	Presses   []survey.Press      `json:"presses"` // newest of each alarm
+	Links     survey.Links        `json:"links"`   // which alarms sound together, by the presses
+	Linking   []Change            `json:"linking"` // what taking them over changes
+	Panels    []Choice            `json:"panels"`  // panel profiles
+	Made      []string            `json:"made"`    // years that a date of making can be tapped from, newest first
 	Words     map[string][]Choice `json:"words"`   // choices for forms: roomUse, hazard, headKind, deviceClass ...
 }
 
@@ -102,6 +113,28 @@ type RoomRow struct {
 	Storey   string `json:"storey"`
 	Line     string `json:"line"` // "Hall, 20.0 m2, 2 devices, 1 alarm"
 	Sleeping bool   `json:"sleeping"`
+	Use      string `json:"use"`
+	UseSay   string `json:"useSay"`
+	Guess    string `json:"guess"` // use that the name speaks of, while none is set
+	GuessSay string `json:"guessSay"`
+}
+
+// WalkStep is one part of the survey, with what is left in it.
+type WalkStep struct {
+	ID   string `json:"id"` // rooms, heads, press, panel, asks
+	Say  string `json:"say"`
+	Left string `json:"left"`
+	Done bool   `json:"done"`
+}
+
+// PhotoRow is a photograph of something in the survey, newest first.
+type PhotoRow struct {
+	Entry   string `json:"entry"`
+	Address string `json:"address"`
+	About   string `json:"about"` // JSON pointer: "/heads/M1"
+	Name    string `json:"name"`
+	By      string `json:"by"`
+	At      string `json:"at"`
 }
 
 // HeadRow is a self-contained alarm as the survey lists it.
@@ -137,7 +170,7 @@ type QuestionRow struct {
 // Schedule is the schedule stage.
 type Schedule struct {
 	Zones       []ZoneRow         `json:"zones"`
-	Findings    []rules.Finding   `json:"findings"`
+	Findings    []FindingRow      `json:"findings"` // gravest first, then by who can mend
 	Accepted    []AcceptedFinding `json:"accepted"`
 	NotJudged   []rules.Finding   `json:"notJudged"`
 	Counts      map[string]int    `json:"counts"` // stop, fix, advise
@@ -145,6 +178,19 @@ type Schedule struct {
 	Proposal    *schedule.Plan    `json:"proposal"` // zones for devices that have none; nil when all have
 	Kinds       []Choice          `json:"kinds"`
 	LossWindows []string          `json:"lossWindows"`
+	Station     StationNews       `json:"station"` // what changed since the station's list
+}
+
+// FindingRow is a finding with what its mending changes.
+type FindingRow struct {
+	rules.Finding
+	Changes []Change `json:"changes"`
+}
+
+// StationNews is what changed since the station's list was issued, or else was read back.
+type StationNews struct {
+	Since   string   `json:"since"` // in words: "issued 2026-09-10"; empty: there is no list yet
+	Changes []Change `json:"changes"`
 }
 
 // AcceptedFinding is a finding that someone took on, with name and reason.

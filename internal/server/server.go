@@ -68,6 +68,8 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("POST /api/jobs/{job}/erase", s.lead(s.erase))
 	mux.HandleFunc("PUT /api/jobs/{job}/blobs/{address}", s.putBlob)
 	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)
+	mux.HandleFunc("GET /api/jobs/{job}/tables.xlsx", s.tablesOut)
+	mux.HandleFunc("POST /api/jobs/{job}/tables.xlsx", s.tablesIn)
 	mux.HandleFunc("POST /api/import", s.lead(s.imports))
 	mux.HandleFunc("GET /api/inbox", s.inbox)
 	mux.HandleFunc("GET /api/stickers/{token}", s.sticker)

@@ -45,6 +45,19 @@ export interface Ask {
   gap: Gap | null;
 }
 
+export interface AskLine {
+  say: string;
+  question?: string;
+  place?: Place;
+}
+
+export interface Asks {
+  of: string;
+  title: string;
+  lines: AskLine[] | null;
+  text: string;
+}
+
 export interface Banner {
   run: string;
   state: string;
@@ -60,7 +73,7 @@ export interface Begun {
   name: string;
   key: string;
   content: Content | null;
-  faults?: Fault[];
+  faults?: SiteFault[];
 }
 
 export interface Blocker {
@@ -133,6 +146,23 @@ export interface Card {
 
 export interface Care {
   visitsAYear?: number;
+}
+
+export interface CellChange {
+  cell: string;
+  path: string;
+  where: string;
+  field: string;
+  before: string;
+  after: string;
+}
+
+export interface Change {
+  path: string;
+  where: string;
+  field: string;
+  before: string;
+  after: string;
 }
 
 export interface Choice {
@@ -219,6 +249,12 @@ export interface Content {
   kind: string;
   base: number;
   body: unknown;
+}
+
+export interface Contradiction {
+  heads: string[] | null;
+  say: string;
+  try: string;
 }
 
 export interface Counters {
@@ -386,10 +422,8 @@ export interface Expectation {
 }
 
 export interface Fault {
-  file?: string;
-  line: number;
-  column: number;
-  path: string;
+  sheet?: string;
+  cell?: string;
   say: string;
   try: string;
 }
@@ -418,6 +452,26 @@ export interface Finding {
   missing?: string[];
   key: string;
   accepted?: Acceptance;
+}
+
+export interface FindingRow {
+  rule: string;
+  severity: string;
+  who: string;
+  where: string;
+  say: string;
+  do: string;
+  estimate?: boolean;
+  clause: Clause;
+  places: Place[] | null;
+  at?: Spot;
+  patch?: unknown;
+  patchSay?: string;
+  notJudged?: boolean;
+  missing?: string[];
+  key: string;
+  accepted?: Acceptance;
+  changes: Change[] | null;
 }
 
 export interface FoundRow {
@@ -715,6 +769,14 @@ export interface Limit {
   applies?: string[];
 }
 
+export interface Links {
+  groups: Together[] | null;
+  alone: string[] | null;
+  open: Unknown[] | null;
+  contradiction: Contradiction[] | null;
+  patch: unknown;
+}
+
 export interface List {
   on: string;
   ruleSet: string;
@@ -982,6 +1044,15 @@ export interface Photo {
   at: string;
 }
 
+export interface PhotoRow {
+  entry: string;
+  address: string;
+  about: string;
+  name: string;
+  by: string;
+  at: string;
+}
+
 export interface Pin {
   job: string;
   seq: number;
@@ -1042,6 +1113,12 @@ export interface Premises {
   north?: number;
   internet?: Internet;
   notes?: string;
+}
+
+export interface Press {
+  head: string;
+  heard: string[] | null;
+  count: number;
 }
 
 export interface Problem {
@@ -1228,6 +1305,7 @@ export interface Reproof {
 export interface Room {
   name: string;
   storey?: string;
+  order?: number;
   outline?: ((string | number)[])[];
   ceiling?: string | number;
   use?: string;
@@ -1242,6 +1320,10 @@ export interface RoomRow {
   storey: string;
   line: string;
   sleeping: boolean;
+  use: string;
+  useSay: string;
+  guess: string;
+  guessSay: string;
 }
 
 export interface Round {
@@ -1312,7 +1394,7 @@ export interface Said {
 
 export interface Schedule {
   zones: ZoneRow[] | null;
-  findings: Finding[] | null;
+  findings: FindingRow[] | null;
   accepted: AcceptedFinding[] | null;
   notJudged: Finding[] | null;
   counts: Record<string, number> | null;
@@ -1320,6 +1402,7 @@ export interface Schedule {
   proposal: SchedulePlan | null;
   kinds: Choice[] | null;
   lossWindows: string[] | null;
+  station: StationNews;
 }
 
 export interface ScheduleChoice {
@@ -1478,6 +1561,15 @@ export interface Site {
   sticker?: string;
 }
 
+export interface SiteFault {
+  file?: string;
+  line: number;
+  column: number;
+  path: string;
+  say: string;
+  try: string;
+}
+
 export interface SitePerson {
   name: string;
   role?: string;
@@ -1540,6 +1632,11 @@ export interface Station {
   zoneList?: Record<string, StationZone>;
   zoneListAsOf?: string;
   history?: HistoryColumns;
+}
+
+export interface StationNews {
+  since: string;
+  changes: Change[] | null;
 }
 
 export interface StationZone {
@@ -1638,7 +1735,17 @@ export interface Survey {
   heads: HeadRow[] | null;
   devices: DeviceRow[] | null;
   questions: QuestionRow[] | null;
-  missing: string[] | null;
+  asks: Asks[] | null;
+  left: number;
+  walk: WalkStep[] | null;
+  nextOrder: number;
+  nextHead: string;
+  photos: PhotoRow[] | null;
+  presses: Press[] | null;
+  links: Links;
+  linking: Change[] | null;
+  panels: Choice[] | null;
+  made: string[] | null;
   words: Record<string, Choice[]> | null;
 }
 
@@ -1653,6 +1760,18 @@ export interface Table {
   name: string;
   columns: string[] | null;
   rows: string[][] | null;
+}
+
+export interface TableRead {
+  patch: unknown;
+  changes: CellChange[] | null;
+  notes: string[] | null;
+  faults: Fault[] | null;
+}
+
+export interface TableText {
+  name: string;
+  text: string;
 }
 
 export interface Takeover {
@@ -1718,6 +1837,14 @@ export interface Timeline {
   lanes: Lane[] | null;
 }
 
+export interface Together {
+  id: string;
+  new: boolean;
+  heads: string[] | null;
+  pressed: number;
+  doubt: boolean;
+}
+
 export interface Told {
   keys: string[] | null;
   sign: string;
@@ -1735,6 +1862,11 @@ export interface Unexpected {
   at?: string;
   say: string;
   try: string;
+}
+
+export interface Unknown {
+  head: string;
+  say: string;
 }
 
 export interface Unreadable {
@@ -1772,6 +1904,13 @@ export interface VisitView {
   found: FoundRow[] | null;
   did: string[] | null;
   runs: RunRow[] | null;
+}
+
+export interface WalkStep {
+  id: string;
+  say: string;
+  left: string;
+  done: boolean;
 }
 
 export interface Wall {

@@ -21,9 +21,16 @@ const screens = {
   survey: (page) => page.getByRole("option").first(),
   "survey/room/G3": (page) => page.getByLabel("Used as"),
   "survey/device/hall-smoke": (page) => page.getByLabel("Identity"),
+  "survey/rooms": (page) => page.getByLabel("Name of the room"),
+  "survey/heads": (page) => page.getByRole("button", { name: /^Add an alarm in/ }).first(),
+  "survey/press": (page) => page.getByRole("button", { name: "Press M4 in Corridor and landing" }),
+  "survey/panel": (page) => page.getByLabel("Account number"),
+  "survey/asks": (page) => page.getByRole("button", { name: "Send: Ask the owner" }),
   "survey/head/M9": (page) => page.getByLabel("Made"),
   "survey/add/device": (page) => page.getByLabel("What it is"),
-  schedule: (page) => page.getByRole("cell").first(),
+  // On a phone a stop is the screen.
+  schedule: (page) => page.getByRole("article").first(),
+  "schedule/table": (page) => page.getByRole("button", { name: "Write CSV" }),
   "schedule/zone/09": (page) => page.getByLabel("Station code"),
   hand: (page) => page.getByRole("link", { name: /^Zone list for the station/ }),
   look: (page) => page.getByLabel("Note for whoever comes next"),
@@ -140,7 +147,7 @@ test("a faulty site file is refused with line and remedy", async (t) => {
 test("a signal with no open window stands over every stage until a person saw it", async (t) => {
   const server = await serve(t);
   const page = await stage(t, server, "schedule");
-  await page.getByRole("cell").first().waitFor();
+  await page.getByRole("article").first().waitFor();
   const trip = await fetch(`${server.url}/api/demo/panel`, {
     method: "POST",
     headers: { "Content-Type": "application/json" },
@@ -164,7 +171,7 @@ test("a signal with no open window stands over every stage until a person saw it
     await page.waitForFunction(() => true);
   }
   await page.reload();
-  await page.getByRole("cell").first().waitFor();
+  await page.getByRole("article").first().waitFor();
   assert.equal(await alarm.count(), 0);
 });
 

@@ -17,6 +17,7 @@ import (
 	"proofbell/internal/engine"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
+	"proofbell/internal/tables"
 	"proofbell/internal/upkeep"
 	"proofbell/signal"
 )
@@ -42,6 +43,9 @@ var roots = []any{
 	engine.InboxRow{},
 	engine.SealedBlob{},
 	engine.OpenedBlob{},
+	engine.TableRead{},
+	engine.TableText{},
+	tables.Table{},
 	engine.Begun{},
 	evidence.Entry{},
 	evidence.Content{},
