@@ -84,7 +84,7 @@ test("the timeline comes closer by buttons, keys, wheel and a drag, and says wha
   // Somewhere on the busiest lane there is a mark under the pointer.
   for (let x = 20; x < box.width; x += 24) {
     const again = await plot.boundingBox();
-    await page.mouse.click(again.x + x, again.y + 38 + 20);
+    await page.mouse.click(again.x + x, again.y + 38 + 30);
     if (await page.getByText(/\(line \d+\)$/).count()) break;
   }
   await page.getByText(/\(line \d+\)$/).waitFor();
