@@ -9,12 +9,12 @@ test("every stage speaks German and fits a phone", async (t) => {
   const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
   const { job } = jobs.find(({ name }) => name.includes("draft")) ?? jobs[0];
   for (const [path, said] of Object.entries({
-    survey: "Larkwater Mill",
-    schedule: "Larkwater Mill",
+    survey: "hier schläft jemand",
+    schedule: "Die Lauschbrücke in",
     "schedule/zone/09": "Brandsignal der Netz-Warnmelder",
-    key: "Larkwater Mill",
-    prove: "Larkwater Mill",
-    hand: "Larkwater Mill",
+    key: "Die Lauschbrücke in",
+    prove: /48 (steps|Schritte)/,
+    hand: "nichts ausgegeben",
     look: "Warnmelder am Ende",
   })) {
     await page.goto(`${server.url}/job/${job}/${path}`);
