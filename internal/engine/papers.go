@@ -63,13 +63,17 @@ var readers = map[papers.Reader][2]string{
 func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
 	l := d.lang
 	v := Papers{Bundles: []Bundle{}, Issued: []IssuedRow{}}
+	write, err := d.papersAt(now, units)
+	if err != nil {
+		return v, err
+	}
 	for _, r := range papers.Readers() {
 		b := Bundle{For: string(r), Title: l.Word(readers[r][0]), About: l.Word(readers[r][1]), Papers: []PaperRow{}}
 		for _, k := range papers.Kinds() {
 			if k.For != r {
 				continue
 			}
-			p, err := d.Paper(k, now, units)
+			p, err := write(k)
 			if err != nil {
 				return v, err
 			}
@@ -98,22 +102,46 @@ func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
 // Paper writes one document as the job stands, for the site's day at a moment. units is metric, imperial, or empty for
 // what the site says. It carries no mark: whoever holds the job's key sets it.
 func (d *Desk) Paper(k papers.Kind, now time.Time, units string) (papers.Paper, error) {
-	job, err := d.paperJob(now, units)
+	write, err := d.papersAt(now, units)
 	if err != nil {
 		return papers.Paper{}, err
 	}
-	if last, ok := d.State.LastIssued(k.ID); ok {
-		day, err := time.ParseInLocation(time.DateOnly, last.Day, d.zone())
-		if err != nil {
-			day = last.At
-		}
-		before, err := NewDesk(last.As, 0).In(d.lang).paperJob(day, units)
-		if err != nil {
-			return papers.Paper{}, err
-		}
-		job.Before, job.Issued = &before, last.At
+	return write(k)
+}
+
+// papersAt returns what writes documents of one moment. What they rest on is computed once, and so is each earlier state
+// of the job that they are compared with.
+func (d *Desk) papersAt(now time.Time, units string) (func(papers.Kind) (papers.Paper, error), error) {
+	type state struct {
+		seq int64
+		day string
 	}
-	return papers.Make(k, job), nil
+	present, err := d.paperJob(now, units)
+	if err != nil {
+		return nil, err
+	}
+	earlier := map[state]*papers.Job{}
+	return func(k papers.Kind) (papers.Paper, error) {
+		job := present
+		last, ok := d.State.LastIssued(k.ID)
+		if !ok {
+			return papers.Make(k, job), nil
+		}
+		at := state{last.Seq, last.Day}
+		if earlier[at] == nil {
+			day, err := time.ParseInLocation(time.DateOnly, last.Day, d.zone())
+			if err != nil {
+				day = last.At
+			}
+			before, err := NewDesk(last.As, 0).In(d.lang).paperJob(day, units)
+			if err != nil {
+				return papers.Paper{}, err
+			}
+			earlier[at] = &before
+		}
+		job.Before, job.Issued = earlier[at], last.At
+		return papers.Make(k, job), nil
+	}, nil
 }
 
 func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {

@@ -267,7 +267,7 @@ func (w *writer) actions() {
 	}
 	pairs = append(pairs, Pair{l.Say("Technician"), onSite}, Pair{l.Say("Telephone on site"), telephone})
 	if telephone == "" {
-		w.lack("survey", l.Say("No telephone of the technician on site"))
+		w.lack("hand", l.Say("No telephone of the technician on site"))
 	}
 	w.add(Section{ID: "account", Pairs: pairs, Own: true})
 	w.expected()

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"os"
 	"os/exec"
 	"regexp"
 	"strings"
@@ -145,6 +146,7 @@ func read(t *testing.T, raw []byte) []string {
 
 var (
 	forbidden = regexp.MustCompile(`(?i)\b(compliant|compliance|safe|safely|protected|konform|normgerecht|geschützt|sicher|sichere|sicherer)\b`)
+	hashes    = regexp.MustCompile(`[0-9a-f-]{16,}`)
 	firsts    = regexp.MustCompile(`(?m)^ {0,3}(\d\d) {2,}`) // of a table: the next column is further away than a word
 )
 
@@ -299,6 +301,33 @@ func TestAnEmptyJob(t *testing.T) {
 		}
 		if kind.ID != "existing-alarms" && len(p.Missing) == 0 {
 			t.Errorf("%s of an empty job lacks nothing", kind.ID)
+		}
+	}
+}
+
+// Two short documents, word for word as another program reads them. A golden file changes by a difference that someone read.
+func TestGoldenDocuments(t *testing.T) {
+	k := worked(t)
+	for _, name := range []string{"station-contacts.en", "existing-alarms.de"} {
+		kind, lang, _ := strings.Cut(name, ".")
+		raw, err := records.PDF(k.paper(kind, lang, ""), records.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var lines []string
+		for _, line := range strings.Split(strings.Join(read(t, raw), "\n"), "\n") {
+			if line = strings.Join(strings.Fields(line), " "); line != "" {
+				lines = append(lines, hashes.ReplaceAllString(line, "HEX"))
+			}
+		}
+		path, got := "testdata/"+name+".txt", strings.Join(lines, "\n")+"\n"
+		want, err := os.ReadFile(path)
+		if os.Getenv("PROOFBELL_GOLDEN") != "" {
+			err = os.WriteFile(path, []byte(got), 0o644)
+			want = []byte(got)
+		}
+		if err != nil || got != string(want) {
+			t.Errorf("%s (%v) reads:\n%s", path, err, got)
 		}
 	}
 }
