@@ -339,3 +339,18 @@ test("this device: language, room, what is kept", async (t) => {
     }
   }
 });
+
+test("a device is left with nothing on it, said first what would be lost", async (t) => {
+  const server = await serve(t);
+  const { page } = await job(t, server, "survey");
+  await page.getByText("Breakfast room").first().waitFor();
+  await keptOffline(page);
+  await page.goto(`${server.url}/device`);
+  await page.getByRole("button", { name: "Take it off this device" }).click();
+  await assertAccessible(page);
+  await assertFits(page);
+  await page.getByRole("button", { name: "Take it all off" }).click();
+  await page.getByText("not yet on this device").first().waitFor();
+  assert.equal(await page.getByText("This browser cleared").count(), 0);
+  assert.equal(await page.getByRole("group", { name: "Where you were" }).count(), 0);
+});

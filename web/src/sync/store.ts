@@ -1,5 +1,5 @@
 // What this device keeps: jobs with their keys, their entries, and the outbox. IndexedDB, shared by all tabs.
-import { type DBSchema, type IDBPDatabase, openDB } from "idb";
+import { type DBSchema, deleteDB, type IDBPDatabase, openDB } from "idb";
 import type { ProblemJSON } from "../problem";
 import type { Content, Entry, FindLine, Header, InboxRow } from "../types";
 import { askToLast, inWords, noteKept, noticeLoss, room } from "./room.svelte";
@@ -213,6 +213,16 @@ const kept = {
 async function note(): Promise<void> {
   const db = await database();
   noteKept(await db.count("jobs"), (await kept.unsent()).length);
+}
+
+/** Takes everything off this device: jobs with their keys, acts, photographs, and the notes beside them. */
+export async function forgetAll(): Promise<void> {
+  (await database()).close();
+  opened = undefined;
+  await deleteDB("proofbell");
+  for (const name of Object.keys(localStorage).filter((key) => key.startsWith("proofbell.")))
+    localStorage.removeItem(name);
+  noteKept(0, 0);
 }
 
 /** Looks whether what was kept here is still here. */
