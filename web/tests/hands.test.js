@@ -168,6 +168,15 @@ test("from 2 m: large letters, a tap anywhere trips, what arrives moves it on, a
   await page.setViewportSize(views.phone.viewport);
   await page.emulateMedia({ colorScheme: "light" });
 
+  await page.evaluate(() => localStorage.setItem("proofbell.language", "de"));
+  await page.reload();
+  await page.getByRole("button", { name: /Irgendwo tippen/ }).waitFor();
+  await assertFits(page);
+  await shot(page, "hands-2m-german");
+  await page.evaluate(() => localStorage.setItem("proofbell.language", "en"));
+  await page.reload();
+  await all.waitFor();
+
   const first = (await page.locator(".mark").textContent()).trim();
   const { device, terminal } = zones[first];
   await all.click();
