@@ -28,6 +28,8 @@ var layout = []line{
 		"evidence": nil,
 		// What is said, in the reader's language.
 		"internal/words": nil,
+		// One copy of the sorting code for all of the engine.
+		"internal/sorts": nil,
 		// Photographs without what cameras write beside them; browser and server look through the same eyes.
 		"internal/photo": nil,
 	}},
@@ -105,7 +107,7 @@ type (
 	}
 )
 
-var values = []string{"quantity", "geom", "internal/words"}
+var values = []string{"quantity", "geom", "internal/words", "internal/sorts"}
 
 // forbidden takes an arrow back out of a group.
 var forbidden = arrows{

@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/quantity"
 	"proofbell/site"
 )
@@ -328,7 +329,7 @@ func (p *Profile) Areas() []site.AreaID {
 	for v := range p.Answers[FieldArea] {
 		out = append(out, site.AreaID(v))
 	}
-	slices.SortFunc(out, func(a, b site.AreaID) int { return compareNatural(string(a), string(b)) })
+	sorts.By(out, func(a, b site.AreaID) int { return compareNatural(string(a), string(b)) })
 	return out
 }
 
@@ -353,7 +354,7 @@ func (p *Profile) LossWindows() []LossWindow {
 		}
 		out = append(out, w)
 	}
-	slices.SortFunc(out, func(a, b LossWindow) int {
+	sorts.By(out, func(a, b LossWindow) int {
 		if (a.Time == 0) != (b.Time == 0) {
 			if a.Time == 0 {
 				return 1

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
@@ -170,8 +171,8 @@ func (c *check) lack(rule string, missing words.Text, places ...Place) {
 
 // finding says what a rule lacks. The key is made from the English words, whatever the language.
 func (c *check) finding(rule string, l *lacking) Finding {
-	slices.SortFunc(l.missing, func(a, b words.Text) int { return strings.Compare(a.String(), b.String()) })
-	slices.SortFunc(l.places, comparePlace)
+	sorts.By(l.missing, func(a, b words.Text) int { return strings.Compare(a.String(), b.String()) })
+	sorts.By(l.places, comparePlace)
 	r, use := lookUp(rule), c.set.Rules[rule]
 	f := Finding{
 		Rule: rule, Severity: use.Severity, Who: r.Who, Where: c.lang.Word(r.Title), Clause: use.Clause.in(c.lang), NotJudged: true,
@@ -193,7 +194,7 @@ func (c *check) findings() []Finding {
 			c.found[i].Places = []Place{}
 		}
 	}
-	slices.SortStableFunc(c.found, compare)
+	sorts.Stable(c.found, compare)
 	for _, rule := range slices.Sorted(maps.Keys(c.lacked)) {
 		c.found = append(c.found, c.finding(rule, c.lacked[rule]))
 	}

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -102,7 +103,7 @@ func (c *check) sameIdentity(identity string, ids []site.DeviceID) {
 			others = append(others, name)
 		}
 	}
-	slices.SortStableFunc(places, comparePlace)
+	sorts.Stable(places, comparePlace)
 	r := report{
 		where: c.lang.Say("Devices %s, identity", words.List(c.lang, ids)), places: places, cause: []any{identity},
 		say: c.lang.Say("%s stands for %d devices. The panel can not tell them apart: one trips the other's zone, and a dead one is not missed.", identity, len(ids)),

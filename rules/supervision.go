@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/quantity"
 	"proofbell/site"
@@ -13,7 +14,7 @@ import (
 // accountPaths returns the ids of the account's paths, the main one first.
 func (c *check) accountPaths() []site.PathID {
 	ids := site.SortedIDs(c.Account.Paths)
-	slices.SortStableFunc(ids, func(a, b site.PathID) int { return c.Account.Paths[a].Order - c.Account.Paths[b].Order })
+	sorts.Stable(ids, func(a, b site.PathID) int { return c.Account.Paths[a].Order - c.Account.Paths[b].Order })
 	return ids
 }
 

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/quantity"
 )
 
@@ -359,7 +360,7 @@ func (b *binder) references(s *Site) {
 		for _, k := range m.MapKeys() {
 			ids = append(ids, k.String())
 		}
-		slices.SortFunc(ids, NaturalOrder)
+		sorts.By(ids, NaturalOrder)
 		what := kindOf(r.kind)
 		try := fmt.Sprintf("add the %s, or write the id of one that is described", what)
 		if near := nearest(r.id, ids); near != "" {

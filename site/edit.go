@@ -7,6 +7,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"proofbell/internal/sorts"
 )
 
 // ErrLayout is returned by EditYAML when the text is laid out in a way that it can not edit in place. The site is
@@ -92,7 +94,7 @@ func (e *editor) replace(from, to int, with string) {
 
 // apply returns the text with all changes made. Overlapping changes count as lost.
 func (e *editor) apply() string {
-	slices.SortStableFunc(e.spans, func(a, b span) int {
+	sorts.Stable(e.spans, func(a, b span) int {
 		return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to), cmp.Compare(b.indent, a.indent))
 	})
 	var b strings.Builder

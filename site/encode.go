@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"proofbell/internal/sorts"
 )
 
 // EncodeJSON writes the site as JSON, members in the order of the types and ids in byte order.
@@ -80,7 +82,7 @@ func before(t reflect.Type, a, b string) bool {
 
 func ordered(n *node, t reflect.Type) []entry {
 	entries := slices.Clone(n.entries)
-	slices.SortStableFunc(entries, func(a, b entry) int {
+	sorts.Stable(entries, func(a, b entry) int {
 		switch {
 		case before(t, a.key, b.key):
 			return -1

@@ -3,8 +3,9 @@ package site
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"strings"
+
+	"proofbell/internal/sorts"
 )
 
 // Fault is one thing wrong with the form of a site file: what, where and what to do about it.
@@ -68,7 +69,7 @@ func (f Faults) sorted() error {
 	if len(f) == 0 {
 		return nil
 	}
-	slices.SortStableFunc(f, func(a, b Fault) int {
+	sorts.Stable(f, func(a, b Fault) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column), cmp.Compare(a.Path, b.Path))
 	})
 	if len(f) > MaxFaults {

@@ -1,8 +1,9 @@
 package site
 
 import (
-	"slices"
 	"strings"
+
+	"proofbell/internal/sorts"
 )
 
 // Families are the device families whose identities carry a check digit, with the number that their letters count as.
@@ -71,8 +72,8 @@ func CheckIdentity(identity string) IdentityVerdict {
 			}
 		}
 	}
-	slices.SortFunc(v.Swapped, strings.Compare)
-	slices.SortFunc(v.Changed, strings.Compare)
+	sorts.By(v.Swapped, strings.Compare)
+	sorts.By(v.Changed, strings.Compare)
 	return v
 }
 

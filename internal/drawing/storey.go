@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"proofbell/geom"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -22,7 +23,7 @@ func Storeys(s *site.Site) []Plan { return StoreysIn(nil, s) }
 // StoreysIn is Storeys with its words in a language. The shapes are the same.
 func StoreysIn(lang *words.Language, s *site.Site) []Plan {
 	ids := site.SortedIDs(s.Storeys)
-	slices.SortStableFunc(ids, func(a, b site.StoreyID) int { return cmp.Compare(s.Storeys[a].Order, s.Storeys[b].Order) })
+	sorts.Stable(ids, func(a, b site.StoreyID) int { return cmp.Compare(s.Storeys[a].Order, s.Storeys[b].Order) })
 	plans := make([]Plan, 0, len(ids))
 	for _, id := range ids {
 		plans = append(plans, storey(lang, s, id))
@@ -52,7 +53,7 @@ func storey(lang *words.Language, s *site.Site, id site.StoreyID) Plan {
 		p.Walls = append(p.Walls, w.pieces()...)
 	}
 	// Thick walls first, so that thin ones butt against them and hatching never covers a solid wall.
-	slices.SortStableFunc(p.Walls, func(a, b Wall) int { return cmp.Compare(b.Hatch, a.Hatch) })
+	sorts.Stable(p.Walls, func(a, b Wall) int { return cmp.Compare(b.Hatch, a.Hatch) })
 	for _, openingID := range site.SortedIDs(s.Openings) {
 		if o := s.Openings[openingID]; o.Storey == id {
 			p.Leaves = append(p.Leaves, leaves(s, openingID, o, walls)...)
@@ -142,7 +143,7 @@ func project(p, a, b geom.Point) (along, off float64) {
 }
 
 func (m *middle) pieces() []Wall {
-	slices.SortFunc(m.gaps, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	sorts.By(m.gaps, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
 	var out []Wall
 	from := -m.joinA
 	end := m.length() + m.joinB

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/upkeep"
 	"proofbell/signal"
 	"proofbell/site"
@@ -259,7 +260,7 @@ func (d *Desk) happened(c *CallOut, device site.DeviceID) {
 	for _, run := range d.State.Runs {
 		all = append(all, run.Signals...)
 	}
-	slices.SortStableFunc(all, func(a, b prove.Signal) int { return b.Received.Compare(a.Received) })
+	sorts.Stable(all, func(a, b prove.Signal) int { return b.Received.Compare(a.Received) })
 	for _, sg := range all {
 		zone := ""
 		if sg.Event.NumberIs == signal.Zone {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 )
 
 // ReadRow is what one tap reads back: an alarm with its restore, as the operator has them one below the other.
@@ -175,7 +176,7 @@ func (d *Desk) putBacks(run *prove.Run) []PutBackRow {
 		}
 		out = append(out, row)
 	}
-	slices.SortStableFunc(out, func(a, b PutBackRow) int {
+	sorts.Stable(out, func(a, b PutBackRow) int {
 		switch {
 		case a.Open == b.Open:
 			return 0

@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"time"
 
 	"proofbell/internal/history"
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -134,7 +134,7 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 		}
 		v.Rows = append(v.Rows, d.historyRow(l, what[l.Line.Row], names))
 	}
-	slices.SortStableFunc(v.Rows, func(a, b HistoryRow) int { return cmp.Compare(rowRank[a.State], rowRank[b.State]) })
+	sorts.Stable(v.Rows, func(a, b HistoryRow) int { return cmp.Compare(rowRank[a.State], rowRank[b.State]) })
 	for _, e := range m.Missing {
 		v.Missing = append(v.Missing, MissingRow{Expect: string(e), Zone: names[e].zone, Say: names[e].say})
 	}

@@ -8,6 +8,7 @@ import (
 
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/upkeep"
 	"proofbell/rules"
 	"proofbell/site"
@@ -198,7 +199,7 @@ func (d *Desk) Look(now time.Time, ahead int) (Look, error) {
 			v.Defects = append(v.Defects, d.found(f))
 		}
 	}
-	slices.SortStableFunc(v.Defects, func(a, b FoundRow) int {
+	sorts.Stable(v.Defects, func(a, b FoundRow) int {
 		return slices.Index(book.FoundSeverities, a.Severity) - slices.Index(book.FoundSeverities, b.Severity)
 	})
 	for _, r := range book.VisitReasons {

@@ -7,6 +7,7 @@ import (
 
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/upkeep"
 	"proofbell/internal/words"
 	"proofbell/site"
@@ -192,7 +193,7 @@ func dueForPaper(list upkeep.List) []papers.Due {
 			add(r.ID, r.Kind, r.Due, r.Title, strings.TrimSpace(r.Say+" "+r.WhoSay+"."), r.State)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b papers.Due) int { return a.On.First().Compare(b.On.First()) })
+	sorts.Stable(out, func(a, b papers.Due) int { return a.On.First().Compare(b.On.First()) })
 	return out
 }
 

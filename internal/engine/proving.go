@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -139,7 +140,7 @@ func standing(ticks []prove.Tick) []prove.Tick {
 		}
 	}
 	out := slices.DeleteFunc(slices.Clone(ticks), func(t prove.Tick) bool { return t.What == prove.Withdrawn || back[t.ID] })
-	slices.SortStableFunc(out, func(a, b prove.Tick) int { return a.At.Compare(b.At) })
+	sorts.Stable(out, func(a, b prove.Tick) int { return a.At.Compare(b.At) })
 	return out
 }
 

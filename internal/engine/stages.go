@@ -9,6 +9,7 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
+	"proofbell/internal/sorts"
 	"proofbell/internal/survey"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -168,7 +169,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 		}
 	}
 	// By severity, and within it by who can mend: the order in which the work is done.
-	slices.SortStableFunc(v.Findings, func(a, b FindingRow) int {
+	sorts.Stable(v.Findings, func(a, b FindingRow) int {
 		return cmp.Or(cmp.Compare(slices.Index(severities, a.Severity), slices.Index(severities, b.Severity)), cmp.Compare(slices.Index(menders, a.Who), slices.Index(menders, b.Who)))
 	})
 	v.Station = d.stationNews()

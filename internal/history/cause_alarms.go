@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 )
 
@@ -77,7 +78,7 @@ var twinZones = cause{
 				{words.Mark("%d times together with zone %s within two seconds; alone: %d and %d times."), []any{k, d.zones[key.b].name, max(0, a-k), max(0, b-k)}},
 			}})
 		}
-		slices.SortFunc(out, func(a, b found) int { return cmp.Or(int(a.zone-b.zone), int(a.events[0]-b.events[0])) })
+		sorts.By(out, func(a, b found) int { return cmp.Or(int(a.zone-b.zone), int(a.events[0]-b.events[0])) })
 		return out
 	},
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 )
 
@@ -255,7 +256,7 @@ var modelFleet = cause{
 				{words.Mark("%d of %d devices of model %s made %s failed, %d cases of %d; all other %d devices share the rest."), []any{f.devices, g, b.model, b.made, f.cases, n, m - g}},
 			}})
 		}
-		slices.SortFunc(out, func(a, b found) int { return cmp.Or(len(b.events)-len(a.events), int(a.events[0]-b.events[0])) })
+		sorts.By(out, func(a, b found) int { return cmp.Or(len(b.events)-len(a.events), int(a.events[0]-b.events[0])) })
 		return out
 	},
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 )
 
@@ -188,7 +189,7 @@ func settle(rows []raw, opt Options, say func(string, ...any)) (o order, ok bool
 		}
 	}
 	// A history is kept in order of time: one way of reading gives order, the others do not.
-	slices.SortStableFunc(left, func(a, b reading) int { return min(a.up, a.down) - min(b.up, b.down) })
+	sorts.Stable(left, func(a, b reading) int { return min(a.up, a.down) - min(b.up, b.down) })
 	if len(left) > 1 {
 		a, b := left[0], left[1]
 		if steps := a.up + a.down; steps >= 4 && min(a.up, a.down)*20 <= steps && min(b.up, b.down) >= 2+5*min(a.up, a.down) {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -151,7 +152,7 @@ func findColumns(text string, known site.HistoryColumns, lang *words.Language) (
 			}
 		}
 	}
-	slices.SortStableFunc(claims, func(a, b claim) int {
+	sorts.Stable(claims, func(a, b claim) int {
 		switch {
 		case a.score > b.score:
 			return -1

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -130,7 +131,7 @@ func Diagnose(r *Reading, s *site.Site, scope Scope) *Diagnosis {
 			out.Findings = append(out.Findings, d.finding(c, f, chance, lang))
 		}
 	}
-	slices.SortStableFunc(out.Findings, func(a, b Finding) int {
+	sorts.Stable(out.Findings, func(a, b Finding) int {
 		return cmp.Or(cmp.Compare(a.Sure, b.Sure), cmp.Compare(a.Chance, b.Chance), cmp.Compare(ranks[a.Cause], ranks[b.Cause]))
 	})
 	for i := range out.Findings {
@@ -294,7 +295,7 @@ func (d *data) devices(findings []Finding, lang *words.Language) []Device {
 		}
 		out = append(out, one)
 	}
-	slices.SortStableFunc(out, func(a, b Device) int {
+	sorts.Stable(out, func(a, b Device) int {
 		return cmp.Or(cmp.Compare(numberOf(a.Zone), numberOf(b.Zone)), cmp.Compare(a.Zone, b.Zone))
 	})
 	return out
@@ -418,9 +419,9 @@ func (d *data) timeline(lang *words.Language) Timeline {
 			weight[i] += len(d.zones[i].of[c])
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return weight[b] - weight[a] })
+	sorts.Stable(order, func(a, b int) int { return weight[b] - weight[a] })
 	own := order[:min(mostLanes, len(order))]
-	slices.SortStableFunc(own, func(a, b int) int {
+	sorts.Stable(own, func(a, b int) int {
 		return cmp.Or(cmp.Compare(numberOf(d.zones[a].key), numberOf(d.zones[b].key)), cmp.Compare(d.zones[a].name, d.zones[b].name))
 	})
 	lane := make([]int, len(d.zones))

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -339,13 +340,13 @@ func (r *Reading) date(rows []raw, opt Options) {
 		kept++
 	}
 	r.Events = r.Events[:kept]
-	slices.SortStableFunc(r.Unreadable, func(a, b Unreadable) int { return a.Line - b.Line })
+	sorts.Stable(r.Unreadable, func(a, b Unreadable) int { return a.Line - b.Line })
 	// A fair clock shows an hour from 1 to 12 every other time: 40 lines without any other happen once in 10^12.
 	if r.Clock.OnlyTwelve = bare >= 40 && most == 0; r.Clock.OnlyTwelve {
 		r.note(opt.Lang, words.Mark("All hours lie from 1 to 12 and nothing says am or pm: the time of day means nothing here."))
 	}
 	r.judgeClock(rows[:kept], opt)
-	slices.SortStableFunc(r.Events, func(a, b Event) int { return a.At.Compare(b.At) })
+	sorts.Stable(r.Events, func(a, b Event) int { return a.At.Compare(b.At) })
 	if r.Clock.Newest { // lines of the same second: the later one in time stands above
 		for from := 0; from < len(r.Events); {
 			to := from + 1

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/quantity"
@@ -99,7 +100,7 @@ func (w *writer) paths(ids []site.PathID) string {
 // pathIDs lists the paths in their order, main first.
 func (w *writer) pathIDs() []site.PathID {
 	ids := site.SortedIDs(w.s.Account.Paths)
-	slices.SortStableFunc(ids, func(a, b site.PathID) int { return cmp.Compare(w.s.Account.Paths[a].Order, w.s.Account.Paths[b].Order) })
+	sorts.Stable(ids, func(a, b site.PathID) int { return cmp.Compare(w.s.Account.Paths[a].Order, w.s.Account.Paths[b].Order) })
 	return ids
 }
 

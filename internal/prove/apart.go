@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -28,7 +29,7 @@ func (m *matcher) apart() {
 			m.out.Unexpected = append(m.out.Unexpected, u)
 		}
 	}
-	slices.SortStableFunc(m.out.Unexpected, func(a, b Unexpected) int {
+	sorts.Stable(m.out.Unexpected, func(a, b Unexpected) int {
 		return cmp.Or(compareBool(b.PossiblyReal, a.PossiblyReal), b.At.Compare(a.At), cmp.Compare(a.Signal, b.Signal), cmp.Compare(a.ReadBack, b.ReadBack))
 	})
 }
@@ -364,18 +365,18 @@ func (m *matcher) blockers() {
 		add(Blocker{Kind: BlockOnTest, Say: m.lang.Say("The test window ran out by itself: have the station confirm that the account is live.")})
 	}
 	order := []BlockerKind{BlockReal, BlockUnrestored, BlockTamper, BlockBypass, BlockPutBack, BlockDiffers, BlockFailed, BlockUnproved, BlockOnTest}
-	slices.SortStableFunc(m.out.Blockers, func(a, b Blocker) int {
+	sorts.Stable(m.out.Blockers, func(a, b Blocker) int {
 		return cmp.Compare(slices.Index(order, a.Kind), slices.Index(order, b.Kind))
 	})
 }
 
 func (m *matcher) putBacks() []PutBack {
 	list := slices.Clone(m.obs.PutBacks)
-	slices.SortFunc(list, func(a, b PutBack) int {
+	sorts.By(list, func(a, b PutBack) int {
 		return cmp.Or(cmp.Compare(a.ID, b.ID), b.Undone.Compare(a.Undone))
 	})
 	list = slices.CompactFunc(list, func(a, b PutBack) bool { return a.ID == b.ID })
-	slices.SortStableFunc(list, func(a, b PutBack) int { return a.Made.Compare(b.Made) })
+	sorts.Stable(list, func(a, b PutBack) int { return a.Made.Compare(b.Made) })
 	return list
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -179,7 +180,7 @@ func (m *matcher) give(conditions []*condition, wants []want) {
 			}
 		}
 	}
-	slices.SortFunc(offers, func(a, b offer) int {
+	sorts.By(offers, func(a, b offer) int {
 		wa, wb := wants[a.w], wants[b.w]
 		return cmp.Or(cmp.Compare(a.class, b.class), cmp.Compare(a.gap, b.gap), wa.a.at.Compare(wb.a.at),
 			cmp.Compare(wa.a.step.ID, wb.a.step.ID), cmp.Compare(a.c, b.c), cmp.Compare(a.w, b.w))
@@ -275,7 +276,7 @@ func (m *matcher) blame() {
 			}
 		}
 	}
-	slices.SortFunc(offers, func(x, y offer) int {
+	sorts.By(offers, func(x, y offer) int {
 		return cmp.Or(cmp.Compare(x.class, y.class), cmp.Compare(x.gap, y.gap), cmp.Compare(x.a.step.ID, y.a.step.ID), x.a.at.Compare(y.a.at), cmp.Compare(x.h.ID, y.h.ID))
 	})
 	for _, o := range offers {

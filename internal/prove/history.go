@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -268,7 +269,7 @@ func (h *historian) offset(given *int) ClockOffset {
 			}
 		}
 	}
-	slices.SortFunc(pairs, func(a, b pair) int {
+	sorts.By(pairs, func(a, b pair) int {
 		return cmp.Or(cmp.Compare(a.diff, b.diff), cmp.Compare(a.line, b.line), cmp.Compare(a.order, b.order))
 	})
 	window := offsetWindow
@@ -459,7 +460,7 @@ func (h *historian) pass(out *HistoryMatch, open []int, within time.Duration, kn
 		})
 		offers = append(offers, offer{i, one, h.away(l, one)})
 	}
-	slices.SortStableFunc(offers, func(a, b offer) int {
+	sorts.Stable(offers, func(a, b offer) int {
 		return cmp.Or(cmp.Compare(a.away, b.away), h.lines[a.line].At.Compare(h.lines[b.line].At))
 	})
 	done := map[int]bool{}

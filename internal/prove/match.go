@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -98,7 +99,7 @@ func (v Voice) Match(plan []Step, obs Observations, clocks Clocks, now time.Time
 
 func (m *matcher) cleanTicks() {
 	ticks := slices.Clone(m.obs.Ticks)
-	slices.SortFunc(ticks, func(a, b Tick) int {
+	sorts.By(ticks, func(a, b Tick) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID), cmp.Compare(a.Step, b.Step), cmp.Compare(a.What, b.What), cmp.Compare(a.Method, b.Method))
 	})
 	withdrawn := map[TickID]bool{}
@@ -121,7 +122,7 @@ func (m *matcher) cleanTicks() {
 func (m *matcher) cleanSignals() {
 	m.byID, m.root = map[SignalID]*heard{}, map[SignalID]SignalID{}
 	all := slices.Clone(m.obs.Signals)
-	slices.SortFunc(all, func(a, b Signal) int {
+	sorts.By(all, func(a, b Signal) int {
 		return cmp.Or(cmp.Compare(a.ID, b.ID), a.Received.Compare(b.Received), a.Stamp.Compare(b.Stamp), cmp.Compare(a.Event.Raw, b.Event.Raw))
 	})
 	all = slices.CompactFunc(all, func(a, b Signal) bool { return a.ID == b.ID })
@@ -155,7 +156,7 @@ func (m *matcher) cleanSignals() {
 			h.aside = Unanswered
 		}
 	}
-	slices.SortFunc(m.heard, compareHeard)
+	sorts.By(m.heard, compareHeard)
 }
 
 // compareHeard orders signals by time. At the same moment a beginning comes before its end.
@@ -226,7 +227,7 @@ func (m *matcher) stationTime(r ReadBack) time.Time {
 
 func (m *matcher) cleanReadBacks() {
 	m.reads = slices.DeleteFunc(slices.Clone(m.obs.ReadBacks), func(r ReadBack) bool { return r.Taken })
-	slices.SortFunc(m.reads, func(a, b ReadBack) int {
+	sorts.By(m.reads, func(a, b ReadBack) int {
 		return cmp.Or(cmp.Compare(a.ID, b.ID), a.At.Compare(b.At), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Code, b.Code))
 	})
 	m.reads = slices.CompactFunc(m.reads, func(a, b ReadBack) bool { return a.ID == b.ID })

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/quantity"
@@ -155,7 +156,7 @@ func (pl *planner) system() {
 	pl.add(st)
 
 	paths := site.SortedIDs(pl.s.Account.Paths)
-	slices.SortStableFunc(paths, func(a, b site.PathID) int {
+	sorts.Stable(paths, func(a, b site.PathID) int {
 		return cmp.Compare(pl.s.Account.Paths[a].Order, pl.s.Account.Paths[b].Order)
 	})
 	for _, id := range paths {

@@ -8,6 +8,7 @@ import (
 	"time"
 	"unicode"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 )
 
@@ -60,7 +61,7 @@ func Tell(plan []Step, obs Observations, out Outcome, known []string, lang *word
 	if len(news) == 0 {
 		return t
 	}
-	slices.SortStableFunc(news, func(a, b event) int {
+	sorts.Stable(news, func(a, b event) int {
 		return cmp.Or(cmp.Compare(slices.Index(signs, a.sign), slices.Index(signs, b.sign)), b.at.Compare(a.at))
 	})
 	t.Sign = news[0].sign

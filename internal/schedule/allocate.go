@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"slices"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
@@ -66,7 +67,7 @@ func AllocateIn(lang *words.Language, s *site.Site, p *panel.Profile) Plan {
 	plan := Plan{Choices: []Choice{}, Left: []Left{}}
 	found, left := unzoned(lang, s, p)
 	plan.Left = append(plan.Left, left...)
-	slices.SortStableFunc(found, func(a, b candidate) int {
+	sorts.Stable(found, func(a, b candidate) int {
 		return cmp.Or(cmp.Compare(a.rank, b.rank), site.NaturalOrder(string(a.area), string(b.area)), site.NaturalOrder(string(a.room), string(b.room)))
 	})
 	free := freeNumbers(s, p)

@@ -12,10 +12,10 @@ import (
 
 // Asks are the open questions for one reader.
 type Asks struct {
-	Of    string `json:"of"`    // owner, station, authority, electrician; here: to be looked up on site
-	Title string `json:"title"` // "Ask the owner"
-	Lines []AskLine  `json:"lines"`
-	Text  string `json:"text"` // all of them as a plain text to send
+	Of    string    `json:"of"`    // owner, station, authority, electrician; here: to be looked up on site
+	Title string    `json:"title"` // "Ask the owner"
+	Lines []AskLine `json:"lines"`
+	Text  string    `json:"text"` // all of them as a plain text to send
 }
 
 // AskLine is one open question.

@@ -2,9 +2,9 @@ package survey
 
 import (
 	"cmp"
-	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/site"
 )
 
@@ -80,7 +80,7 @@ func GuessUse(name string) string {
 // Walk returns the rooms in the order of the walk: those with an order first, the others as their ids stand.
 func Walk(s *site.Site) []site.RoomID {
 	ids := site.SortedIDs(s.Rooms)
-	slices.SortStableFunc(ids, func(a, b site.RoomID) int {
+	sorts.Stable(ids, func(a, b site.RoomID) int {
 		x, y := s.Rooms[a].Order, s.Rooms[b].Order
 		if (x == 0) != (y == 0) {
 			return cmp.Compare(y, x)

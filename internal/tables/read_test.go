@@ -94,8 +94,8 @@ func TestReadFaults(t *testing.T) {
 		`zones!C1: column "Label" stands there twice; keep one of them`:                                                {"zones", []string{"zone", "label", "Label"}, nil},
 		`zones!A2: 7 is shorter than the others: did it lose a leading zero?; write 07 into a cell of the format text`: {"zones", []string{"zone"}, [][]string{{"7"}}},
 		`rooms!B2: `:   {"rooms", []string{"room", "ceiling"}, [][]string{{"G1", "2,6 m"}}},
-		`heads!B2: `:  {"heads", []string{"head", "made"}, [][]string{{"M1", "Apr-19"}}},
-		`heads!A2: `:  {"heads", []string{"head", "room"}, [][]string{{"M99", "G1"}}}, // its kind is missing
+		`heads!B2: `:   {"heads", []string{"head", "made"}, [][]string{{"M1", "Apr-19"}}},
+		`heads!A2: `:   {"heads", []string{"head", "room"}, [][]string{{"M99", "G1"}}}, // its kind is missing
 		`devices!B2: `: {"devices", []string{"device", "room"}, [][]string{{"hall-smoke", "Z9"}}},
 		`no table is one of zones, devices, rooms, heads; `: {"prices", []string{"item"}, nil},
 	} {

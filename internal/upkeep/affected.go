@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
@@ -457,7 +458,7 @@ func (d *differ) sample(r *Reproof, share, most int) {
 			others = append(others, unit{id, steps, l.last(steps)})
 		}
 	}
-	slices.SortFunc(others, func(a, b unit) int {
+	sorts.By(others, func(a, b unit) int {
 		return cmp.Or(a.last.Compare(b.last), site.NaturalOrder(string(a.id), string(b.id)))
 	})
 	r.Others = len(others)
@@ -528,7 +529,7 @@ func both[K ~string, V any](a, b map[K]V) []K {
 			ids = append(ids, id)
 		}
 	}
-	slices.SortFunc(ids, func(x, y K) int { return site.NaturalOrder(string(x), string(y)) })
+	sorts.By(ids, func(x, y K) int { return site.NaturalOrder(string(x), string(y)) })
 	return ids
 }
 

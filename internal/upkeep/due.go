@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
@@ -522,7 +523,7 @@ func (l *lister) panelBattery() {
 func (l *lister) finish() List {
 	l.list.Rounds, l.list.Counts = []Round{}, map[State]int{}
 	for _, r := range l.rounds {
-		slices.SortFunc(r.Items, func(a, b Item) int { return cmp.Or(strings.Compare(a.order, b.order), strings.Compare(a.ID, b.ID)) })
+		sorts.By(r.Items, func(a, b Item) int { return cmp.Or(strings.Compare(a.order, b.order), strings.Compare(a.ID, b.ID)) })
 		var first time.Time
 		r.Areas, r.Ladder, r.Steps = []string{}, 0, []prove.StepID{}
 		for _, it := range r.Items {
@@ -548,7 +549,7 @@ func (l *lister) finish() List {
 		r.DueSay = l.typed(r.Due)
 		l.list.Rounds = append(l.list.Rounds, *r)
 	}
-	slices.SortFunc(l.list.Rounds, func(a, b Round) int {
+	sorts.By(l.list.Rounds, func(a, b Round) int {
 		return cmp.Or(cmp.Compare(stateOrder[a.State], stateOrder[b.State]), strings.Compare(a.Due, b.Due), strings.Compare(a.ID, b.ID))
 	})
 	return l.list

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -72,7 +73,7 @@ func TakeOver(s *site.Site, proved bool, lang *words.Language) Takeover {
 			&Gap{Severity: "fix", Say: t.words.Say("Nothing was proved in this job."), Do: t.words.Say("Open a proving run over everything."), Who: ByTechnician})
 	}
 	order := []string{"stop", "fix", "advise"}
-	slices.SortStableFunc(t.out.Gaps, func(a, b Gap) int { return slices.Index(order, a.Severity) - slices.Index(order, b.Severity) })
+	sorts.Stable(t.out.Gaps, func(a, b Gap) int { return slices.Index(order, a.Severity) - slices.Index(order, b.Severity) })
 	return t.out
 }
 

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/site"
 )
 
@@ -20,7 +21,7 @@ type Tested struct {
 // than the percentage, and nothing waits longer than its time while visits are made on the day that was planned.
 func Choose(all []Tested, share, every int, visit, next time.Time) []Tested {
 	order := slices.Clone(all)
-	slices.SortStableFunc(order, func(a, b Tested) int { return cmp.Or(a.Last.Compare(b.Last), site.NaturalOrder(a.ID, b.ID)) })
+	sorts.Stable(order, func(a, b Tested) int { return cmp.Or(a.Last.Compare(b.Last), site.NaturalOrder(a.ID, b.ID)) })
 	n := part(len(order), share)
 	for n < len(order) && site.AddMonths(order[n].Last, every).Before(next) {
 		n++
