@@ -152,7 +152,7 @@ func (d *Desk) differences(v Prove) []DifferenceRow {
 func (d *Desk) said(t prove.Tick) Said {
 	say := d.lang.Say(didWords[t.What])
 	if t.Reason != "" {
-		say += ": " + t.Reason
+		say += ": " + d.lang.Word(t.Reason)
 	}
 	if t.Method != "" {
 		say += " (" + t.Method + ")"

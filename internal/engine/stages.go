@@ -388,6 +388,12 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 	v.TimeZone = d.zone().String()
 	v.SuggestEnd = d.suggestEnd(now).UTC().Format(time.RFC3339)
 	v.Rows, v.LastRead, v.Differences = readRows(v.ReadLines), d.lastRead(v), d.differences(v)
+	v.Reasons = map[string][]Choice{}
+	for _, what := range []prove.Did{prove.Failed, prove.CannotTest} {
+		for _, one := range prove.Reasons(what) {
+			v.Reasons[string(what)] = append(v.Reasons[string(what)], Choice{Value: one, Say: d.lang.Say(one)})
+		}
+	}
 	v.PutBacks, v.Changeables, v.Changes = d.putBacks(run), prove.PutBackSorts(d.lang), []prove.PlanChange{}
 	if run != nil && run.Closed.IsZero() && d.State.SiteOf(run.ID) != s {
 		plan := d.Plan(run.Scope)

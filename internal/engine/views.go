@@ -271,6 +271,7 @@ type Prove struct {
 	NewPlan     string              `json:"newPlan"`     // its fingerprint, to take it in; "" nothing changed
 	PutBacks    []PutBackRow        `json:"putBacks"`    // of this run, open ones first
 	Changeables []prove.PutBackSort `json:"changeables"` // temporary changes that a test usually needs
+	Reasons     map[string][]Choice `json:"reasons"`     // by what is stated: usual reasons; the value is what is kept
 }
 
 // RunRow is one proving run in a list.

@@ -29,9 +29,9 @@ func (m *matcher) judgeStep(st *Step) StepResult {
 	case st.NotTestable != "":
 		m.bare(&r, st, NotTestable, m.lang.Say("Not testable: %s", st.NotTestable), StopUnproved)
 	case statement.What == CannotTest:
-		m.bare(&r, st, NotTestable, m.lang.Say("Not testable: %s", statement.Reason), StopUnproved)
+		m.bare(&r, st, NotTestable, m.lang.Say("Not testable: %s", m.lang.Word(statement.Reason)), StopUnproved)
 	case statement.What == Failed:
-		m.bare(&r, st, NotReceived, m.lang.Say("Failed: %s", statement.Reason), StopFailed)
+		m.bare(&r, st, NotReceived, m.lang.Say("Failed: %s", m.lang.Word(statement.Reason)), StopFailed)
 	case len(attempts) == 0:
 		m.untripped(&r, st)
 	default:

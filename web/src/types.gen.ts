@@ -1158,6 +1158,7 @@ export interface Prove {
   newPlan: string;
   putBacks: PutBackRow[] | null;
   changeables: PutBackSort[] | null;
+  reasons: Record<string, Choice[]> | null;
 }
 
 export interface PutBack {

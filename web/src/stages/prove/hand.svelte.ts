@@ -74,7 +74,7 @@ export class AtHand {
       case "again":
         return { ...this.onward, say: next && next !== here ? t("Leave it, next") : this.onward.say };
       case "sound":
-        return { say: t("Silent"), do: () => this.#tick("failed", { reason: t("No sound heard") }) };
+        return { say: t("Silent"), do: () => this.#tick("failed", { reason: "No sound heard" }) };
       case "wait":
         return here.task.showed
           ? { say: t("From 2 m"), do: () => open("watch") }
