@@ -92,6 +92,9 @@ func TestGermanSpeaksGerman(t *testing.T) {
 				}
 				for _, v := range []any{answer.OK, answer.Problem} {
 					texts("", v, func(path, text string) {
+						if strings.HasSuffix(path, "/value") { // what a choice is kept as, not what it shows
+							return
+						}
 						for part, sentence := range sentences {
 							if strings.Contains(text, part) && !strings.Contains(string(raw), part) { // a model may be called so
 								t.Errorf("%s, %s%s says %q of %q", name, c.Method, path, text, sentence)

@@ -3,20 +3,21 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
 
-const screens = [
-  "survey",
-  "survey/room/G3",
-  "survey/head/M9",
-  "schedule",
-  "schedule/zone/09",
-  "key",
-  "prove",
-  "hand",
-  "look",
-  "look/takeover",
-  "look/stickers",
-  "look/history",
-];
+/** Screens, and what stands there once the engine has answered. */
+const screens = {
+  survey: "[role=option]",
+  "survey/room/G3": "[role=dialog] input",
+  "survey/head/M9": "[role=dialog] input",
+  schedule: "td, [role=cell]",
+  "schedule/zone/09": "[role=dialog] input",
+  key: "main li a",
+  prove: ".actions .main:enabled",
+  hand: "main a[href*='/hand/']",
+  look: "main a[href*='/look/round/']",
+  "look/takeover": "main input[type=radio]",
+  "look/stickers": "main button",
+  "look/history": "main textarea",
+};
 
 async function atWork(page, server, name) {
   const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
@@ -27,10 +28,9 @@ async function atWork(page, server, name) {
 
 /** Shows every screen, and gives each to `look` when its own text is there. */
 async function each(page, base, look) {
-  for (const path of screens) {
+  for (const [path, ready] of Object.entries(screens)) {
     await page.goto(`${base}/${path}`);
-    await page.locator("h1:visible, dialog h2, main h1").first().waitFor({ state: "attached" });
-    await page.waitForFunction(() => document.querySelector("main")?.textContent.length > 60);
+    await page.locator(ready).first().waitFor({ state: "attached" });
     await look(path);
   }
 }
