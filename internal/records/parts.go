@@ -31,6 +31,25 @@ func (r row) lines() int {
 	return most
 }
 
+// rowsHigh is the height of a row with its rule.
+func rowsHigh(r row) float64 { return float64(r.lines())*rowHigh + 1.4 }
+
+// start is the height of a table's beginning: its head and two rows.
+func (p *page) start(t papers.Table) float64 {
+	if len(t.Rows) == 0 {
+		return lineHigh
+	}
+	widths := p.widths(t)
+	high := rowsHigh(p.broken(t.Head, widths, "B"))
+	for _, cells := range t.Rows[:min(2, len(t.Rows))] {
+		high += rowsHigh(p.broken(cells, widths, ""))
+	}
+	if len(t.Rows) <= 2 {
+		high += p.tail
+	}
+	return high
+}
+
 // table draws a table. Rows are kept whole, the head is repeated on every page, and no page begins or ends with a single
 // row of it where that can be helped. A row that is higher than a page goes on on the next.
 func (p *page) table(t papers.Table) {
@@ -44,20 +63,15 @@ func (p *page) table(t papers.Table) {
 	for i, cells := range t.Rows {
 		rows[i] = p.broken(cells, widths, "")
 	}
-	high := func(r row) float64 { return float64(r.lines())*rowHigh + 1.4 }
-	first := high(head) + high(rows[0])
-	if len(rows) > 1 {
-		first += high(rows[1])
-	}
-	if first < p.whole() {
+	if first := p.start(t); first < p.whole() {
 		p.room(first)
 	}
 	p.row(head, widths, "B")
 	onPage := 0
 	for i, r := range rows {
-		need := high(r)
+		need := rowsHigh(r)
 		if i == len(rows)-2 && onPage > 1 {
-			need += high(rows[i+1]) // the last two stay together
+			need += rowsHigh(rows[i+1]) + p.tail // the last two stay together, with what closes the document
 		}
 		if p.GetY()+need > p.bottom() && onPage > 0 {
 			p.AddPage()
@@ -203,7 +217,7 @@ func (p *page) signs(list []papers.Sign) {
 	wide := (p.width() - 8*float64(columns-1)) / float64(columns)
 	for i, s := range list {
 		if i%columns == 0 {
-			p.room(high + 3)
+			p.room(high + 3 + p.tail)
 		}
 		x, y := margin+float64(i%columns)*(wide+8), p.GetY()
 		p.SetFont("text", "B", body)

@@ -61,7 +61,10 @@ func PDF(paper papers.Paper, o Options) ([]byte, error) {
 	}
 	p.AddPage()
 	p.cover()
-	for _, s := range paper.Sections {
+	for i, s := range paper.Sections {
+		if i == len(paper.Sections)-1 {
+			p.tail = pinnedHigh
+		}
 		p.section(s)
 	}
 	p.pinned()
@@ -76,9 +79,13 @@ type page struct {
 	*fpdf.Fpdf
 	paper   papers.Paper
 	options Options
-	pin     []run // dark modules of the QR code
-	cells   int   // along its edge
+	pin     []run   // dark modules of the QR code
+	cells   int     // along its edge
+	tail    float64 // what has to stand under the end of this section, so that it is not alone on a page
 }
+
+// pinnedHigh is the height of the closing lines.
+const pinnedHigh = 22.0
 
 // run is a row of dark modules.
 type run struct{ x, y, long int }
@@ -241,8 +248,12 @@ func (p *page) section(s papers.Section) {
 		high = p.framedHigh(s)
 		below = high
 		p.room(high + 3)
+	case s.Title == "" && s.Table == nil && len(s.Text) > 0 && len(s.Signs) == 0:
+		p.room(p.framedHigh(s) + 3 + p.tail)
+	case len(s.Text)+len(s.Pairs)+len(s.Steps)+len(s.Sounds) == 0 && s.Table != nil:
+		below = p.start(*s.Table)
 	case len(s.Text) == 0 && len(s.Signs) > 0:
-		below = signHigh
+		below = signHigh + p.tail
 	case len(s.Text) == 0 && len(s.Photos) > 0:
 		below = photoHigh + 12
 	}
@@ -398,7 +409,7 @@ func (p *page) fit(text string, width float64) string {
 // pinned says at the end what the code on every page is good for.
 func (p *page) pinned() {
 	text := p.paper.Frame.Pinned
-	p.room(22)
+	p.room(pinnedHigh)
 	p.SetY(p.GetY() + 4)
 	p.hair()
 	p.SetY(p.GetY() + 1.5)
