@@ -23,9 +23,9 @@ type tableCmd struct {
 	Site  string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Out   string `help:"Write tables: a spreadsheet with all of them, or one as CSV." placeholder:"FILE.xlsx|.csv" xor:"way" required:""`
 	In    string `help:"Read tables, and print what they change." placeholder:"FILE.xlsx|.csv" xor:"way" required:""`
-	Table string `help:"Which table, for CSV: zones, devices, rooms or heads." default:"zones"`
+	Table string `default:"zones" enum:"zones,devices,rooms,heads" help:"Which table, for CSV: ${enum}."`
 	Apply bool   `help:"With --in: write the changes into the site file; its comments stay."`
-	Lang  string `help:"Language of the headings: en or de." default:"en"`
+	Lang  string `default:"en" enum:"en,de" help:"Language of the headings: ${enum}."`
 	JSON  bool   `help:"Print one JSON document."`
 }
 
@@ -146,7 +146,7 @@ type questionsCmd struct {
 	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	For  string `help:"One reader alone: here, owner, station, electrician or authority." placeholder:"WHO"`
 	On   string `help:"Day to check for." placeholder:"DATE"`
-	Lang string `help:"Language: en or de." default:"en"`
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 	JSON bool   `help:"Print one JSON document."`
 }
 

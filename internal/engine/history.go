@@ -102,7 +102,7 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 	for i := range r.Events {
 		e := &r.Events[i]
 		l := prove.HistoryLine{Row: e.Line, At: e.At, Zone: site.ZoneID(e.Zone), Code: e.Code, Qualifier: e.Qualifier, Kind: e.Kind, Account: e.Account}
-		if e.Doubt {
+		if l.Doubt = e.Doubt; l.Doubt {
 			l.At = time.Time{}
 		}
 		if _, err := strconv.Atoi(e.Zone); err == nil && e.Number == 0 {

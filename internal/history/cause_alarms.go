@@ -51,7 +51,7 @@ var twinZones = cause{
 	looks:     words.Mark("Burglary, building and tamper events of two zones within two seconds of each other, again and again."),
 	statistic: words.Mark("Binomial tail P(X >= k), p = part of the time that lies within two seconds of the other zone."),
 	threshold: words.Mark("Four times, and in two of three cases."),
-	disproof:  words.Mark("Trip each of the two alone and watch the panel: one zone alone disproves it."),
+	disproof:  words.Mark("On test, trip each of the two alone and watch the panel: one zone alone disproves it."),
 	not:       words.Mark("Do not exchange both devices."),
 	find: func(d *data) []found {
 		list := d.joined(&d.of, burglaryAlarm, buildingAlarm, tamper)
@@ -88,7 +88,7 @@ var swinging = cause{
 	looks:     words.Mark("Bursts of four or more reports of one zone within an hour."),
 	statistic: words.Mark("n x P(X >= k-1), X Poisson with the zone's mean number in an hour: a union bound over the hours that begin at a report."),
 	threshold: words.Mark("Two bursts on different days: one can be an intruder or a visit."),
-	disproof:  words.Mark("Fix the contact with a magnet held by tape for a week: further bursts disprove the door."),
+	disproof:  words.Mark("Fix the contact with a magnet held by tape for a week: further bursts disprove the door. That opening is not watched meanwhile: the owner agrees, and it is put back."),
 	not:       words.Mark("Do not raise the trip limit, and do not count it out with a limit of one: an intruder comes after the swinger too."),
 	find: func(d *data) []found {
 		var out []found

@@ -55,7 +55,7 @@ var standbyShort = cause{
 	looks:     words.Mark("Low system battery while the mains is away, and how long after."),
 	statistic: words.Mark("A rule, no chance: the battery is there to last."),
 	threshold: words.Mark("Two outages in which it was low before half of the standby time (of the site file, else 24 h as an assumption)."),
-	disproof:  words.Mark("Switch the mains off on test and measure voltage and time under the real load."),
+	disproof:  words.Mark("On test, switch off the breaker of the panel alone and measure voltage and time at the battery under the real load; mains parts are the electrician's."),
 	not:       words.Mark("Do not only clear the trouble: a battery that charges well may hold nothing."),
 	find: func(d *data) []found {
 		standby := 24.0 * 3600

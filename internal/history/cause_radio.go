@@ -63,7 +63,7 @@ var lostAtRestart = cause{
 	id: "restart", title: words.Mark("The panel or its receiver restarts and loses all devices for a while"),
 	looks:     words.Mark("Supervision lost by three or more devices within 300 s, with a restart or a failing supply within 15 minutes."),
 	statistic: togetherStatistic, threshold: togetherThreshold,
-	disproof: words.Mark("Restart the panel by hand: if the devices do not go missing, the restart is not the cause."),
+	disproof: words.Mark("On test, restart the panel by hand: if the devices do not go missing, the restart is not the cause."),
 	not:      words.Mark("Do not replace devices; find out why it restarts (supply, battery, terminals) first."),
 	find: func(d *data) []found {
 		events, times, most, first := d.lostTogether(d.restartNear)

@@ -17,6 +17,7 @@ import (
 type HistoryLine struct {
 	Row       int              `json:"row"` // of the file or the pasted text, from 1
 	At        time.Time        `json:"at,omitzero"`
+	Doubt     bool             `json:"doubt,omitempty"` // its time can not be trusted: a person says what it is
 	Zone      site.ZoneID      `json:"zone"`
 	Code      string           `json:"code"`
 	Qualifier signal.Qualifier `json:"qualifier"`
@@ -300,7 +301,8 @@ func (h *historian) offset(given *int) ClockOffset {
 			best = i
 		}
 	}
-	o := ClockOffset{}
+	// Lines with times, none of them near this run: another day's history, unless a person knows the clock.
+	o := ClockOffset{Confirm: best < 0 && slices.ContainsFunc(h.lines, func(l HistoryLine) bool { return !l.At.IsZero() && h.ours(l) })}
 	h.tight = tightAtMost
 	var middle time.Duration
 	if best >= 0 {
@@ -362,7 +364,7 @@ func (h *historian) away(l HistoryLine, d *due) time.Duration {
 // left, within the tolerance between two clocks, where both have no other.
 func (h *historian) match(out *HistoryMatch, choice HistoryChoice) {
 	known := out.Offset.Known
-	open := []int{}
+	open, doubtful := []int{}, []int{}
 	for i, l := range h.lines {
 		r := &out.Lines[i]
 		*r = LineMatch{Line: l, State: LineNone, Candidates: []ExpectationID{}}
@@ -374,13 +376,15 @@ func (h *historian) match(out *HistoryMatch, choice HistoryChoice) {
 			r.State = LineOutside
 		case choice.Lines[l.Row] != "":
 			h.chosen(r, choice.Lines[l.Row])
+		case l.Doubt:
+			doubtful = append(doubtful, i)
 		default:
 			open = append(open, i)
 		}
 	}
 	open = h.pass(out, open, h.tight, known)
 	open = h.pass(out, open, tolerance, known)
-	for _, i := range open {
+	for _, i := range append(open, doubtful...) {
 		r := &out.Lines[i]
 		for _, d := range h.candidates(r.Line, tolerance, known) {
 			if d.e != nil && !d.claimed && !slices.Contains(r.Candidates, d.e.ID) {

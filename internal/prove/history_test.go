@@ -205,3 +205,24 @@ func TestHistoryOffsetProperty(t *testing.T) {
 		}
 	})
 }
+
+// A file of another day fits no clock: nothing is ready before a person says what the clock was. A line whose own time can
+// not be trusted is nobody's evidence until a person says whose.
+func TestHistoryOfAnotherDay(t *testing.T) {
+	obs, lines := walked()
+	for i := range lines {
+		lines[i].At = lines[i].At.AddDate(0, -1, 0)
+	}
+	if got := lay(obs, lines, HistoryChoice{}).Offset; got.Known || !got.Confirm {
+		t.Errorf("last month's history: %+v, want a clock to be confirmed", got)
+	}
+	obs, lines = walked()
+	for i := range lines {
+		lines[i].At, lines[i].Doubt = time.Time{}, true
+	}
+	for _, l := range lay(obs, lines, HistoryChoice{}).Lines {
+		if l.State == LineMatched {
+			t.Errorf("row %d has no time to be trusted and became evidence of %s", l.Line.Row, l.Expect)
+		}
+	}
+}

@@ -183,6 +183,9 @@ func (r Run) Update(m Meta, b RunBody) (Run, error) {
 	if err := r.accepts("run", b.Run); err != nil {
 		return r, err
 	}
+	if !r.Closed.IsZero() {
+		return r, fmt.Errorf("run: %w", ErrClosed)
+	}
 	switch b.Act {
 	case RunClocks:
 		if b.Clocks.Panel != nil {
@@ -232,7 +235,7 @@ func (r Run) Clone() Run {
 // Signal applies an entry of kind "signal". The same entry twice counts once. There are many of them: the room behind
 // Signals is used, so that of the runs that come from one only the newest may be carried on; see Clone.
 func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
-	if err := r.takes("signal", b.Run, len(r.Signals)); err != nil {
+	if err := r.takes("signal", b.Run, len(r.Signals), time.Time{}); err != nil {
 		return r, err
 	}
 	id := SignalID(m.ID)
@@ -255,7 +258,7 @@ func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
 
 // ReadBack applies an entry of kind "readback". Lines get ids from the entry's id and their place.
 func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
-	if err := r.takes("read-back", b.Run, len(r.ReadBacks)+len(b.Lines)); err != nil {
+	if err := r.takes("read-back", b.Run, len(r.ReadBacks)+len(b.Lines), m.At); err != nil {
 		return r, err
 	}
 	if len(b.Lines) > maxLines {
@@ -282,7 +285,7 @@ func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
 
 // Tick applies an entry of kind "tick".
 func (r Run) Tick(m Meta, b TickBody) (Run, error) {
-	if err := r.takes("tick", b.Run, len(r.Ticks)); err != nil {
+	if err := r.takes("tick", b.Run, len(r.Ticks), m.At); err != nil {
 		return r, err
 	}
 	switch b.What {
@@ -306,7 +309,7 @@ func (r Run) Tick(m Meta, b TickBody) (Run, error) {
 
 // PutBack applies an entry of kind "putback".
 func (r Run) PutBack(m Meta, b PutBackBody) (Run, error) {
-	if err := r.takes("put-back", b.Run, len(r.PutBacks)); err != nil {
+	if err := r.takes("put-back", b.Run, len(r.PutBacks), time.Time{}); err != nil {
 		return r, err
 	}
 	at := slices.IndexFunc(r.PutBacks, func(p PutBack) bool {
@@ -445,9 +448,13 @@ func (r Run) accepts(what string, run RunID) error {
 	return nil
 }
 
-// takes is accepts for observations, which a closed run still takes when they were made before it was closed: a phone
-// that was offline sends late.
-func (r Run) takes(what string, run RunID, have int) error {
+// takes is accepts for observations, which a closed run still takes when they were made before it was closed, within what
+// two clocks may differ: a phone that was offline sends late. The zero time is of no matter: a signal is due when it came,
+// and what was changed is put back whenever that is.
+func (r Run) takes(what string, run RunID, have int, made time.Time) error {
+	if !r.Closed.IsZero() && made.After(r.Closed.Add(tolerance)) {
+		return fmt.Errorf("%s made after the run was closed: %w", what, ErrClosed)
+	}
 	if have >= maxObservations {
 		return fmt.Errorf("%s: the run holds %d already", what, maxObservations)
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"proofbell/demo"
 	"proofbell/evidence"
@@ -267,4 +268,30 @@ func FuzzFold(f *testing.F) {
 		}
 		Match(plan, r.Observations(), r.Clocks, at(400))
 	})
+}
+
+// What was seen after the closing belongs to another run; what a phone sends late does not. Nothing closes twice.
+func TestAClosedRunTakesNothingNew(t *testing.T) {
+	opened := time.Date(2026, 9, 15, 14, 0, 0, 0, time.UTC)
+	closed := opened.Add(time.Hour)
+	run, err := Open(Meta{ID: "run", At: opened, By: "okoro-lind"}, RunBody{Act: RunOpened, Account: "4816"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if run, err = run.Update(Meta{ID: "end", At: closed}, RunBody{Act: RunClosed, Run: "run"}); err != nil {
+		t.Fatal(err)
+	}
+	trip := TickBody{Run: "run", Step: "13.alarm", What: Tripped}
+	if got, err := run.Tick(Meta{ID: "late", At: closed.Add(-time.Minute)}, trip); err != nil || len(got.Ticks) != 1 {
+		t.Errorf("a tick made before the closing: %v", err)
+	}
+	if got, err := run.Tick(Meta{ID: "after", At: closed.Add(time.Hour)}, trip); !errors.Is(err, ErrClosed) || len(got.Ticks) != 0 {
+		t.Errorf("a tick made an hour after the closing: %v", err)
+	}
+	if _, err := run.ReadBack(Meta{ID: "read", At: closed.Add(time.Hour)}, ReadBackBody{Run: "run", Lines: []ReadBackLine{{Zone: "13"}}}, Private{}); !errors.Is(err, ErrClosed) {
+		t.Errorf("a read-back an hour after the closing: %v", err)
+	}
+	if _, err := run.Update(Meta{ID: "again", At: closed.Add(time.Hour)}, RunBody{Act: RunClosed, Run: "run"}); !errors.Is(err, ErrClosed) {
+		t.Errorf("closed twice: %v", err)
+	}
 }

@@ -338,9 +338,9 @@ func (l *lister) heads() {
 		}
 		round := Round{ID: "life." + it.Who + l.year(it), Kind: KindLife, Title: l.words.Say("Alarms at the end of their life")}
 		if it.Who == ByElectrician {
-			round.Say = l.words.Say("Work on mains alarms is the electrician's. The new ones join the same group and make the same sound; press each afterwards.")
+			round.Say = l.words.Say("Work on mains alarms is the electrician's. The new ones join the same group and make the same sound; press each afterwards, on test.")
 		} else {
-			round.Say = l.words.Say("Buy the same sound and the same link; press each afterwards.")
+			round.Say = l.words.Say("Buy the same sound and the same link; press each afterwards, on test.")
 		}
 		l.put(round, it)
 	}
@@ -469,7 +469,7 @@ func (l *lister) battery(id site.DeviceID, d site.Device, m site.Model) {
 	it.Why = l.words.Say("Fitted %s; life of %s.", l.typed(d.Battery.String()), l.years(n, n))
 	l.put(Round{
 		ID: "battery." + string(d.Model) + "." + d.Battery.String(), Kind: KindBattery, Title: l.words.Say("Batteries: %s, fitted %s", m.Name, l.typed(d.Battery.String())),
-		Say: l.words.Say("One batch ages together: one round, one kind of cell, one date. Write the date on each, then trip each device once."),
+		Say: l.words.Say("On test before the first cover opens. One batch ages together: one round, one kind of cell, one date. Write the date on each, then trip each device once."),
 	}, it)
 }
 
@@ -517,7 +517,7 @@ func (l *lister) panelBattery() {
 	l.ends(&it, p.BatteryDate, least, most)
 	it.Sure = l.words.Say("between %s and %s, or under 80 %% of its capacity", l.typed(it.Due), l.typed(it.Until))
 	it.Why = l.words.Say("Dated %s; sealed lead-acid lasts %s.", l.typed(p.BatteryDate.String()), l.years(least, most))
-	l.put(Round{ID: "panel-battery", Kind: KindPanel, Title: l.words.Say("Panel's battery"), Say: l.words.Say("On test before the lid opens. Write the date on the new one; then mains off and on once.")}, it)
+	l.put(Round{ID: "panel-battery", Kind: KindPanel, Title: l.words.Say("Panel's battery"), Say: l.words.Say("On test before the lid opens. Acid and short circuits: insulate the loose lead, no rings, no tools across the terminals. Write the date on the new one; then mains off and on once.")}, it)
 }
 
 func (l *lister) finish() List {

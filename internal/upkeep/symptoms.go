@@ -52,7 +52,7 @@ var symptoms = []row{
 	{Symptom{
 		"listener-silent", words.Mark("Listener silent on test"),
 		[]string{words.Mark("Alarm beside it dead or hushed"), words.Mark("A door was put between"), words.Mark("Its pattern is not three pulses"), words.Mark("Battery saver"), words.Mark("Test too short")},
-		[]string{words.Mark("Stand beside it and hold the test button for 60 s")},
+		[]string{words.Mark("On test, with ear protection: stand beside it and hold the test button for 60 s")},
 	}, []string{"bridge"}, ""},
 	{Symptom{
 		"at-arming", words.Mark("False alarm when arming"),
@@ -62,7 +62,7 @@ var symptoms = []row{
 	{Symptom{
 		"wired-reading", words.Mark("Wired input reads wrong"),
 		[]string{words.Mark("Resistor at the panel instead of at the end"), words.Mark("Wrong value"), words.Mark("Water makes a path beside it"), words.Mark("Contact wired double")},
-		[]string{words.Mark("Measure with both ends lifted: open, normal, short")},
+		[]string{words.Mark("On test, panel without power: measure with both ends lifted: open, normal, short")},
 	}, nil, "wired"},
 	{Symptom{
 		"battery-storm", words.Mark("Many low batteries at once"),
@@ -110,9 +110,4 @@ func Symptoms(s *site.Site, device site.DeviceID, lang *words.Language) []Sympto
 		out = append(out, one)
 	}
 	return out
-}
-
-// KnownSymptom reports whether an id stands in the table.
-func KnownSymptom(id string) bool {
-	return slices.ContainsFunc(symptoms, func(r row) bool { return r.ID == id })
 }

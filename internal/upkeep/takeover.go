@@ -207,7 +207,7 @@ func (t *taker) dates() {
 	gap = nil
 	switch {
 	case len(t.s.Heads) == 0:
-		gap = &Gap{Severity: "fix", Say: t.words.Say("No alarm is in the survey."), Do: t.words.Say("Go through every room, loft and cellar too; press one alarm and count how many sound."), Who: ByTechnician}
+		gap = &Gap{Severity: "fix", Say: t.words.Say("No alarm is in the survey."), Do: t.words.Say("Go through every room, loft and cellar too. On test, people told, ear protection: press one alarm and count how many sound."), Who: ByTechnician}
 	case len(unread) > 0:
 		gap = &Gap{Severity: "fix", Say: t.words.Say("Made date not read: %s.", strings.Join(unread, ", ")), Do: t.words.Say("Read the label of each; taking down a mains alarm is the electrician's."), Who: ByTechnician}
 	}
@@ -240,7 +240,7 @@ func (t *taker) hearing() {
 	var gap *Gap
 	switch {
 	case len(deaf) > 0:
-		gap = &Gap{Severity: "fix", Say: t.words.Say("Not known what it hears: %s.", strings.Join(deaf, ", ")), Do: t.words.Say("Hold the test button of one alarm of each group and watch the panel."), Who: ByTechnician}
+		gap = &Gap{Severity: "fix", Say: t.words.Say("Not known what it hears: %s.", strings.Join(deaf, ", ")), Do: t.words.Say("On test, people told, ear protection: hold the test button of one alarm of each group and watch the panel."), Who: ByTechnician}
 	case len(unheard) > 0:
 		gap = &Gap{Severity: "advise", Say: t.words.Say("Nobody hears group %s: it tells nobody outside.", strings.Join(unheard, ", ")), Do: t.words.Say("Tell the owner; offer a listener or detectors beside it."), Who: ByOwner}
 	}
