@@ -166,7 +166,7 @@ func (d *differ) devices() {
 				differs bool
 				say     string
 			}{
-				{was.Model != is.Model || was.Identity != is.Identity || was.Made != is.Made, d.words.Say("%s was replaced", d.name(d.b, id))},
+				{was.Model != is.Model || was.Identity != is.Identity || was.Made != is.Made || was.Installed != is.Installed && !was.Installed.IsZero(), d.words.Say("%s was replaced", d.name(d.b, id))},
 				{was.Room != is.Room || !reflect.DeepEqual(was.At, is.At) || was.Faces != is.Faces, d.words.Say("%s was moved", d.name(d.b, id))},
 				{was.Hears != is.Hears || was.Beside != is.Beside, d.words.Say("%s listens to other alarms", d.name(d.b, id))},
 				{was.Circuit != is.Circuit, d.words.Say("%s is on another circuit", d.name(d.b, id))},
@@ -267,28 +267,38 @@ func (d *differ) alarms() {
 	for _, id := range both(d.a.Heads, d.b.Heads) {
 		was, had := d.a.Heads[id]
 		is, has := d.b.Heads[id]
-		group := func(st prove.Step) bool { return st.Kind == prove.StepHead && d.b.Heads[st.Head].Group == was.Group }
+		own := func(st prove.Step) bool { return st.Head == id }
 		switch {
 		case !had:
-			d.oblige(d.changed(d.words.Say("Alarm %s was added", id)), func(st prove.Step) bool { return st.Head == id || is.Group != "" && d.stands(st, is.Group) })
+			d.oblige(d.changed(d.words.Say("Alarm %s was added", id)), func(st prove.Step) bool { return own(st) || is.Group != "" && d.stands(st, is.Group) })
+			continue
 		case !has && was.Group != "":
 			why := d.changed(d.words.Say("Alarm %s was removed: another of its group", id))
-			d.obligeOne(why, func(st prove.Step) bool { return group(st) && st.ToStation })
-			if !slices.ContainsFunc(d.steps, func(st prove.Step) bool { return slices.Contains(d.because[st.ID], why) }) {
-				d.obligeOne(why, group)
-			}
+			d.left(was.Group, why)
 			d.beside(id, why)
+			continue
 		case !has:
 			d.changed(d.words.Say("Alarm %s was removed", id))
-		case was.Kind != is.Kind || was.Made != is.Made || was.Power != is.Power:
+			continue
+		}
+		if was.Kind != is.Kind || was.Made != is.Made || was.Power != is.Power {
 			why := d.changed(d.words.Say("Alarm %s was replaced", id))
-			d.oblige(why, func(st prove.Step) bool { return st.Head == id })
+			d.oblige(why, own)
 			d.beside(id, why)
-		case was.Group != is.Group:
-			d.oblige(d.changed(d.words.Say("Alarm %s joined another group", id)), func(st prove.Step) bool { return st.Head == id || d.stands(st, is.Group) })
-		case was.Room != is.Room || !reflect.DeepEqual(was.At, is.At):
+		}
+		if was.Group != is.Group {
+			if was.Group != "" {
+				d.left(was.Group, d.changed(d.words.Say("Alarm %s left group %s: another of that group", id, was.Group)))
+			}
+			why := d.words.Say("Alarm %s stands alone now", id)
+			if is.Group != "" {
+				why = d.words.Say("Alarm %s joined another group", id)
+			}
+			d.oblige(d.changed(why), func(st prove.Step) bool { return own(st) || is.Group != "" && d.stands(st, is.Group) })
+		}
+		if was.Room != is.Room || !reflect.DeepEqual(was.At, is.At) {
 			why := d.changed(d.words.Say("Alarm %s was moved", id))
-			d.oblige(why, func(st prove.Step) bool { return st.Head == id })
+			d.oblige(why, own)
 			d.beside(id, why)
 		}
 	}
@@ -298,6 +308,15 @@ func (d *differ) alarms() {
 			d.oblige(d.changed(d.words.Say("Group %s: another link or circuit", id)), func(st prove.Step) bool { return st.Kind == prove.StepHead && d.b.Heads[st.Head].Group == id })
 		}
 	}
+}
+
+// left obliges one alarm of a group that another is gone from: one that stands for it at the station, where there is one.
+func (d *differ) left(group site.GroupID, why string) {
+	pick := func(st prove.Step) bool { return st.Kind == prove.StepHead && d.b.Heads[st.Head].Group == group }
+	if slices.ContainsFunc(d.steps, func(st prove.Step) bool { return d.stands(st, group) && st.NotTestable == "" }) {
+		pick = func(st prove.Step) bool { return d.stands(st, group) }
+	}
+	d.obligeOne(why, pick)
 }
 
 // stands reports whether a step is that of an alarm which stands for its group at the station.

@@ -80,6 +80,18 @@ func TestAffected(t *testing.T) {
 		{"another alarm", func(s *site.Site) {
 			s.Heads["M9"] = with(s.Heads["M9"], func(h *site.Head) { h.Made = date(t, "2027-01") })
 		}, []string{"M9.press"}, 32, 0, "Alarm M9 was replaced"},
+		// M9 is upstairs with M8; the group's alarms that stand for it at the station are M2, M8 and, for CO, M12. Never
+		// proved, the first by name is the one.
+		{"an alarm that stands alone now", func(s *site.Site) {
+			s.Heads["M9"] = with(s.Heads["M9"], func(h *site.Head) { h.Group = "" })
+		}, []string{"M2.press", "M9.press"}, 31, 0, "Alarm M9 left group"},
+		{"an alarm replaced in another group", func(s *site.Site) {
+			s.Groups["other"] = site.Group{Link: "wired"}
+			s.Heads["M9"] = with(s.Heads["M9"], func(h *site.Head) { h.Group, h.Made = "other", date(t, "2027-01") })
+		}, []string{"M2.press", "M9.press"}, 31, 0, "Alarm M9 was replaced; Alarm M9 left group"},
+		{"a detector installed anew", func(s *site.Site) {
+			device(s, "hall-smoke", func(d *site.Device) { d.Installed = date(t, "2027-01-10") })
+		}, []string{"12.alarm"}, 31, 0, "replaced"},
 		// Entry and exit 1: 01 front door, 19 workshop doors, 29 flat door; entry 2: 02. 28 others, 2.8, up to 3.
 		{"the exit delay", func(s *site.Site) { s.Settings.ExitDelay = s.Settings.EntryDelay }, []string{"01.alarm", "02.alarm", "19.alarm", "29.alarm"}, 28, 3, "Exit delay"},
 		{"the fire sounder", func(s *site.Site) { s.Settings.FireSounder = s.Settings.EntryDelay }, []string{"bell-box.sound", "sounder-hall.sound", "sounder-workshop.sound"}, 32, 4, "fire sounder"},
