@@ -85,7 +85,9 @@ func (j *job) add(kind evidence.Kind, body, private any) evidence.Entry {
 }
 
 // run opens a run on test and proves two zones, one of them to the station.
-func (j *job) run() {
+func (j *job) run() { j.t.Helper(); j.runBy("aerosol") }
+
+func (j *job) runBy(method string) {
 	j.t.Helper()
 	run := prove.RunID(j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil).ID)
 	families := []string{"fire", "trouble"}
@@ -95,7 +97,7 @@ func (j *job) run() {
 	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: noon.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
 	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActFirstSignal}}, nil)
 	for i, zone := range []int{11, 12} {
-		j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: "aerosol"}, nil)
+		j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: method}, nil)
 		for k, q := range []signal.Qualifier{signal.New, signal.Restore} {
 			j.add(evidence.KindSignal, prove.SignalBody{
 				Run: run, Receiver: "r", Row: int64(2*i + k + 1), Received: j.at.Add(1900 * time.Millisecond), Acknowledged: true,

@@ -125,8 +125,9 @@ func (d *Desk) today(now time.Time) time.Time {
 	return time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC)
 }
 
-// Reproof says what the changes since the last whole run oblige to prove again; since that run or, where none was closed,
-// since the last document that was issued. nil when there is neither.
+// Reproof says what the changes since the last run that proved everything oblige to prove again. Where no run did, they
+// count from the first run of everything or from the last document issued before it; without such a run, from the last
+// document that was issued. nil when there is none of these.
 func (d *Desk) Reproof(now time.Time) (r *upkeep.Reproof, since string, err error) {
 	set, _, err := rules.SetOf(d.State.Site.RuleSet)
 	if err != nil {
@@ -139,31 +140,50 @@ func (d *Desk) Reproof(now time.Time) (r *upkeep.Reproof, since string, err erro
 			continue
 		}
 		then := d.State.SiteOf(run.ID) // what was changed during the run is in its plan only when it was taken in
-		if whole(run.Scope) {
-			base, later = then, nil
-			since = d.lang.Say("since the run that ended %s", d.lang.Day(run.Closed.In(d.zone())))
+		proved, all := d.provedBy(run, now)
+		ended := d.lang.Say("since the run that ended %s", d.lang.Day(run.Closed.In(d.zone())))
+		if all && whole(run.Scope) {
+			base, later, since = then, nil, ended
 			continue
 		}
-		b := upkeep.Baseline{Site: then}
-		for _, st := range d.outcome(run, now).Steps {
-			if st.Verdict.Good() {
-				b.Proved = append(b.Proved, st.Step)
-			}
-		}
-		later = append(later, b)
-	}
-	if base == nil {
-		for _, i := range d.State.Issued {
-			if i.As != nil {
-				base, since = i.As.Site, d.lang.Say("since what was issued %s", d.lang.Day(i.At.In(d.zone())))
+		later = append(later, upkeep.Baseline{Site: then, Proved: proved})
+		if base == nil && whole(run.Scope) {
+			if base, since = d.issuedBefore(run.Closed); base == nil {
+				base, since = then, ended
 			}
 		}
 	}
 	if base == nil {
-		return nil, "", nil
+		if base, since = d.issuedBefore(now); base == nil {
+			return nil, "", nil
+		}
 	}
 	open := upkeep.Open(base, later, d.State.Site, d.profile, set, d.proofs(now), d.lang)
 	return &open, since, nil
+}
+
+// provedBy lists the steps that a run proved whole; all says that nothing testable is left.
+func (d *Desk) provedBy(run *prove.Run, now time.Time) (proved []prove.StepID, all bool) {
+	all = true
+	results := d.outcome(run, now).Steps
+	for i, st := range d.PlanOf(run) {
+		if upkeep.Whole(st, results[i]) {
+			proved = append(proved, st.ID)
+		} else if st.NotTestable == "" {
+			all = false
+		}
+	}
+	return proved, all
+}
+
+// issuedBefore is the site as the last document issued until then shows it; nil without one.
+func (d *Desk) issuedBefore(end time.Time) (as *site.Site, since string) {
+	for _, i := range d.State.Issued {
+		if i.As != nil && !i.At.After(end) {
+			as, since = i.As.Site, d.lang.Say("since what was issued %s", d.lang.Day(i.At.In(d.zone())))
+		}
+	}
+	return as, since
 }
 
 func whole(o prove.Options) bool {

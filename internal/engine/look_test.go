@@ -78,6 +78,54 @@ func TestChangeAfterTheRun(t *testing.T) {
 	}
 }
 
+// obliged are the steps that the changes oblige by name.
+func (j *job) obliged() (steps []string) {
+	j.t.Helper()
+	r, _, err := j.desk().Reproof(noon.AddDate(0, 1, 0))
+	j.must(err)
+	for _, o := range r.Must {
+		steps = append(steps, string(o.Step))
+	}
+	return steps
+}
+
+// A run of everything that proved nothing takes no obligation away; one that proved the step does.
+func TestRunThatProvedNothingDischargesNothing(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.run()
+	j.closeRun()
+	j.edit(`{"zones":{"11":{"label":"Upper landing smoke"}}}`)
+	run := j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil)
+	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: prove.RunID(run.ID), Reason: "nobody at home"}, nil)
+	if got := j.obliged(); !slices.Equal(got, []string{"11.alarm"}) {
+		t.Errorf("after a run without a proof: %v", got)
+	}
+	j.run()
+	j.closeRun()
+	if got := j.obliged(); len(got) != 0 {
+		t.Errorf("after its proof: %v", got)
+	}
+}
+
+// The button of a detector of the system does not prove the sensor that was put in.
+func TestButtonDoesNotDischargeAReplacedDetector(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	device := string(j.desk().State.Site.Zones["11"].Device)
+	j.run()
+	j.closeRun()
+	j.edit(`{"devices":{"` + device + `":{"identity":"SD009999"}}}`)
+	for _, c := range []struct {
+		method string
+		want   []string
+	}{{"", []string{"11.alarm"}}, {"button", []string{"11.alarm"}}, {"aerosol", nil}} {
+		j.runBy(c.method)
+		j.closeRun()
+		if got := j.obliged(); !slices.Equal(got, c.want) {
+			t.Errorf("by %q: %v, want %v", c.method, got, c.want)
+		}
+	}
+}
+
 // A call-out from its beginning to its end: the screen says what comes next.
 func TestCallOutStepByStep(t *testing.T) {
 	j := newJob(t, demo.Corrected)

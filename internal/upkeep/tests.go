@@ -254,8 +254,10 @@ func (l *lister) sensitivity() {
 	}
 }
 
-// half reports whether a step was proved by its button only where the sensor has to see its cause.
-func half(st prove.Step, r prove.StepResult) bool { return r.Half && st.Kind == prove.StepZone }
+// Whole reports whether a step is proved whole: where the sensor has to see its cause, its button alone does not do.
+func Whole(st prove.Step, r prove.StepResult) bool {
+	return r.Verdict.Good() && (!r.Half || st.Kind != prove.StepZone)
+}
 
 // Gather takes the proofs of a run over: the newest trip of each step that is proved whole. closed stands for a step whose
 // trip has no time of its own.
@@ -267,7 +269,7 @@ func Gather(into Proofs, steps []prove.Step, results []prove.StepResult, ticks [
 		}
 	}
 	for i, st := range steps {
-		if i >= len(results) || !results[i].Verdict.Good() || half(st, results[i]) {
+		if i >= len(results) || !Whole(st, results[i]) {
 			continue
 		}
 		at := tripped[st.ID]
