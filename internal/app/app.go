@@ -246,16 +246,29 @@ func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey
 	return a.Append(ctx, id, contents)
 }
 
-// Refused says why somebody in this role may not write a content, or nil.
-func (a *App) Refused(role book.Role, c evidence.Content) *Problem {
-	var private json.RawMessage
-	if key, _, err := a.Key(c.Job); err == nil {
-		private, _ = book.WithKey(key)(c) // what can not be opened is judged as if it were not there: refused
+// Judge returns what says why somebody in this role may not write a content of a job, or nil. The contents are asked one
+// after the other, in their order: what was let pass counts for the next.
+func (a *App) Judge(role book.Role, job evidence.JobID) func(evidence.Content) *Problem {
+	if role == book.Lead {
+		return func(evidence.Content) *Problem { return nil }
 	}
-	if why := role.May(c.Kind, c.Body, private); why != "" {
-		return &Problem{Code: NotAllowed, Say: why, Try: words.Mark("Ask the lead, who can also pair this device anew as a lead.")}
+	state, err := a.State(job)
+	if err != nil {
+		state = book.New(job) // there is nothing to write to: Append says so
 	}
-	return nil
+	key, _, _ := a.Key(job)
+	open := book.WithKey(key)
+	return func(c evidence.Content) *Problem {
+		if state.Has(c.ID) {
+			return nil // sent again: it changes nothing
+		}
+		private, _ := open(c) // what can not be opened is judged as if it were not there: refused
+		if why := role.May(state, c.By, c.Kind, c.Body, private); why != "" {
+			return &Problem{Code: NotAllowed, Say: why, Try: words.Mark("Ask the lead, who can also pair this device anew as a lead.")}
+		}
+		state.Lay(open, c)
+		return nil
+	}
 }
 
 func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, key *evidence.JobKey, entries []evidence.Entry) error {

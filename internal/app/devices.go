@@ -25,7 +25,7 @@ const (
 	codeLife     = 10 * time.Minute
 	mostCodes    = 8  // open at once
 	mostDevices  = 64 // paired at once
-	wrongBefore  = 10 // typed codes that may be wrong before every open one is void for typing
+	wrongBefore  = 10 // typed codes that may be wrong before the digits of every open one are gone
 	tokenBytes   = 32
 	secretBytes  = 16
 	mostNameSize = 40 // characters
@@ -144,7 +144,7 @@ func (d *Devices) drop() {
 }
 
 // Pair lets a device in by the secret of a QR code or by typed digits, and returns the token of its session. A code is
-// used up by it. After ten wrong ones no digits count any more until the lead makes a new code.
+// used up by it. Ten wrong digits take the digits of all open codes away for good; a secret, which nobody guesses, still counts.
 func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string, error) {
 	name = strings.TrimSpace(name)
 	if name == "" || !utf8.ValidString(name) || utf8.RuneCountInString(name) > mostNameSize || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f }) {
@@ -152,7 +152,7 @@ func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string,
 	}
 	given = strings.TrimSpace(given)
 	digits := strings.NewReplacer(" ", "", "-", "").Replace(given) // as people group them
-	typed := len(digits) == 8
+	typed := len(digits) == 8 && strings.Trim(digits, "0123456789") == ""
 	if typed {
 		given = digits
 	}
@@ -169,11 +169,15 @@ func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string,
 			at = i
 		}
 	}
-	if typed && d.wrong >= wrongBefore {
-		return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("Too many wrong codes were typed: the open ones are void."), Try: words.Mark("Ask the lead for a new code, or scan the QR code."), Field: "code"}
+	if at < 0 && typed {
+		if d.wrong++; d.wrong >= wrongBefore {
+			for i := range d.codes {
+				d.codes[i].Digits = ""
+			}
+			return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("Too many wrong codes were typed: the open ones are void."), Try: words.Mark("Ask the lead for a new code, or scan the QR code."), Field: "code"}
+		}
 	}
 	if at < 0 {
-		d.wrong++
 		return Device{}, "", &Problem{Code: NotAllowed, Say: words.Mark("This code is not known, was used, or its ten minutes are over."), Try: words.Mark("Ask the lead for a new code."), Field: "code"}
 	}
 	if len(d.all) >= mostDevices {

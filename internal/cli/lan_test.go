@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"net/netip"
+	"os"
 	"strings"
 	"syscall"
 	"testing"
@@ -44,6 +45,18 @@ func TestChoosePlace(t *testing.T) {
 		if one.typed != "" && !strings.Contains(asked.String(), "In which network is the phone?") {
 			t.Errorf("nothing was asked: %q", asked.String())
 		}
+	}
+}
+
+// An address for everyone beside one for paired devices would make pairing worth nothing.
+func TestLanIsNotOpenedBesideAnOpenAddress(t *testing.T) {
+	dir := t.TempDir()
+	err := (&serveCmd{Lan: true, Listen: "192.0.2.1:0", Data: dir}).Run(t.Context(), &streams{in: strings.NewReader(""), out: io.Discard, err: io.Discard})
+	if err == nil || !strings.Contains(err.Error(), "not paired") || !strings.Contains(err.Error(), "--listen 127.0.0.1:8080") {
+		t.Errorf("%v, want what is wrong and what to do", err)
+	}
+	if made, err := os.ReadDir(dir); err != nil || len(made) > 0 {
+		t.Errorf("the data folder was opened: %v %v", made, err)
 	}
 }
 

@@ -52,6 +52,9 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
+	if c.Lan && len(hosts) > 0 {
+		return fmt.Errorf("--lan with --listen %q would let devices in that are not paired: leave --listen out, or name this machine alone, for example --listen 127.0.0.1:8080", c.Listen)
+	}
 	if c.Signals != "" {
 		if err := oneAddress(c.Signals); err != nil {
 			return err

@@ -277,7 +277,7 @@ func (e *Engine) seal(argument []byte) (any, error) {
 	if arg.Role == "" {
 		arg.Role = book.Lead
 	}
-	if why := arg.Role.May(arg.Kind, arg.Body, arg.Private); why != "" {
+	if why := arg.Role.May(h.current().State, arg.By, arg.Kind, arg.Body, arg.Private); why != "" {
 		lang := words.In(arg.Lang)
 		return nil, &Problem{Code: "not-allowed", Say: lang.Say(why), Try: lang.Say("Ask the lead, who can also pair this device anew as a lead.")}
 	}

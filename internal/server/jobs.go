@@ -191,13 +191,14 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 	results := make([]app.Result, len(sent.Contents))
 	var contents []evidence.Content
 	var places []int
+	judge := s.App.Judge(visitorOf(r).role, jobID(r))
 	for i, raw := range sent.Contents {
 		c, err := evidence.ParseContent(raw)
 		if err == nil && c.Job != jobID(r) {
 			err = &app.Problem{Code: app.BadRequest, Say: words.Mark("This entry belongs to another job."), Try: words.Mark("Send it to that job."), Err: evidence.ErrJob}
 		}
 		if err == nil {
-			if p := s.App.Refused(visitorOf(r).role, c); p != nil {
+			if p := judge(c); p != nil {
 				err = p
 			}
 		}

@@ -23,6 +23,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/app"
 	"proofbell/internal/book"
+	"proofbell/internal/prove"
 	"proofbell/internal/store"
 	"proofbell/site"
 )
@@ -215,6 +216,35 @@ func TestTypedCodesAreNotGuessed(t *testing.T) {
 	}
 }
 
+// A new code opens typing again for itself alone.
+func TestANewCodeDoesNotReviveVoidOnes(t *testing.T) {
+	n := startLan(t)
+	void := n.code(book.Lead)
+	wrong := "00000000"
+	if void.Digits == wrong {
+		wrong = "00000001"
+	}
+	for range 10 {
+		n.lead.want(n.ask(n.phone(), "POST", "/api/pair", `{"code":"`+wrong+`","name":"x"}`), http.StatusForbidden, app.NotAllowed)
+	}
+	n.code(book.Helper)
+	n.lead.want(n.ask(n.phone(), "POST", "/api/pair", `{"code":"`+void.Digits+`","name":"x"}`), http.StatusForbidden, app.NotAllowed)
+}
+
+// What is no typed code is no wrong try: an old QR code, or eight characters that are no digits, void nothing.
+func TestOnlyTypedCodesCountAsTries(t *testing.T) {
+	n := startLan(t)
+	code := n.code(book.Lead)
+	for _, other := range []string{"an-old-secret-of-twenty-two", "abcdefgh"} {
+		for range 10 {
+			n.lead.want(n.ask(n.phone(), "POST", "/api/pair", `{"code":"`+other+`","name":"x"}`), http.StatusForbidden, app.NotAllowed)
+		}
+	}
+	if a := n.ask(n.phone(), "POST", "/api/pair", `{"code":"`+code.Digits+`","name":"y"}`); a.status != http.StatusOK {
+		t.Errorf("the open code: %d %s", a.status, a.body)
+	}
+}
+
 func TestHelperMayNot(t *testing.T) {
 	n := startLan(t)
 	job := n.lead.open()
@@ -265,6 +295,44 @@ func TestHelperMayNot(t *testing.T) {
 	}
 	if got := write(helper, evidence.KindReading, book.ReadingBody{About: "/zones/09", What: "level", Value: 71, Unit: "dB"}); !strings.Contains(got, `"seq":3`) {
 		t.Errorf("a helper could not add a reading: %s", got)
+	}
+}
+
+// A tick and its taking back may come in one sending; what another ticked stays.
+func TestHelperTakesBackOnlyTheirOwn(t *testing.T) {
+	n := startLan(t)
+	job := n.lead.open()
+	helper := n.paired(book.Helper, "Helper")
+	tick := func(by evidence.PersonID, body prove.TickBody) evidence.Content {
+		t.Helper()
+		id, err := evidence.NewEntryID(time.Now(), rand.Reader)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := evidence.NewContent(job, id, time.Now(), by, evidence.KindTick, 1, body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	send := func(who *http.Client, contents ...evidence.Content) string {
+		t.Helper()
+		raw, err := json.Marshal(map[string]any{"contents": contents})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n.ask(who, "POST", "/api/jobs/"+string(job)+"/entries", string(raw)).body
+	}
+	took := func(c evidence.Content, by evidence.PersonID) evidence.Content {
+		return tick(by, prove.TickBody{What: prove.Withdrawn, Of: prove.TickID(c.ID)})
+	}
+	sounded := prove.TickBody{Step: "smoke:M1", What: prove.Sounded}
+	own, other := tick("p-1", sounded), tick("p-2", sounded)
+	if got := send(helper, own, took(own, "p-1"), other); strings.Contains(got, "problem") {
+		t.Errorf("one's own: %s", got)
+	}
+	if got := send(helper, took(other, "p-1")); !strings.Contains(got, `"not-allowed"`) || !strings.Contains(got, "Ask the lead") {
+		t.Errorf("another's: %s", got)
 	}
 }
 
