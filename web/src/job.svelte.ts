@@ -8,7 +8,8 @@ import { counted } from "./sync/acts";
 import { ask, away } from "./sync/api";
 import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
 import { editPatch } from "./sync/patch";
-import { type KeptAlarm, type OutboxItem, store } from "./sync/store";
+import { waitAgain } from "./sync/send";
+import { type KeptAlarm, type KeptBlob, type OutboxItem, store } from "./sync/store";
 import { stamp } from "./time";
 import type { Content, Entry, FindLine, Header, InboxRow, Patch } from "./types";
 import { AtWork, device } from "./who.svelte";
@@ -57,6 +58,8 @@ export class OpenJob {
   outbox = $state.raw<OutboxItem[]>([]);
   /** Photographs on this device that the server does not have yet, of whatever job. */
   photos = $state(0);
+  /** Photographs of this job that the server refused. */
+  refusedPhotos = $state.raw<KeptBlob[]>([]);
   /** Signals that were stored and that nobody was told of, not yet seen by a person. */
   alarms = $state.raw<KeptAlarm[]>([]);
   receiver = $state.raw<Receiver>();
@@ -185,6 +188,13 @@ export class OpenJob {
     await store.seen(alarm.id, stamp());
     await this.#readAlarms();
     this.#tell({ about: "alarm" });
+  }
+
+  /** Sends what the server refused once more, in the old order: the lead may have mended what stood in the way. */
+  async sendAgain(): Promise<void> {
+    await waitAgain(store, this.refused, this.refusedPhotos);
+    outboxChanged(this.id);
+    sendSoon();
   }
 
   /** A content that the server refused for good is laid aside by a person. */
@@ -381,6 +391,7 @@ export class OpenJob {
     });
     this.outbox = items;
     this.photos = await store.countUnsentBlobs();
+    this.refusedPhotos = await store.refusedBlobs(this.id);
     this.#remember(items.map((item) => item.content));
     this.revision += 1;
     void this.#lookUp();

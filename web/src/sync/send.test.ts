@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { Problem } from "../problem";
-import { type Post, pause, type Result, sendAll } from "./send";
+import { type Post, pause, type Result, sendAll, waitAgain } from "./send";
 import type { KeptBlob, OutboxItem } from "./store";
 
 const item = (n: number, job = "a"): OutboxItem => ({
@@ -96,6 +96,36 @@ describe("sendAll", () => {
     ]);
     await expect(sendAll(post)).rejects.toMatchObject({ code: "storage-full" });
     expect(items.map((i) => i.state)).toEqual(["refused", "waiting"]);
+  });
+
+  it("sends what was refused once more when a person says so, in the order of writing, photographs first", async () => {
+    const blob: KeptBlob = { address: "p1", job: "a", sealed: new Uint8Array(), state: "waiting" };
+    const items = [item(1), item(2), item(3)];
+    let mended = false;
+    const refuse = (ids: string[]): Result[] =>
+      ids.map((id) => ({ id, problem: { code: "not-allowed", say: "the lead does" } }));
+    const { post, requests } = world(
+      items,
+      (ids) => (mended ? good(ids) : refuse(ids)),
+      [blob],
+      () => {
+        if (!mended) throw new Problem("not-allowed", "the lead does");
+      },
+    );
+    await sendAll(post);
+    expect([blob, ...items].map((i) => i.state)).toEqual(["refused", "refused", "refused", "refused"]);
+    mended = true;
+    items.push(item(4));
+    requests.length = 0;
+    await waitAgain(
+      post,
+      items.filter((i) => i.state === "refused"),
+      [blob],
+    );
+    expect([blob, ...items].map((i) => i.state)).toEqual(["waiting", "waiting", "waiting", "waiting", "waiting"]);
+    await sendAll(post);
+    expect(requests).toEqual([["p1"], ["id-1", "id-2", "id-3", "id-4"]]);
+    expect([blob, ...items].map((i) => i.state)).toEqual(["sent", "sent", "sent", "sent", "sent"]);
   });
 
   it("goes on with other jobs when one can not be sent now", async () => {

@@ -101,3 +101,13 @@ async function sendSome(world: Post, job: string, items: OutboxItem[]): Promise<
 async function refuse(world: Post, item: OutboxItem, problem: ProblemJSON): Promise<void> {
   if (item.n !== undefined) await world.mark(item.n, "refused", problem);
 }
+
+/** Lets what was refused wait again, each at its old place, photographs first. Sending it is up to the postman. */
+export async function waitAgain(
+  world: Pick<Post, "mark" | "markBlob">,
+  refused: OutboxItem[],
+  photos: KeptBlob[],
+): Promise<void> {
+  for (const blob of photos) await world.markBlob(blob.address, "waiting");
+  for (const item of refused) if (item.n !== undefined) await world.mark(item.n, "waiting");
+}

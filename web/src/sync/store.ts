@@ -170,6 +170,9 @@ const kept = {
   async unsentBlobs(): Promise<KeptBlob[]> {
     return (await database()).getAllFromIndex("blobs", "state", "waiting");
   },
+  async refusedBlobs(job: string): Promise<KeptBlob[]> {
+    return (await (await database()).getAllFromIndex("blobs", "state", "refused")).filter((blob) => blob.job === job);
+  },
   async countUnsentBlobs(): Promise<number> {
     return (await database()).countFromIndex("blobs", "state", "waiting");
   },
