@@ -239,7 +239,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 	}
 	if e.Kind == evidence.KindRun && err == nil && (opens || which.Act == prove.RunReplanned) {
 		s.sync()
-		s.sites[next.ID] = s.Site
+		s.sites[next.ID] = append(slices.Clip(s.sites[next.ID]), PlanSite{From: e.At.Time, Site: s.Site})
 	}
 	if err != nil {
 		say := s.trouble(e, prove.Said(err))

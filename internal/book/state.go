@@ -46,7 +46,7 @@ type State struct {
 	stale bool                      // tree was changed and Site not yet
 	edits map[evidence.EntryID]edit // what each edit changed, for undo
 	seen  map[evidence.EntryID]bool
-	sites map[prove.RunID]*site.Site // of each run: the site that its plan is made of
+	sites map[prove.RunID][]PlanSite // of each run: the sites that its plans were made of, oldest first
 }
 
 // Acceptance is a finding that a person took on.
@@ -148,7 +148,7 @@ func (s *State) sync() {
 func New(job evidence.JobID) *State {
 	return &State{
 		Job: job, Site: &site.Site{Format: site.Format}, tree: map[string]any{}, trail: &trail{},
-		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, sites: map[prove.RunID]*site.Site{},
+		edits: map[evidence.EntryID]edit{}, seen: map[evidence.EntryID]bool{}, sites: map[prove.RunID][]PlanSite{},
 	}
 }
 
@@ -193,11 +193,21 @@ func (s *State) Run(id string) *prove.Run {
 // SiteOf returns the site that a run's plan is made of: as it was when the run was opened, or when its new plan was taken
 // in. For a run that is not known it is the site as it stands. It is never changed in place.
 func (s *State) SiteOf(run prove.RunID) *site.Site {
-	if of, ok := s.sites[run]; ok {
-		return of
+	if of := s.sites[run]; len(of) > 0 {
+		return of[len(of)-1].Site
 	}
 	return s.Site
 }
+
+// PlanSite is a site that a run's plan was made of, and since when.
+type PlanSite struct {
+	From time.Time
+	Site *site.Site
+}
+
+// SitesOf returns the sites that a run's plans were made of: as it was when the run was opened, then each that was taken
+// in. They are never changed in place.
+func (s *State) SitesOf(run prove.RunID) []PlanSite { return s.sites[run] }
 
 // SiteJSON returns the site as canonical JSON.
 func (s *State) SiteJSON() (json.RawMessage, error) { return evidence.CanonicalValue(s.tree) }

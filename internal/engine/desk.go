@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"slices"
 	"time"
 
 	"proofbell/evidence"
@@ -258,7 +259,37 @@ func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {
 	if j, ok := d.judged[key]; ok && j.at.Equal(now) {
 		return j.outcome
 	}
-	out := prove.In(d.lang).Match(d.PlanOf(run), run.Observations(), run.Clocks, now)
+	out := prove.In(d.lang).Match(d.PlanOf(run), d.observations(run), run.Clocks, now)
 	d.judged[key] = judged{now, out}
 	return out
+}
+
+// observations are those of a run that count: where a new plan was taken in, what was said before about a step that the
+// change obliges to prove again was said of other hardware or of another program.
+func (d *Desk) observations(run *prove.Run) prove.Observations {
+	obs := run.Observations()
+	plans := d.State.SitesOf(run.ID)
+	for i := 1; i < len(plans); i++ {
+		redo := d.obligedBy(plans[i-1].Site, plans[i].Site)
+		obs.Ticks = slices.DeleteFunc(slices.Clone(obs.Ticks), func(t prove.Tick) bool { return redo[t.Step] && t.At.Before(plans[i].From) })
+	}
+	return obs
+}
+
+// obligedBy are the steps that a change from one site to another obliges by name.
+func (k *kept) obligedBy(before, after *site.Site) map[prove.StepID]bool {
+	key := sitePair{before, after}
+	if steps, ok := k.redo[key]; ok {
+		return steps
+	}
+	set, _, err := rules.SetOf(after.RuleSet)
+	if err != nil {
+		return nil // Reproof says it
+	}
+	steps := map[prove.StepID]bool{}
+	for _, o := range upkeep.Affected(before, after, k.profileOf(after), set, nil, nil).Must {
+		steps[o.Step] = true
+	}
+	k.redo[key] = steps
+	return steps
 }

@@ -96,15 +96,27 @@ func (j *job) runBy(method string) {
 	}
 	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: noon.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
 	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActFirstSignal}}, nil)
-	for i, zone := range []int{11, 12} {
-		j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: method}, nil)
-		for k, q := range []signal.Qualifier{signal.New, signal.Restore} {
-			j.add(evidence.KindSignal, prove.SignalBody{
-				Run: run, Receiver: "r", Row: int64(2*i + k + 1), Received: j.at.Add(1900 * time.Millisecond), Acknowledged: true,
-				Event: signal.Event{Account: "4816", Format: signal.CID, Code: "111", Kind: "alarm", Family: "fire", Qualifier: q, Number: zone, NumberIs: signal.Zone, Area: 1},
-			}, nil)
-		}
+	for _, zone := range []int{11, 12} {
+		j.trip(run, zone, method)
 	}
+	j.readBack(run)
+}
+
+// trip is a trip of a fire zone that our receiver sees.
+func (j *job) trip(run prove.RunID, zone int, method string) {
+	j.t.Helper()
+	j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: method}, nil)
+	for k, q := range []signal.Qualifier{signal.New, signal.Restore} {
+		j.add(evidence.KindSignal, prove.SignalBody{
+			Run: run, Receiver: "r", Row: int64(len(j.entries) + k), Received: j.at.Add(1900 * time.Millisecond), Acknowledged: true,
+			Event: signal.Event{Account: "4816", Format: signal.CID, Code: "111", Kind: "alarm", Family: "fire", Qualifier: q, Number: zone, NumberIs: signal.Zone, Area: 1},
+		}, nil)
+	}
+}
+
+// readBack is the station's word for zone 11.
+func (j *job) readBack(run prove.RunID) {
+	j.t.Helper()
 	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Account: "4816", Lines: []prove.ReadBackLine{
 		{Zone: "11", Code: "111", Qualifier: signal.New}, {Zone: "11", Code: "111", Qualifier: signal.Restore},
 	}}, nil)

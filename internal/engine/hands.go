@@ -60,7 +60,7 @@ func (d *Desk) told(now time.Time, a ViewArg) prove.Told {
 	if run == nil {
 		return prove.Told{Keys: []string{}}
 	}
-	return prove.Tell(d.PlanOf(run), run.Observations(), d.outcome(run, now), a.Known, d.lang)
+	return prove.Tell(d.PlanOf(run), d.observations(run), d.outcome(run, now), a.Known, d.lang)
 }
 
 // readRows puts the lines of a step's zone that follow each other into one row.

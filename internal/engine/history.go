@@ -123,7 +123,7 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 	if !run.Closed.IsZero() {
 		end = run.Closed
 	}
-	m := prove.MatchHistory(plan, run.Observations(), run.Clocks, lines, choice, end)
+	m := prove.MatchHistory(plan, d.observations(run), run.Clocks, lines, choice, end)
 	v.Offset, v.OffsetSay = m.Offset, d.offsetSay(m.Offset)
 	v.Counts.Matched = m.Matched
 	names := d.expectations(plan)

@@ -26,7 +26,11 @@ type kept struct {
 
 	profiles map[string]*panel.Profile
 	plans    map[planKey][]prove.Step
+	redo     map[sitePair]map[prove.StepID]bool
 }
+
+// sitePair is a change from one site to another.
+type sitePair struct{ before, after *site.Site }
 
 // planKey names a plan: sites are never changed in place, so that the pointer stands for what is in it.
 type planKey struct {
@@ -45,12 +49,14 @@ func keep(before *kept, state *book.State) *kept {
 	if before != nil && before.site == state.Site {
 		return before
 	}
-	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}}
+	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
 	if before != nil {
-		k.profiles, k.plans = before.profiles, before.plans
-		maps.DeleteFunc(k.plans, func(key planKey, _ []prove.Step) bool {
-			return !slices.ContainsFunc(state.Runs, func(r *prove.Run) bool { return state.SiteOf(r.ID) == key.site })
-		})
+		k.profiles, k.plans, k.redo = before.profiles, before.plans, before.redo
+		gone := func(s *site.Site) bool {
+			return !slices.ContainsFunc(state.Runs, func(r *prove.Run) bool { return state.SiteOf(r.ID) == s })
+		}
+		maps.DeleteFunc(k.plans, func(key planKey, _ []prove.Step) bool { return gone(key.site) })
+		maps.DeleteFunc(k.redo, func(key sitePair, _ map[prove.StepID]bool) bool { return gone(key.after) })
 	}
 	k.profile = k.profileOf(state.Site)
 	if local, err := time.LoadLocation(state.Site.Premises.TimeZone); err == nil {

@@ -149,7 +149,7 @@ func (d *Desk) Reproof(now time.Time) (r *upkeep.Reproof, since string, err erro
 		later = append(later, upkeep.Baseline{Site: then, Proved: proved})
 		if base == nil && whole(run.Scope) {
 			if base, since = d.issuedBefore(run.Closed); base == nil {
-				base, since = then, ended
+				base, since = d.State.SitesOf(run.ID)[0].Site, ended // what was taken in during the run is a change as well
 			}
 		}
 	}

@@ -126,6 +126,46 @@ func TestButtonDoesNotDischargeAReplacedDetector(t *testing.T) {
 	}
 }
 
+// What was tripped before a detector was replaced proves nothing about the new one, though the run takes the new plan in.
+func TestTripBeforeAReplacementCountsNoMore(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	device := string(j.desk().State.Site.Zones["11"].Device)
+	j.run()
+	run := j.desk().State.OpenRun().ID
+	good := func(step prove.StepID) bool {
+		d := j.desk()
+		out := d.outcome(d.State.Run(string(run)), j.at.Add(time.Second))
+		return out.Steps[slices.IndexFunc(out.Steps, func(r prove.StepResult) bool { return r.Step == step })].Verdict.Good()
+	}
+	before := good("12.alarm")
+	if !good("11.alarm") {
+		t.Fatal("zone 11 was not proved")
+	}
+	j.edit(`{"devices":{"` + device + `":{"identity":"SD009999"}}}`)
+	if !good("11.alarm") {
+		t.Error("the run keeps its plan until the new one is taken in")
+	}
+	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunReplanned, Fingerprint: "x"}, nil)
+	if good("11.alarm") || good("12.alarm") != before {
+		t.Error("the trip of the detector that is gone still counts, or that of another counts no more")
+	}
+	entries := j.entries
+	j.closeRun()
+	if got := j.obliged(); !slices.Equal(got, []string{"11.alarm"}) {
+		t.Errorf("closed without another trip: %v", got)
+	}
+	j.entries = slices.Clip(entries)
+	j.trip(run, 11, "aerosol")
+	j.readBack(run)
+	if !good("11.alarm") {
+		t.Error("tripped anew, and not proved")
+	}
+	j.closeRun()
+	if got := j.obliged(); len(got) != 0 {
+		t.Errorf("after its proof: %v", got)
+	}
+}
+
 // A call-out from its beginning to its end: the screen says what comes next.
 func TestCallOutStepByStep(t *testing.T) {
 	j := newJob(t, demo.Corrected)
