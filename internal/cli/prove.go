@@ -381,7 +381,7 @@ func (t *terminal) list(all bool) {
 		}
 	}
 	c := v.Outcome.Counters
-	fmt.Fprintln(t.out, t.lang.Say("%d of %d proved, %d failed, %d waiting, %d not testable. + proved, - sounder and link only, ~ waiting, x failed, . unproved: detector, panel, line, station.", c.Proved, c.Total, c.Failed, c.Waiting, c.NotTestable))
+	fmt.Fprintln(t.out, t.lang.Say("%d of %d proved, %d of them by button only, %d failed, %d waiting, %d not testable. + proved, - sounder and link only, ~ waiting, x failed, . unproved: detector, panel, line, station.", c.Proved, c.Total, c.Half, c.Failed, c.Waiting, c.NotTestable))
 	for _, u := range v.Outcome.Unexpected {
 		fmt.Fprintf(t.out, "! %s %s\n", u.Say, u.Try)
 	}

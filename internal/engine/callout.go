@@ -222,7 +222,7 @@ func (d *Desk) next(c *CallOut, now time.Time) {
 	}
 	c.OpenRun = string(run.ID)
 	counters := d.outcome(run, now).Counters
-	c.Run = d.lang.Say("%d of %d proved", counters.Proved, counters.Total)
+	c.Run = d.provedSay(counters)
 	if run.Window.OnTest(now) {
 		c.OnTest = append(c.OnTest, run.Window.Families...)
 	}

@@ -247,8 +247,25 @@ func (d *Desk) proveLine(now time.Time) string {
 	if run == nil {
 		run = d.State.Runs[len(d.State.Runs)-1]
 	}
-	c := d.outcome(run, now).Counters
+	return d.provedSay(d.outcome(run, now).Counters)
+}
+
+// provedSay counts what is proved and never lets a test button pass for the whole.
+func (d *Desk) provedSay(c prove.Counters) string {
+	if c.Half > 0 {
+		return d.lang.Say("%d of %d proved, %d of them by button only", c.Proved, c.Total, c.Half)
+	}
 	return d.lang.Say("%d of %d proved", c.Proved, c.Total)
+}
+
+func (d *Desk) runRow(r *prove.Run, now time.Time) RunRow {
+	proved := d.provedSay(d.outcome(r, now).Counters)
+	row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339), Line: d.lang.Say("%s, open", proved)}
+	if !r.Closed.IsZero() {
+		row.Closed = r.Closed.UTC().Format(time.RFC3339)
+		row.Line = d.lang.Say("%s, closed %s", proved, d.lang.Day(r.Closed.In(d.zone())))
+	}
+	return row
 }
 
 func (d *Desk) outcome(run *prove.Run, now time.Time) prove.Outcome {

@@ -307,13 +307,7 @@ func (d *Desk) Visit(v book.Visit, now time.Time) VisitView {
 		if run.Opened.Before(v.Opened) || !v.Closed.IsZero() && run.Opened.After(v.Closed) {
 			continue
 		}
-		c := d.outcome(run, now).Counters
-		row := RunRow{ID: string(run.ID), Opened: run.Opened.UTC().Format(time.RFC3339), Line: d.lang.Say("%d of %d proved, open", c.Proved, c.Total)}
-		if !run.Closed.IsZero() {
-			row.Closed = run.Closed.UTC().Format(time.RFC3339)
-			row.Line = d.lang.Say("%d of %d proved, closed %s", c.Proved, c.Total, d.lang.Day(run.Closed.In(d.zone())))
-		}
-		out.Runs = append(out.Runs, row)
+		out.Runs = append(out.Runs, d.runRow(run, now))
 	}
 	return out
 }

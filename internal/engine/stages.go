@@ -405,14 +405,7 @@ func (d *Desk) proving(now time.Time, a ViewArg) Prove {
 		v.Fingerprint, _ = prove.Fingerprint(d.In(nil).Plan(scope)) // the same in every language; a plan is made of plain values and can always be written
 	}
 	for _, r := range slices.Backward(d.State.Runs) {
-		row := RunRow{ID: string(r.ID), Opened: r.Opened.UTC().Format(time.RFC3339)}
-		c := d.outcome(r, now).Counters
-		row.Line = d.lang.Say("%d of %d proved, open", c.Proved, c.Total)
-		if !r.Closed.IsZero() {
-			row.Closed = r.Closed.UTC().Format(time.RFC3339)
-			row.Line = d.lang.Say("%d of %d proved, closed %s", c.Proved, c.Total, d.lang.Day(r.Closed.In(d.zone())))
-		}
-		v.Runs = append(v.Runs, row)
+		v.Runs = append(v.Runs, d.runRow(r, now))
 	}
 	return v
 }
