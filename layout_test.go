@@ -68,7 +68,7 @@ var layout = []line{
 		"internal/engine": {"domain"},
 	}},
 	{"4: use cases and documents", false, arrows{
-		"internal/app":     {"domain"},
+		"internal/app": {"domain"},
 		// A document's table is also a spreadsheet.
 		"internal/records": {"internal/sheets", "domain"}, // except signal: see forbidden
 		// XLSX in and out: a library too large for the browser.
