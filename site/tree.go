@@ -99,10 +99,15 @@ func (n *node) find(keys ...string) *node {
 
 // pointer appends a key to a JSON pointer (RFC 6901).
 func pointer(path, key string) string {
-	if strings.ContainsAny(key, "~/") {
-		key = strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
+	return path + "/" + EscapeKey(key)
+}
+
+// EscapeKey writes a key for a JSON pointer (RFC 6901, section 3).
+func EscapeKey(key string) string {
+	if !strings.ContainsAny(key, "~/") {
+		return key
 	}
-	return path + "/" + key
+	return strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
 }
 
 // checkText tests what must hold before a parser sees the text, and takes the byte order mark off.

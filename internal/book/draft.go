@@ -3,6 +3,8 @@ package book
 import (
 	"maps"
 	"strings"
+
+	"proofbell/site"
 )
 
 // change is the last change of one place.
@@ -46,7 +48,7 @@ func (d *draft) set(a assignment, c change) (made []string) {
 	keys := split(a.pointer)
 	m, at := d.tree, ""
 	for _, k := range keys[:len(keys)-1] {
-		at += "/" + escape(k)
+		at += "/" + site.EscapeKey(k)
 		below, ok := m[k].(map[string]any)
 		switch {
 		case !ok:
@@ -72,7 +74,7 @@ func (d *draft) set(a assignment, c change) (made []string) {
 func (d *draft) mark(keys []string, c change) {
 	t, at := d.trail, ""
 	for _, k := range keys {
-		at += "/" + escape(k)
+		at += "/" + site.EscapeKey(k)
 		below := t.below[k]
 		switch {
 		case below == nil:

@@ -98,7 +98,7 @@ func leaves(patch map[string]any) []assignment {
 	var walk func(prefix string, m map[string]any)
 	walk = func(prefix string, m map[string]any) {
 		for _, k := range slices.Sorted(maps.Keys(m)) {
-			p := prefix + "/" + escape(k)
+			p := prefix + "/" + site.EscapeKey(k)
 			if below, ok := m[k].(map[string]any); ok && len(below) > 0 {
 				walk(p, below)
 				continue
@@ -310,9 +310,6 @@ func put(tree map[string]any, keys []string, v any) {
 }
 
 // JSON pointers, RFC 6901.
-func escape(key string) string {
-	return strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
-}
 
 func split(pointer string) []string {
 	keys := strings.Split(strings.TrimPrefix(pointer, "/"), "/")

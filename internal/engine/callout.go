@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"proofbell/internal/prove"
 	"proofbell/internal/sorts"
 	"proofbell/internal/upkeep"
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -112,7 +114,7 @@ func (d *Desk) CallOut(now time.Time, about string) CallOut {
 	}
 	for _, line := range d.Index() {
 		if line.About != "" {
-			c.Things = append(c.Things, Choice{Value: line.About, Say: joined(line.Say, line.More)})
+			c.Things = append(c.Things, Choice{Value: line.About, Say: words.Join(line.Say, line.More)})
 		}
 	}
 	d.obliges(&c, now)
@@ -128,12 +130,12 @@ func (d *Desk) thing(c *CallOut, now time.Time) site.DeviceID {
 		for _, r := range list.Rounds {
 			for _, it := range r.Items {
 				if slices.Contains(ids, it.ID) {
-					c.Battery = joined(strings.TrimSuffix(it.Why, "."), it.DueSay) + "."
+					c.Battery = words.Join(strings.TrimSuffix(it.Why, "."), it.DueSay) + "."
 					if it.DueSay != "" {
 						c.Battery = d.lang.Say("%s Due %s.", it.Why, it.DueSay)
 					}
 					c.Late = c.Late || it.State == upkeep.Overdue
-					c.Reach = or(c.Reach, it.Reach)
+					c.Reach = cmp.Or(c.Reach, it.Reach)
 				}
 			}
 		}
@@ -147,11 +149,11 @@ func (d *Desk) thing(c *CallOut, now time.Time) site.DeviceID {
 		}
 		m := s.Models[dev.Model]
 		c.Name, c.Identity, c.Notes = d.lang.Word(m.Name), dev.Identity, dev.Notes
-		c.Title = or(c.Name, id)
+		c.Title = cmp.Or(c.Name, id)
 		if zones := s.ZonesOf(site.DeviceID(id)); len(zones) > 0 {
-			c.Zone, c.Title = string(zones[0]), or(s.Zones[zones[0]].Label, c.Title)
+			c.Zone, c.Title = string(zones[0]), cmp.Or(s.Zones[zones[0]].Label, c.Title)
 		}
-		c.Where = joined(s.Rooms[dev.Room].Name, s.Storeys[s.Rooms[dev.Room].Storey].Name)
+		c.Where = words.Join(s.Rooms[dev.Room].Name, s.Storeys[s.Rooms[dev.Room].Storey].Name)
 		due("life."+id, "date.battery."+id, "battery."+id)
 		return site.DeviceID(id)
 	case "heads":
@@ -160,7 +162,7 @@ func (d *Desk) thing(c *CallOut, now time.Time) site.DeviceID {
 			break
 		}
 		c.Title, c.Name, c.Notes = d.lang.Say("Alarm %s", id), d.say(h.Kind), h.Notes
-		c.Where = joined(s.Rooms[h.Room].Name, s.Storeys[s.Rooms[h.Room].Storey].Name)
+		c.Where = words.Join(s.Rooms[h.Room].Name, s.Storeys[s.Rooms[h.Room].Storey].Name)
 		due("life."+id, "date.life."+id)
 	default:
 		c.About = ""
@@ -268,7 +270,7 @@ func (d *Desk) happened(c *CallOut, device site.DeviceID) {
 		}
 		meaning, _ := signal.Lookup(sg.Event.Format, sg.Event.Code)
 		row := SignalRow{
-			At: sg.Received.UTC().Format(time.RFC3339), AtSay: d.lang.Moment(sg.Received.In(d.zone())), Say: d.lang.Word(or(meaning.Words, sg.Event.Code)), Code: sg.Event.Code, Zone: zone, Label: s.Zones[site.ZoneID(zone)].Label,
+			At: sg.Received.UTC().Format(time.RFC3339), AtSay: d.lang.Moment(sg.Received.In(d.zone())), Say: d.lang.Word(cmp.Or(meaning.Words, sg.Event.Code)), Code: sg.Event.Code, Zone: zone, Label: s.Zones[site.ZoneID(zone)].Label,
 		}
 		if sg.Event.Qualifier == signal.Restore {
 			row.Say = d.lang.Say("%s, restore", row.Say)

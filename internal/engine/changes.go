@@ -83,7 +83,7 @@ func (c *changer) add(path []string, before, after any) {
 		if part, ok := parts[key]; ok {
 			key = d.lang.Word(part)
 		}
-		one.Field = joined(one.Field, key)
+		one.Field = words.Join(one.Field, key)
 	}
 	c.out = append(c.out, one)
 }

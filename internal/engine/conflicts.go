@@ -2,6 +2,7 @@ package engine
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"strings"
 	"time"
@@ -112,7 +113,7 @@ func (d *Desk) called(collection, id string) string {
 	case "paths":
 		name = s.Account.Paths[site.PathID(id)].Name
 	}
-	return or(name, id)
+	return cmp.Or(name, id)
 }
 
 // refers says in which collection a member names a thing.
@@ -156,7 +157,7 @@ func (d *Desk) valueWords(keys []string, raw json.RawMessage) string {
 				said = append(said, d.textWords(append(append([]string{}, keys...), k), k, text))
 			}
 		}
-		return or(strings.Join(said, ", "), d.lang.Say("several particulars"))
+		return cmp.Or(strings.Join(said, ", "), d.lang.Say("several particulars"))
 	}
 	return string(raw)
 }

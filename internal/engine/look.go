@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"proofbell/internal/prove"
 	"proofbell/internal/sorts"
 	"proofbell/internal/upkeep"
+	"proofbell/internal/words"
 	"proofbell/rules"
 	"proofbell/site"
 )
@@ -261,7 +263,7 @@ func (d *Desk) aboutSay(pointer string) string {
 		if zones := s.ZonesOf(site.DeviceID(id)); len(zones) > 0 {
 			return fmt.Sprintf("%s %s", zones[0], s.Zones[zones[0]].Label)
 		}
-		return or(d.lang.Word(s.Models[s.Devices[site.DeviceID(id)].Model].Name), id)
+		return cmp.Or(d.lang.Word(s.Models[s.Devices[site.DeviceID(id)].Model].Name), id)
 	case "heads":
 		return d.lang.Say("Alarm %s", id)
 	case "zones":
@@ -329,16 +331,16 @@ type FindLine struct {
 func (d *Desk) Index() []FindLine {
 	s := d.State.Site
 	where := func(room site.RoomID) string {
-		return joined(s.Rooms[room].Name, s.Storeys[s.Rooms[room].Storey].Name)
+		return words.Join(s.Rooms[room].Name, s.Storeys[s.Rooms[room].Storey].Name)
 	}
-	out := []FindLine{{Say: d.State.Name(), More: joined(s.Premises.Address, s.Premises.Locality, s.Account.Number), Token: string(s.Sticker)}}
+	out := []FindLine{{Say: d.State.Name(), More: words.Join(s.Premises.Address, s.Premises.Locality, s.Account.Number), Token: string(s.Sticker)}}
 	listed := map[site.DeviceID]bool{}
 	for _, id := range site.SortedIDs(s.Zones) {
 		z := s.Zones[id]
 		if z.Kind == site.Unused || z.Device == "" {
 			continue
 		}
-		line := FindLine{Say: fmt.Sprintf("%s %s", id, z.Label), More: joined(where(s.Devices[z.Device].Room), s.Devices[z.Device].Identity), About: "/devices/" + string(z.Device)}
+		line := FindLine{Say: fmt.Sprintf("%s %s", id, z.Label), More: words.Join(where(s.Devices[z.Device].Room), s.Devices[z.Device].Identity), About: "/devices/" + string(z.Device)}
 		if !listed[z.Device] {
 			line.Token = string(s.Devices[z.Device].Sticker)
 		}
@@ -347,12 +349,12 @@ func (d *Desk) Index() []FindLine {
 	}
 	for _, id := range site.SortedIDs(s.Devices) {
 		if dev := s.Devices[id]; !listed[id] {
-			out = append(out, FindLine{Say: or(d.lang.Word(s.Models[dev.Model].Name), string(id)), More: joined(where(dev.Room), dev.Identity), About: "/devices/" + string(id), Token: string(dev.Sticker)})
+			out = append(out, FindLine{Say: cmp.Or(d.lang.Word(s.Models[dev.Model].Name), string(id)), More: words.Join(where(dev.Room), dev.Identity), About: "/devices/" + string(id), Token: string(dev.Sticker)})
 		}
 	}
 	for _, id := range site.SortedIDs(s.Heads) {
 		h := s.Heads[id]
-		out = append(out, FindLine{Say: d.lang.Say("Alarm %s", id), More: joined(d.say(h.Kind), where(h.Room)), About: "/heads/" + string(id), Token: string(h.Sticker)})
+		out = append(out, FindLine{Say: d.lang.Say("Alarm %s", id), More: words.Join(d.say(h.Kind), where(h.Room)), About: "/heads/" + string(id), Token: string(h.Sticker)})
 	}
 	return out
 }

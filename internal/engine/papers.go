@@ -186,7 +186,7 @@ func dueForPaper(list upkeep.List) []papers.Due {
 		switch r.Kind {
 		case upkeep.KindLife, upkeep.KindBattery, upkeep.KindPanel:
 			for _, it := range r.Items {
-				add(it.ID, it.Kind, it.Due, joined(it.Say, it.Where), it.Why+" "+it.WhoSay+".", it.State)
+				add(it.ID, it.Kind, it.Due, words.Join(it.Say, it.Where), it.Why+" "+it.WhoSay+".", it.State)
 			}
 		case upkeep.KindDate:
 		default:

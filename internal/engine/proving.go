@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -184,8 +185,8 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 				when = signals[r.Signals[0]]
 			}
 			line := ReadLine{
-				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: or(d.State.Site.Zones[e.Zone].Label, st.Title),
-				What: or(words.Upper(e.Words), d.lang.Say("Code %s", e.Code)), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
+				Expect: string(e.ID), Step: string(st.ID), Zone: string(e.Zone), Label: cmp.Or(d.State.Site.Zones[e.Zone].Label, st.Title),
+				What: cmp.Or(words.Upper(e.Words), d.lang.Say("Code %s", e.Code)), Code: e.Code, Qualifier: string(e.Qualifier), Path: string(e.Path),
 			}
 			switch {
 			case e.Role == prove.RoleOtherPath:
@@ -194,7 +195,7 @@ func (d *Desk) readLines(v Prove) []ReadLine {
 				line.What = d.lang.Say("%s, restore", line.What)
 			}
 			if e.Path != "" {
-				line.What = d.lang.Say("%s, by %s", line.What, or(d.State.Site.Account.Paths[e.Path].Name, string(e.Path)))
+				line.What = d.lang.Say("%s, by %s", line.What, cmp.Or(d.State.Site.Account.Paths[e.Path].Name, string(e.Path)))
 			}
 			if !when.IsZero() {
 				line.About = when.In(d.zone()).Format("15:04:05")

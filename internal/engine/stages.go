@@ -58,7 +58,7 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	if r.Sleeping {
 		sleeping = d.lang.Say("someone sleeps here")
 	}
-	row.Line = joined(d.say(r.Use), area, sleeping, d.count(devices, words.Mark("1 device"), words.Mark("%d devices"), ""), d.count(heads, words.Mark("1 alarm"), words.Mark("%d alarms"), ""))
+	row.Line = words.Join(d.say(r.Use), area, sleeping, d.count(devices, words.Mark("1 device"), words.Mark("%d devices"), ""), d.count(heads, words.Mark("1 alarm"), words.Mark("%d alarms"), ""))
 	return row
 }
 
@@ -89,7 +89,7 @@ func (d *Desk) headRow(id site.HeadID, findings []rules.Finding) HeadRow {
 	if !h.Made.IsZero() {
 		made = d.lang.Say("made %s", dated(d.lang, h.Made))
 	}
-	row.Line = joined(d.say(h.Kind), row.Room, group, made)
+	row.Line = words.Join(d.say(h.Kind), row.Room, group, made)
 	return row
 }
 
@@ -127,17 +127,6 @@ func dated(lang *words.Language, on site.Date) string {
 		return lang.Month(at)
 	}
 	return on.String()
-}
-
-func joined(parts ...string) string {
-	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
-}
-
-func or(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // Schedule lays out the schedule stage.
@@ -210,10 +199,10 @@ func (d *Desk) ruleSetWords(ref site.RuleSetRef) string {
 	sets, _ := rules.Sets() // what can not be read was said by the check itself
 	for _, set := range sets {
 		if set.ID == ref.ID && set.Title != "" {
-			return joined(d.lang.Word(set.Title), ref.Edition)
+			return words.Join(d.lang.Word(set.Title), ref.Edition)
 		}
 	}
-	return joined(ref.ID, ref.Edition)
+	return words.Join(ref.ID, ref.Edition)
 }
 
 func (d *Desk) accepted(f rules.Finding) AcceptedFinding {
@@ -233,7 +222,7 @@ func (d *Desk) zoneRow(id site.ZoneID) ZoneRow {
 		row.CodeSay = d.lang.Word(m.Words)
 	}
 	for _, p := range z.Paths {
-		row.Paths = append(row.Paths, or(s.Account.Paths[p].Name, string(p)))
+		row.Paths = append(row.Paths, cmp.Or(s.Account.Paths[p].Name, string(p)))
 	}
 	return row
 }

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -52,11 +53,11 @@ func (d *Desk) deviceRows() []DeviceRow {
 	zones := s.ZonesByDevice()
 	for _, id := range site.SortedIDs(s.Devices) {
 		dev := s.Devices[id]
-		row := DeviceRow{ID: string(id), Name: or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: []string{}}
+		row := DeviceRow{ID: string(id), Name: cmp.Or(s.Models[dev.Model].Name, string(id)), Identity: dev.Identity, Room: s.Rooms[dev.Room].Name, Zones: []string{}}
 		for _, zone := range zones[id] {
 			row.Zones = append(row.Zones, string(zone))
 		}
-		row.Line = joined(row.Room, row.Identity, d.zoneWords(row.Zones))
+		row.Line = words.Join(row.Room, row.Identity, d.zoneWords(row.Zones))
 		out = append(out, row)
 	}
 	return out
@@ -130,7 +131,7 @@ func (d *Desk) walk(v Survey) []WalkStep {
 	}
 	heads := WalkStep{ID: "heads", Say: lang.Say("Alarms and their labels"), Left: lang.Say("no alarm yet")}
 	if len(s.Heads) > 0 {
-		heads.Left = joined(
+		heads.Left = words.Join(
 			d.count(len(s.Heads), words.Mark("1 alarm"), words.Mark("%d alarms"), ""),
 			d.count(undated, words.Mark("1 without a date"), words.Mark("%d without a date"), words.Mark("all dated")),
 			d.count(unseen, words.Mark("1 not photographed"), words.Mark("%d not photographed"), ""),
@@ -141,7 +142,7 @@ func (d *Desk) walk(v Survey) []WalkStep {
 	press := WalkStep{ID: "press", Say: lang.Say("Press one, hear which sound"), Left: lang.Say("not pressed yet")}
 	contradicted := len(v.Links.Contradiction)
 	if len(v.Presses) > 0 {
-		press.Left = joined(
+		press.Left = words.Join(
 			lang.Say("%d of %d pressed", len(v.Presses), len(s.Heads)),
 			d.count(len(v.Links.Open), words.Mark("1 alarm open"), words.Mark("%d alarms open"), ""),
 			d.count(contradicted, words.Mark("1 contradiction"), words.Mark("%d contradictions"), ""),
@@ -196,7 +197,7 @@ func (d *Desk) stationNews() StationNews {
 			}
 		}
 		if !there || !now {
-			add("", joined(held.Label, held.Code), joined(z.Label, z.Code))
+			add("", words.Join(held.Label, held.Code), words.Join(z.Label, z.Code))
 			continue
 		}
 		add(lang.Say("label"), held.Label, z.Label)
@@ -233,7 +234,7 @@ var stationFields = [...]string{words.Mark("label"), words.Mark("kind"), words.M
 
 type stationLine [len(stationFields)]string
 
-func (l stationLine) whole() string { return joined(l[0], l[1], l[2]) }
+func (l stationLine) whole() string { return words.Join(l[0], l[1], l[2]) }
 
 func stationLines(lang *words.Language, s *site.Site) map[site.ZoneID]stationLine {
 	out := map[site.ZoneID]stationLine{}
@@ -243,10 +244,10 @@ func stationLines(lang *words.Language, s *site.Site) map[site.ZoneID]stationLin
 		}
 		var paths []string
 		for _, p := range z.Paths {
-			paths = append(paths, or(s.Account.Paths[p].Name, string(p)))
+			paths = append(paths, cmp.Or(s.Account.Paths[p].Name, string(p)))
 		}
 		room := s.Devices[z.Device].Room
-		out[id] = stationLine{z.Label, sayKind(lang, z.Kind), z.Code, or(s.Areas[z.Area].Name, string(z.Area)), s.Rooms[room].Name, strings.Join(paths, ", ")}
+		out[id] = stationLine{z.Label, sayKind(lang, z.Kind), z.Code, cmp.Or(s.Areas[z.Area].Name, string(z.Area)), s.Rooms[room].Name, strings.Join(paths, ", ")}
 	}
 	return out
 }

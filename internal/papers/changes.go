@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -116,7 +117,7 @@ func rows(l *words.Language, before, after *Table, add func(where, was, is strin
 	if len(after.Head) == 0 {
 		return
 	}
-	key := func(row []string) string { return join(" ", after.Head[after.Key], or(row[after.Key], row[0])) }
+	key := func(row []string) string { return join(" ", after.Head[after.Key], cmp.Or(row[after.Key], row[0])) }
 	cell := func(row []string, i int) string {
 		if i < len(row) {
 			return row[i]
@@ -124,7 +125,7 @@ func rows(l *words.Language, before, after *Table, add func(where, was, is strin
 		return ""
 	}
 	whole := func(row []string) string {
-		return or(or(join(", ", slices.Delete(slices.Clone(row), after.Key, after.Key+1)...), row[after.Key]), "–")
+		return cmp.Or(cmp.Or(join(", ", slices.Delete(slices.Clone(row), after.Key, after.Key+1)...), row[after.Key]), "–")
 	}
 	was, seen := map[string][]string{}, map[string]int{}
 	for _, row := range before.Rows {
@@ -142,7 +143,7 @@ func rows(l *words.Language, before, after *Table, add func(where, was, is strin
 		for i := range after.Head {
 			if i != after.Key && cell(old, i) != cell(row, i) {
 				where := name + ", " + after.Head[i]
-				add(where, or(cell(old, i), l.Say("nothing")), or(cell(row, i), l.Say("nothing")))
+				add(where, cmp.Or(cell(old, i), l.Say("nothing")), cmp.Or(cell(row, i), l.Say("nothing")))
 			}
 		}
 	}

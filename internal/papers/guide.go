@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -19,7 +20,7 @@ var (
 
 func (w *writer) guide() {
 	l, s := w.l, w.s
-	emergency := or(s.Premises.EmergencyNumber, l.Say("the local emergency number"))
+	emergency := cmp.Or(s.Premises.EmergencyNumber, l.Say("the local emergency number"))
 	if s.Premises.EmergencyNumber == "" {
 		w.lack("survey", l.Say("The emergency number of the place is missing"))
 	}
@@ -31,7 +32,7 @@ func (w *writer) guide() {
 	}
 
 	w.add(Section{ID: "danger", Framed: true, Title: l.Say("If it burns"), Text: []string{
-		l.Say("Get everyone out. Do not go back in. From outside call %s and say: fire at %s.", emergency, or(join(", ", s.Premises.Address, s.Premises.Locality), l.Say("(address)"))),
+		l.Say("Get everyone out. Do not go back in. From outside call %s and say: fire at %s.", emergency, cmp.Or(join(", ", s.Premises.Address, s.Premises.Locality), l.Say("(address)"))),
 		l.Say("Do this even though the system reports: people on the spot know more than a signal."),
 	}})
 	var numbers []Pair
@@ -51,7 +52,7 @@ func (w *writer) guide() {
 	w.add(Section{ID: "silence", Title: l.Say("Silencing"), Steps: []string{
 		l.Say("Look first. Only when you have seen that nothing burns: silence at the keypad. Is there any doubt, everyone goes out."),
 		l.Say("The hush button on a mains alarm quietens the heads; the panel and the station keep the alarm until it is called off."),
-		l.Say("Call the station, give the account %s and your passcode, and say what happened.", or(spell(s.Account.Number), "____")),
+		l.Say("Call the station, give the account %s and your passcode, and say what happened.", cmp.Or(spell(s.Account.Number), "____")),
 		l.Say("A detector that sounds again after silencing means it: leave."),
 	}})
 	w.monthly()
@@ -137,7 +138,7 @@ func (w *writer) armSection() {
 // monthly is the test that the owner makes, with the call before and after it.
 func (w *writer) monthly() {
 	l, s := w.l, w.s
-	account, phone := or(spell(s.Account.Number), "____"), join(", ", or(s.Station.Name, l.Say("the station")), s.Station.OnTestPhone)
+	account, phone := cmp.Or(spell(s.Account.Number), "____"), join(", ", cmp.Or(s.Station.Name, l.Say("the station")), s.Station.OnTestPhone)
 	steps := []string{
 		l.Say("Tell everyone in the house that a test begins, and that real smoke means: get out and call."),
 		l.Say("Call %s. Say: \"Account %s, my name, my passcode. Please put fire and carbon monoxide on test for one hour. Please read the account and the address back to me.\"", phone, account),
@@ -202,10 +203,10 @@ func (w *writer) whoCalls(emergency string) {
 		}
 	}
 	var out []Pair
-	station := or(s.Station.Name, l.Say("the station"))
+	station := cmp.Or(s.Station.Name, l.Say("the station"))
 	out = append(out,
 		Pair{l.Say("You"), l.Say("call %s from outside, in every fire, at once", emergency)},
-		Pair{station, l.Say("passes fire on and then calls: %s", or(strings.Join(order, ", "), "____"))},
+		Pair{station, l.Say("passes fire on and then calls: %s", cmp.Or(strings.Join(order, ", "), "____"))},
 		Pair{l.Say("You to the station"), l.Say("before and after every test, when something was a mistake, and when a person to call changes")},
 		Pair{l.Say("You to the alarm firm"), l.Say("at every trouble that does not go by itself, before building work, new doors or walls, and when the internet changes")},
 	)

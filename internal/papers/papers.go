@@ -351,10 +351,3 @@ func (w *writer) signatures(k Kind) {
 func join(by string, parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return strings.TrimSpace(p) == "" }), by)
 }
-
-func or(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
-}

@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -69,7 +70,7 @@ func (w *writer) monitoring() {
 	}
 	standby := map[string]string{"yes": l.Say("runs on when the mains fails"), "none": l.Say("stops with the mains")}
 	if e := w.s.Premises.Internet.Equipment; e != "" {
-		out = append(out, Pair{l.Say("Internet of the house"), join(", ", e, or(standby[w.s.Premises.Internet.Standby], l.Say("standby not known")))})
+		out = append(out, Pair{l.Say("Internet of the house"), join(", ", e, cmp.Or(standby[w.s.Premises.Internet.Standby], l.Say("standby not known")))})
 	}
 	w.add(Section{ID: "monitoring", Title: l.Say("Monitoring"), Pairs: out})
 }
@@ -89,7 +90,7 @@ func (w *writer) system() {
 	for _, id := range site.SortedIDs(s.Groups) {
 		g := s.Groups[id]
 		groups++
-		w.pair(&out, l.Say("Group %s", or(g.Name, string(id))), join(", ", count(len(s.HeadsOf(id)), l.Say("head")), g.Supply, s.Circuits[g.Circuit].Name))
+		w.pair(&out, l.Say("Group %s", cmp.Or(g.Name, string(id))), join(", ", count(len(s.HeadsOf(id)), l.Say("head")), g.Supply, s.Circuits[g.Circuit].Name))
 	}
 	w.add(Section{ID: "system", Title: l.Say("System"), Pairs: out})
 	w.power()
@@ -200,7 +201,7 @@ func (w *writer) settings() {
 	families := func(list []string) string {
 		var out []string
 		for _, f := range list {
-			out = append(out, said(l, or(familyWords[f], f)))
+			out = append(out, said(l, cmp.Or(familyWords[f], f)))
 		}
 		return strings.Join(out, ", ")
 	}
@@ -379,7 +380,7 @@ func (w *writer) exceptions() {
 	var lacked []Pair
 	for _, f := range w.Findings {
 		if f.NotJudged {
-			lacked = append(lacked, Pair{f.Where, or(strings.Join(f.Missing, ", "), f.Say)})
+			lacked = append(lacked, Pair{f.Where, cmp.Or(strings.Join(f.Missing, ", "), f.Say)})
 		}
 	}
 	if len(lacked) > 0 {
@@ -410,7 +411,7 @@ func (w *writer) questions(of string) {
 		if q.Answer == "" {
 			open++
 		}
-		t.Rows = append(t.Rows, []string{q.Ask, or(asked[q.Of], q.Of), or(q.Answer, l.Say("open"))})
+		t.Rows = append(t.Rows, []string{q.Ask, cmp.Or(asked[q.Of], q.Of), cmp.Or(q.Answer, l.Say("open"))})
 	}
 	if open > 0 {
 		w.lack("survey", l.Say("Open questions: %d", open))
@@ -471,7 +472,7 @@ func (w *writer) readings() {
 	what := map[string]string{"level": l.Say("sound level"), "signal": l.Say("radio level"), "voltage": l.Say("voltage"), "current": l.Say("current"), "resistance": l.Say("resistance"), "clock": l.Say("clock")}
 	t := Table{Head: []string{l.Say("Where"), l.Say("What"), l.Say("Value"), l.Say("By"), l.Say("When")}, Widths: []float64{60, 30, 24, 36, 28}, Rows: [][]string{}}
 	for _, r := range w.State.Readings {
-		t.Rows = append(t.Rows, []string{w.about(r.About), or(what[r.What], r.What), join(" ", l.Number(r.Value, -1), r.Unit), w.person(string(r.By)), l.Moment(r.At.In(w.Zone))})
+		t.Rows = append(t.Rows, []string{w.about(r.About), cmp.Or(what[r.What], r.What), join(" ", l.Number(r.Value, -1), r.Unit), w.person(string(r.By)), l.Moment(r.At.In(w.Zone))})
 	}
 	w.add(Section{ID: "readings", Title: l.Say("Measured"), Table: &t})
 }
@@ -506,7 +507,7 @@ func (w *writer) visit() {
 	if n := len(w.State.Visits); n > 0 {
 		v := w.State.Visits[n-1]
 		reasons := map[string]string{"planned": l.Say("planned visit"), "call-out": l.Say("call-out"), "change": l.Say("change or extension"), "takeover": l.Say("taking over"), "other": l.Say("other")}
-		w.pair(&out, l.Say("Visit"), join(", ", l.Moment(v.Opened.In(w.Zone)), or(reasons[v.Reason], v.Reason), w.person(string(v.By))))
+		w.pair(&out, l.Say("Visit"), join(", ", l.Moment(v.Opened.In(w.Zone)), cmp.Or(reasons[v.Reason], v.Reason), w.person(string(v.By))))
 		if v.Closed.IsZero() {
 			w.lack("look", l.Say("The visit is not ended yet"))
 		} else {

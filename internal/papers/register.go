@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -94,7 +95,7 @@ func (w *writer) register() {
 		}
 		battery, end := w.dueOf("battery."+string(id)), w.dueOf("life."+string(id))
 		pointer := "/devices/" + string(id)
-		level := or(w.level(pointer, "signal"), w.level(pointer, "level"))
+		level := cmp.Or(w.level(pointer, "signal"), w.level(pointer, "level"))
 		room, storey := s.Rooms[d.Room].Name, s.Storeys[s.Rooms[d.Room].Storey].Name
 		carried := zones[id]
 		if len(carried) == 0 {
@@ -106,7 +107,7 @@ func (w *writer) register() {
 			if zone != "" {
 				proof = w.lastProof(zone)
 			}
-			name := or(m.Name, string(id))
+			name := cmp.Or(m.Name, string(id))
 			if i > 0 {
 				name = "″"
 			}
@@ -152,7 +153,7 @@ func (w *writer) heads() {
 				zones = append(zones, string(z))
 			}
 			m, _ := s.ModelOf(id)
-			listeners[d.Hears] = append(listeners[d.Hears], l.Say("%s, zones %s", or(m.Name, string(id)), strings.Join(zones, ", ")))
+			listeners[d.Hears] = append(listeners[d.Hears], l.Say("%s, zones %s", cmp.Or(m.Name, string(id)), strings.Join(zones, ", ")))
 		}
 	}
 	t := Table{
@@ -164,12 +165,12 @@ func (w *writer) heads() {
 	for _, id := range site.SortedIDs(s.Heads) {
 		h := s.Heads[id]
 		g := s.Groups[h.Group]
-		circuit := or(s.Circuits[g.Circuit].Name, string(g.Circuit))
+		circuit := cmp.Or(s.Circuits[g.Circuit].Name, string(g.Circuit))
 		group := l.Say("stands alone")
 		heard := l.Say("nobody outside")
 		if h.Group != "" {
-			group = or(g.Name, string(h.Group))
-			heard = or(strings.Join(listeners[h.Group], "; "), heard)
+			group = cmp.Or(g.Name, string(h.Group))
+			heard = cmp.Or(strings.Join(listeners[h.Group], "; "), heard)
 		}
 		state := l.Say("in its life")
 		due := w.dueOf("life." + string(id))
@@ -254,11 +255,11 @@ func (w *writer) about(pointer string) string {
 	switch keys[0] {
 	case "devices":
 		m, _ := s.ModelOf(site.DeviceID(id))
-		return join(", ", or(m.Name, id), s.Rooms[s.Devices[site.DeviceID(id)].Room].Name)
+		return join(", ", cmp.Or(m.Name, id), s.Rooms[s.Devices[site.DeviceID(id)].Room].Name)
 	case "heads":
 		return join(", ", w.l.Say("Head %s", id), s.Rooms[s.Heads[site.HeadID(id)].Room].Name)
 	case "rooms":
-		return or(s.Rooms[site.RoomID(id)].Name, id)
+		return cmp.Or(s.Rooms[site.RoomID(id)].Name, id)
 	case "zones":
 		return w.l.Say("Zone %s", id)
 	}

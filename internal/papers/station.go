@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -136,7 +137,7 @@ func (w *writer) contacts() {
 		c := s.Contacts[id]
 		p := s.People[c.Person]
 		held := map[string]string{"held": l.Say("yes"), "none": l.Say("no")}[c.Passcode]
-		t.Rows = append(t.Rows, []string{itoa(i + 1), p.Name, w.role(p.Role), s.ContactPhone(id), or(c.Hours, l.Say("at any time")), or(held, l.Say("not known")), w.yes(c.Keyholder), strings.Join(p.Languages, ", ")})
+		t.Rows = append(t.Rows, []string{itoa(i + 1), p.Name, w.role(p.Role), s.ContactPhone(id), cmp.Or(c.Hours, l.Say("at any time")), cmp.Or(held, l.Say("not known")), w.yes(c.Keyholder), strings.Join(p.Languages, ", ")})
 	}
 	if len(t.Rows) < 2 {
 		w.lack("hand", l.Say("Fewer than two people to call"))
@@ -289,7 +290,7 @@ func (w *writer) actions() {
 	}
 	for _, code := range site.SortedIDs(byCode) {
 		zone := s.Zones[site.ZoneID(byCode[code][0])]
-		t.Rows = append(t.Rows, []string{code, or(w.meaning(code), w.kind(zone.Kind)), said(l, or(familyAction[zone.Kind.Family()], doNote)), strings.Join(byCode[code], " ")})
+		t.Rows = append(t.Rows, []string{code, cmp.Or(w.meaning(code), w.kind(zone.Kind)), said(l, cmp.Or(familyAction[zone.Kind.Family()], doNote)), strings.Join(byCode[code], " ")})
 	}
 	w.add(Section{ID: "codes", Title: l.Say("Code, meaning, what to do"), Table: &t})
 }
@@ -316,7 +317,7 @@ func (w *writer) expected() {
 		if len(codes) == 0 {
 			continue
 		}
-		zone, title := string(step.Zone), or(w.spoken(w.s.Zones[step.Zone]), step.Title)
+		zone, title := string(step.Zone), cmp.Or(w.spoken(w.s.Zones[step.Zone]), step.Title)
 		if step.Zone == "" {
 			zone = "–"
 		}

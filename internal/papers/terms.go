@@ -60,7 +60,9 @@ var roleWords = map[string]string{
 	"operator": words.Mark("Operator"), "other": words.Mark("Contact"),
 }
 
-func (w *writer) role(role string) string { return said(w.l, or(roleWords[role], roleWords["other"])) }
+func (w *writer) role(role string) string {
+	return said(w.l, cmp.Or(roleWords[role], roleWords["other"]))
+}
 
 var useWords = map[string]string{
 	"dwelling": words.Mark("Dwelling"), "guesthouse": words.Mark("Guesthouse"), "rented": words.Mark("Rented rooms"), "workshop": words.Mark("Workshop"), "shop": words.Mark("Shop"), "office": words.Mark("Office"),
@@ -87,7 +89,7 @@ func (w *writer) place(room site.RoomID) string {
 }
 
 // path names a path to the station.
-func (w *writer) path(id site.PathID) string { return or(w.s.Account.Paths[id].Name, string(id)) }
+func (w *writer) path(id site.PathID) string { return cmp.Or(w.s.Account.Paths[id].Name, string(id)) }
 
 func (w *writer) paths(ids []site.PathID) string {
 	names := make([]string, len(ids))

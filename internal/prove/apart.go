@@ -77,7 +77,7 @@ func (m *matcher) stranger(h *heard) (Unexpected, bool) {
 	switch {
 	case h.aside == OtherAccount:
 		u.Kind, u.Step = OtherAccount, ""
-		u.Say = m.lang.Say("%s, for account %s; this job is %s.", what, or(ev.Account, m.lang.Say("none")), m.obs.Account)
+		u.Say = m.lang.Say("%s, for account %s; this job is %s.", what, cmp.Or(ev.Account, m.lang.Say("none")), m.obs.Account)
 		u.Try = m.lang.Say("Another site, or a default account left in the panel. Do not trip on: find out whose signal it is.")
 		if swapped(ev.Account, m.obs.Account) {
 			u.Try = m.lang.Say("The digits of the account look swapped: correct the account in the panel and send the test signal again.")
@@ -192,7 +192,7 @@ func (m *matcher) burglaryTest(at time.Time) bool {
 
 func (m *matcher) lostLine(r ReadBack) Unexpected {
 	u := Unexpected{Kind: StationOnly}
-	what := m.lang.Say("The station read back zone %s, %s %s", or(string(r.Zone), m.lang.Say("none")), or(r.Code, m.lang.Say("no code")), m.lang.Word(SayQualifier(r.Qualifier)))
+	what := m.lang.Say("The station read back zone %s, %s %s", cmp.Or(string(r.Zone), m.lang.Say("none")), cmp.Or(r.Code, m.lang.Say("no code")), m.lang.Word(SayQualifier(r.Qualifier)))
 	at := m.stationTime(r)
 	switch {
 	case r.Account != "" && m.obs.Account != "" && r.Account != m.obs.Account:

@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"reflect"
 	"slices"
 	"strings"
@@ -54,7 +55,7 @@ func changed(a, b Step, lang *words.Language) string {
 		say = append(say, lang.Say("now called %s", b.Title))
 	}
 	if was, is := codes(a), codes(b); was != is {
-		say = append(say, lang.Say("expects %s instead of %s", or(is, "-"), or(was, "-")))
+		say = append(say, lang.Say("expects %s instead of %s", cmp.Or(is, "-"), cmp.Or(was, "-")))
 	}
 	if a.Device != b.Device || a.Terminal != b.Terminal {
 		say = append(say, lang.Say("another device or terminal"))

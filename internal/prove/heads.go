@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"slices"
 
 	"proofbell/geom"
@@ -120,7 +121,7 @@ func (pl *planner) head(id site.HeadID, h site.Head, family string, follow, hear
 	if name := pl.s.Rooms[h.Room].Name; name != "" {
 		st.Title += ": " + name
 	}
-	group := or(pl.s.Groups[h.Group].Name, pl.lang.Say("group %s", h.Group))
+	group := cmp.Or(pl.s.Groups[h.Group].Name, pl.lang.Say("group %s", h.Group))
 	t := headTrip(pl.lang, h, id, group, st.ToStation)
 	st.Do, st.Methods, st.Restore, st.Cautions = t.do, t.methods, t.restore, t.cautions
 	st.Notes = append(st.Notes, t.notes...)

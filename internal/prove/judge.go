@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -37,7 +38,7 @@ func (m *matcher) judgeStep(st *Step) StepResult {
 	default:
 		m.combine(&r, attempts)
 	}
-	r.Strip.Say = or(r.Strip.Say, r.Say)
+	r.Strip.Say = cmp.Or(r.Strip.Say, r.Say)
 	return r
 }
 
@@ -295,7 +296,7 @@ func (m *matcher) judgeBegin(a *attempt, p pair) SignalResult {
 		r.Signals = append(r.Signals, a.wrong.ID)
 		got := a.wrong.Event
 		if got.Number == e.Number {
-			r.Verdict, r.Say = WrongCode, m.lang.Say("Came as %s (%s) instead of %s.", got.Code, m.lang.Word(got.Words), or(e.Code, m.lang.Say("the code scheduled")))
+			r.Verdict, r.Say = WrongCode, m.lang.Say("Came as %s (%s) instead of %s.", got.Code, m.lang.Word(got.Words), cmp.Or(e.Code, m.lang.Say("the code scheduled")))
 		} else {
 			r.Verdict, r.Say = WrongZone, m.lang.Say("Came as zone %d (%s %s) instead of zone %s.", got.Number, got.Code, m.lang.Word(got.Words), e.Zone)
 		}

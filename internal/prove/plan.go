@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 
@@ -169,7 +170,7 @@ func (pl *planner) zoneStep(id site.ZoneID, proof Proof) Step {
 	d := pl.s.Devices[z.Device]
 	st := Step{
 		ID: StepID(string(id) + "." + string(proof)), Kind: StepZone, Proof: proof, Zone: id, Device: z.Device, Terminal: z.Terminal,
-		Family: pl.family(z), Title: or(z.Label, pl.lang.Say("Zone %s", id)), Arm: ArmAny, ToStation: true,
+		Family: pl.family(z), Title: cmp.Or(z.Label, pl.lang.Say("Zone %s", id)), Arm: ArmAny, ToStation: true,
 		Methods: []Method{}, Cautions: []string{}, Notes: []string{}, Areas: []site.AreaID{}, Expected: []Expectation{},
 	}
 	pl.put(&st, d.Room, d.At)
@@ -180,7 +181,7 @@ func (pl *planner) put(st *Step, room site.RoomID, at site.Coordinates) {
 	p := placeOf(pl.s, room, at)
 	st.Room, st.Storey = room, p.storey
 	st.Placed, st.X, st.Y = p.ok, p.at.X, p.at.Y
-	st.Where = join(pl.s.Rooms[room].Name, pl.s.Storeys[p.storey].Name)
+	st.Where = words.Join(pl.s.Rooms[room].Name, pl.s.Storeys[p.storey].Name)
 }
 
 // why says what keeps a zone from being tested; "" when nothing does.
@@ -213,7 +214,7 @@ func (pl *planner) zone(id site.ZoneID) {
 	if listens(d, m, senses) {
 		if why := pl.whyGroup(z, d, senses); why != "" {
 			st := pl.zoneStep(id, ProofAlarm)
-			st.NotTestable = or(pl.why(id), why)
+			st.NotTestable = cmp.Or(pl.why(id), why)
 			pl.add(st)
 		}
 		return // the heads of the group trip it: see heads

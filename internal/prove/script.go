@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"strings"
 	"time"
 
@@ -24,7 +25,7 @@ func (v Voice) CallScript(s *site.Site, w Window, families []string, now time.Ti
 	}
 	local := func(t time.Time) string { return t.In(loc).Format("15:04") }
 	l := v.lang
-	station := or(s.Station.Name, l.Say("the station"))
+	station := cmp.Or(s.Station.Name, l.Say("the station"))
 	var lines []CallLine
 	add := func(id, kind string, act Act, format string, args ...any) {
 		lines = append(lines, CallLine{ID: id, Kind: kind, Act: act, Say: l.Say(format, args...)})
@@ -34,11 +35,11 @@ func (v Voice) CallScript(s *site.Site, w Window, families []string, now time.Ti
 		if state == WindowLapsed {
 			add("stop", "do", "", words.Mark("Stop. The window ran out at %s and the account is live. Trip nothing until the station has put it on test again."), local(w.Until))
 		}
-		add("tell", "do", "", words.Mark("Tell the owner, sleepers, neighbours and anyone who watches the panel that a test begins, and that real smoke means: get out and call %s."), or(s.Premises.EmergencyNumber, l.Say("the local emergency number")))
+		add("tell", "do", "", words.Mark("Tell the owner, sleepers, neighbours and anyone who watches the panel that a test begins, and that real smoke means: get out and call %s."), cmp.Or(s.Premises.EmergencyNumber, l.Say("the local emergency number")))
 		add("call", "do", ActCall, words.Mark("Call %s%s."), station, phone(s.Station.OnTestPhone))
-		add("who", "say", "", words.Mark("My name, my firm, and my passcode. I am at %s."), or(join(s.Premises.Address, s.Premises.Locality), l.Say("the address on the account")))
+		add("who", "say", "", words.Mark("My name, my firm, and my passcode. I am at %s."), cmp.Or(words.Join(s.Premises.Address, s.Premises.Locality), l.Say("the address on the account")))
 		add("account", "say", "", words.Mark("The account is %s."), v.spell(s.Account.Number))
-		add("what", "say", "", words.Mark("Please put on test: %s. NOT on test: %s."), or(v.SayFamilies(known(families)), l.Say("nothing yet: choose first")), or(v.SayFamilies(NotCovered(families)), l.Say("nothing else")))
+		add("what", "say", "", words.Mark("Please put on test: %s. NOT on test: %s."), cmp.Or(v.SayFamilies(known(families)), l.Say("nothing yet: choose first")), cmp.Or(v.SayFamilies(NotCovered(families)), l.Say("nothing else")))
 		if !s.Station.TestWindow.IsZero() {
 			add("until", "say", "", words.Mark("For %s from now."), s.Station.TestWindow)
 		} else {
@@ -82,12 +83,12 @@ func (v Voice) RealSmoke(s *site.Site) Help {
 	} else {
 		h.Lines = append(h.Lines, l.Say("From outside call the local emergency number."))
 	}
-	if where := join(s.Premises.Address, s.Premises.Locality); where != "" {
+	if where := words.Join(s.Premises.Address, s.Premises.Locality); where != "" {
 		h.Lines = append(h.Lines, l.Say("Say: fire at %s.", where))
 	} else {
 		h.Lines = append(h.Lines, l.Say("Say where you are: the site has no address yet."))
 	}
-	station := or(s.Station.Name, l.Say("the monitoring station")) + phone(s.Station.OnTestPhone)
+	station := cmp.Or(s.Station.Name, l.Say("the monitoring station")) + phone(s.Station.OnTestPhone)
 	if s.Account.Number != "" {
 		station += ", " + l.Say("account %s", v.spell(s.Account.Number))
 	}
@@ -114,22 +115,5 @@ func address(s *site.Site) string {
 	if s.Premises.Address == "" {
 		return ""
 	}
-	return ", " + join(s.Premises.Address, s.Premises.Locality)
-}
-
-func join(parts ...string) string {
-	var kept []string
-	for _, p := range parts {
-		if p != "" {
-			kept = append(kept, p)
-		}
-	}
-	return strings.Join(kept, ", ")
-}
-
-func or(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a
+	return ", " + words.Join(s.Premises.Address, s.Premises.Locality)
 }

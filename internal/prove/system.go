@@ -53,7 +53,7 @@ func (pl *planner) separate(id site.ZoneID) {
 				st.NotTestable = pl.lang.Say("The panel does not watch this device: its silence is never reported.")
 			}
 			toPanel, because = window+toPanel, words.Mark("the loss window of the zone")
-			st.Do = pl.lang.Say("Take the battery out and wait for the loss window (%s).", or(z.LossWindow, pl.lang.Say("none")))
+			st.Do = pl.lang.Say("Take the battery out and wait for the loss window (%s).", cmp.Or(z.LossWindow, pl.lang.Say("none")))
 			st.Methods = []Method{full("battery-out", pl.lang.Say("Battery taken out"), pl.lang.Say("Proves that silence is noticed and reported."))}
 			st.Restore = pl.lang.Say("Put the battery back and wait until the device is heard again.")
 			st.Cautions = append(st.Cautions, pl.lang.Say("The battery goes on the put-back list."))
@@ -172,7 +172,7 @@ func (pl *planner) sounders() {
 		if m.Class != "sounder" {
 			continue
 		}
-		st := pl.panelStep(string(id)+".sound", ProofSound, or(m.Name, pl.lang.Say("Sounder")))
+		st := pl.panelStep(string(id)+".sound", ProofSound, cmp.Or(m.Name, pl.lang.Say("Sounder")))
 		st.Kind, st.Device, st.ToStation = StepSound, id, false
 		pl.put(&st, d.Room, d.At)
 		if room := pl.s.Rooms[d.Room].Name; room != "" {
@@ -187,7 +187,7 @@ func (pl *planner) sounders() {
 }
 
 func (pl *planner) path(id site.PathID, all []site.PathID) {
-	name := or(pl.s.Account.Paths[id].Name, string(id))
+	name := cmp.Or(pl.s.Account.Paths[id].Name, string(id))
 	st := pl.panelStep("path."+string(id), ProofPath, pl.lang.Say("Path: %s", name))
 	st.Path = id
 	st.Do = pl.lang.Say("Block the path by %s. Wait for the report by the path that is left, then send a test signal by it.", name)

@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -299,7 +300,7 @@ func sayWay(l *words.Language, s *site.Site, w *ways, a, b place, st Step) Way {
 	if st.Proof == ProofTest {
 		return Way{Known: true, Say: l.Say("At the panel")}
 	}
-	where := or(st.Where, l.Say("place not known"))
+	where := cmp.Or(st.Where, l.Say("place not known"))
 	switch {
 	case st.Room == "":
 		return Way{Say: l.Say("No room named for it yet")}

@@ -208,7 +208,7 @@ func (r *reader) row(t Table, sh sheet, columns []*column, line int, id string, 
 		if reflect.DeepEqual(v, thing[c.member]) {
 			continue
 		}
-		r.edit.Cells["/"+sh.collection+"/"+escape(id)+"/"+c.member] = t.Name + "!" + at
+		r.edit.Cells["/"+sh.collection+"/"+site.EscapeKey(id)+"/"+c.member] = t.Name + "!" + at
 		changed[c.member] = v
 	}
 	if len(changed) == 0 && there {
@@ -219,13 +219,8 @@ func (r *reader) row(t Table, sh sheet, columns []*column, line int, id string, 
 	}
 	r.changes[sh.collection][id] = changed
 	if !there {
-		r.edit.Cells["/"+sh.collection+"/"+escape(id)] = t.Name + "!" + CellName(0, line)
+		r.edit.Cells["/"+sh.collection+"/"+site.EscapeKey(id)] = t.Name + "!" + CellName(0, line)
 	}
-}
-
-// escape writes a key for a JSON pointer (RFC 6901, section 3).
-func escape(key string) string {
-	return strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
 }
 
 // judge makes the change and has the site's own reader look at it. What it finds is said at the cell that it comes from.

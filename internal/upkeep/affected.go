@@ -391,12 +391,12 @@ func (d *differ) account() {
 		step := func(st prove.Step) bool { return st.Path == id && st.Proof == prove.ProofPath }
 		switch {
 		case !had:
-			d.oblige(d.changed(d.words.Say("Path %s was added", or(is.Name, string(id)))), step)
+			d.oblige(d.changed(d.words.Say("Path %s was added", cmp.Or(is.Name, string(id)))), step)
 		case !has:
-			d.oblige(d.changed(d.words.Say("Path %s was removed: the paths that are left", or(was.Name, string(id)))), func(st prove.Step) bool { return st.Proof == prove.ProofPath })
+			d.oblige(d.changed(d.words.Say("Path %s was removed: the paths that are left", cmp.Or(was.Name, string(id)))), func(st prove.Step) bool { return st.Proof == prove.ProofPath })
 		case was.Kind != is.Kind || was.Order != is.Order || was.CheckEvery != is.CheckEvery:
 			d.program = true
-			d.oblige(d.changed(d.words.Say("Path %s changed", or(is.Name, string(id)))), step)
+			d.oblige(d.changed(d.words.Say("Path %s changed", cmp.Or(is.Name, string(id)))), step)
 		}
 	}
 }
@@ -417,7 +417,7 @@ func (d *differ) panel() {
 	}
 	if a.Firmware != b.Firmware && a.Firmware != "" {
 		d.firmware = true
-		d.changed(d.words.Say("Panel firmware changed from %s to %s", a.Firmware, or(b.Firmware, "?")))
+		d.changed(d.words.Say("Panel firmware changed from %s to %s", a.Firmware, cmp.Or(b.Firmware, "?")))
 	}
 	p, q := d.a.Power, d.b.Power
 	if p.Battery != q.Battery || p.BatteryDate != q.BatteryDate {
@@ -427,7 +427,7 @@ func (d *differ) panel() {
 		was, had := d.a.Circuits[id]
 		is, has := d.b.Circuits[id]
 		if had && has && (was.Kind != is.Kind || was.EndOfLine != is.EndOfLine) {
-			d.oblige(d.changed(d.words.Say("Circuit %s changed", or(is.Name, string(id)))), func(st prove.Step) bool {
+			d.oblige(d.changed(d.words.Say("Circuit %s changed", cmp.Or(is.Name, string(id)))), func(st prove.Step) bool {
 				return st.Device != "" && d.b.Devices[st.Device].Circuit == id
 			})
 		}
@@ -446,7 +446,7 @@ func (d *differ) surroundings() {
 		}
 		for _, dev := range site.SortedIDs(d.b.Devices) {
 			if b := d.b.Devices[dev]; b.Hears != "" && b.Room != "" && slices.Contains(slices.Concat(was.Rooms, is.Rooms), b.Room) {
-				d.obligeAt(d.changed(d.words.Say("The door %s at the listener changed", or(or(is.Name, was.Name), string(id)))), d.byDevice[dev])
+				d.obligeAt(d.changed(d.words.Say("The door %s at the listener changed", cmp.Or(cmp.Or(is.Name, was.Name), string(id)))), d.byDevice[dev])
 			}
 		}
 	}
@@ -515,7 +515,7 @@ func (d *differ) sample(r *Reproof, share, most int) {
 func (d *differ) circuits(r *Reproof, others []unit, taken map[site.DeviceID]bool, take func(unit, string)) {
 	for _, id := range site.SortedIDs(d.b.Circuits) {
 		c := d.b.Circuits[id]
-		why := d.words.Say("one device on circuit %s", or(c.Name, string(id)))
+		why := d.words.Say("one device on circuit %s", cmp.Or(c.Name, string(id)))
 		if c.Kind == "sounder" {
 			for _, st := range d.steps {
 				if st.Kind == prove.StepSound && d.b.Devices[st.Device].Circuit == id {

@@ -271,7 +271,7 @@ func (l *lister) put(round Round, it Item) {
 // placed fills in where a thing is and whether it takes a ladder.
 func (l *lister) placed(it *Item, room site.RoomID, at site.Coordinates, storey site.StoreyID, ceiling bool) {
 	s := l.Site
-	it.Where = join(s.Rooms[room].Name, s.Storeys[storey].Name)
+	it.Where = words.Join(s.Rooms[room].Name, s.Storeys[storey].Name)
 	z, ok := at.Height()
 	switch above := z - s.Storeys[storey].Level.SI(); {
 	case ok && storey != "":
@@ -294,7 +294,7 @@ func (l *lister) device(it *Item, id site.DeviceID) {
 	it.Device, it.Zones = id, slices.Clone(l.zones[id])
 	for _, z := range it.Zones {
 		if a := l.Site.Zones[z].Area; a != "" && it.Area == "" {
-			it.Area = or(l.Site.Areas[a].Name, string(a))
+			it.Area = cmp.Or(l.Site.Areas[a].Name, string(a))
 		}
 	}
 	for _, st := range l.byUnit[string(id)] {
@@ -309,9 +309,9 @@ func (l *lister) device(it *Item, id site.DeviceID) {
 func (l *lister) named(id site.DeviceID) string {
 	zones := l.zones[id]
 	if len(zones) > 0 {
-		return fmt.Sprintf("%s %s", zones[0], or(l.Site.Zones[zones[0]].Label, l.Site.Models[l.Site.Devices[id].Model].Name))
+		return fmt.Sprintf("%s %s", zones[0], cmp.Or(l.Site.Zones[zones[0]].Label, l.Site.Models[l.Site.Devices[id].Model].Name))
 	}
-	return or(l.Site.Models[l.Site.Devices[id].Model].Name, string(id))
+	return cmp.Or(l.Site.Models[l.Site.Devices[id].Model].Name, string(id))
 }
 
 // heads lists the ends of life of the self-contained alarms.
@@ -501,7 +501,7 @@ func (l *lister) panelBattery() {
 	if p.Battery.IsZero() && p.BatteryDate.IsZero() {
 		return
 	}
-	it := Item{ID: "panel-battery", Kind: KindPanel, Who: ByTechnician, Basis: l.basis("life.panel-battery"), Say: l.words.Say("Replace the panel's battery (%s)", or(p.Battery.String(), "?"))}
+	it := Item{ID: "panel-battery", Kind: KindPanel, Who: ByTechnician, Basis: l.basis("life.panel-battery"), Say: l.words.Say("Replace the panel's battery (%s)", cmp.Or(p.Battery.String(), "?"))}
 	storey, _ := l.Site.StoreyOfRoom(l.Site.Panel.Room)
 	l.placed(&it, l.Site.Panel.Room, l.Site.Panel.At, storey, false)
 	for _, st := range l.steps {
@@ -553,15 +553,4 @@ func (l *lister) finish() List {
 		return cmp.Or(cmp.Compare(stateOrder[a.State], stateOrder[b.State]), strings.Compare(a.Due, b.Due), strings.Compare(a.ID, b.ID))
 	})
 	return l.list
-}
-
-func join(parts ...string) string {
-	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
-}
-
-func or(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
 }

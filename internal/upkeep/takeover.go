@@ -1,6 +1,7 @@
 package upkeep
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -228,7 +229,7 @@ func (t *taker) hearing() {
 		bridges++
 		heard[d.Hears] = true
 		if d.Hears == "" || d.Beside == "" {
-			deaf = append(deaf, or(m.Name, string(id)))
+			deaf = append(deaf, cmp.Or(m.Name, string(id)))
 		}
 	}
 	var unheard []string

@@ -185,3 +185,8 @@ func (l *Language) Month(t time.Time) string {
 
 // Moment writes date and clock time, 24 h, without the zone: "2026-09-15 14:31".
 func (l *Language) Moment(t time.Time) string { return l.Day(t) + " " + t.Format("15:04") }
+
+// Join lists what is not empty, with commas between.
+func Join(parts ...string) string {
+	return strings.Join(slices.DeleteFunc(slices.Clone(parts), func(p string) bool { return p == "" }), ", ")
+}
