@@ -88,7 +88,8 @@ var layout = []line{
 	{"6: wiring", false, arrows{
 		"internal/cli":  {"anything"},
 		"cmd/proofbell": {"internal/cli"},
-		"cmd/engine":    {"internal/engine"},
+		// The browser's engine is handed the sentences of a language when someone speaks it.
+		"cmd/engine": {"internal/engine", "internal/words"},
 		// What has a budget is measured on the real thing, whichever package it is in.
 		"bench": {"anything"},
 		// Generators: the site file's schema, and the TypeScript shapes of the engine's answers.

@@ -25,5 +25,6 @@ export default defineConfig({
     },
   },
   worker: { format: "es" },
-  server: { proxy: { "/api": server, "/engine.wasm": server, "/wasm_exec.js": server } },
+  // What the engine says in other languages is in the Go program, beside this folder.
+  server: { fs: { allow: [".."] }, proxy: { "/api": server, "/engine.wasm": server, "/wasm_exec.js": server } },
 });

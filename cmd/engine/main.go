@@ -1,6 +1,6 @@
 //go:build js && wasm
 
-// Command engine is the engine as the browser runs it: one function on the global object, called by a worker.
+// Command engine is the engine as the browser runs it: two functions on the global object, called by a worker.
 package main
 
 import (
@@ -8,6 +8,7 @@ import (
 	_ "time/tzdata" // the browser gives Go no time zones
 
 	"proofbell/internal/engine"
+	"proofbell/internal/words"
 )
 
 func main() {
@@ -18,5 +19,14 @@ func main() {
 		}
 		return string(e.Call(args[0].String(), []byte(args[1].String())))
 	}))
-	select {} // the function stays callable
+	js.Global().Set("proofbellWords", js.FuncOf(func(_ js.Value, args []js.Value) any {
+		if len(args) != 2 {
+			return "want a language and its sentences"
+		}
+		if err := words.Learn(args[0].String(), []byte(args[1].String())); err != nil {
+			return err.Error()
+		}
+		return ""
+	}))
+	select {} // the functions stay callable
 }

@@ -260,18 +260,26 @@ func TestWebAssemblyGivesTheSameBytes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	german, err := filepath.Abs(filepath.Join("..", "words", "de"))
+	if err != nil {
+		t.Fatal(err)
+	}
 	root, err := exec.Command(gotool, "env", "GOROOT").Output()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for name, text := range map[string][]byte{"calls.json": raw, "run.mjs": []byte(`
-import { readFileSync, writeFileSync } from "node:fs";
-const [wasm, glue, calls, answers] = process.argv.slice(2);
+import { readdirSync, readFileSync, writeFileSync } from "node:fs";
+const [wasm, glue, german, calls, answers] = process.argv.slice(2);
 globalThis.require = (await import("node:module")).createRequire(import.meta.url);
 (0, eval)(readFileSync(glue, "utf8"));
 const go = new Go();
 const { instance } = await WebAssembly.instantiate(readFileSync(wasm), go.importObject);
 go.run(instance);
+for (const name of readdirSync(german)) {
+  const wrong = globalThis.proofbellWords("de", readFileSync(german + "/" + name, "utf8"));
+  if (wrong) throw new Error(name + ": " + wrong);
+}
 const lines = JSON.parse(readFileSync(calls, "utf8")).map((c) => globalThis.proofbellEngine(c.method, JSON.stringify(c.arg)).trim());
 writeFileSync(answers, lines.join("\n"));
 process.exit(0);
@@ -281,7 +289,7 @@ process.exit(0);
 		}
 	}
 	glue := filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "wasm_exec.js")
-	cmd := exec.Command(node, filepath.Join(dir, "run.mjs"), wasm, glue, filepath.Join(dir, "calls.json"), filepath.Join(dir, "answers"))
+	cmd := exec.Command(node, filepath.Join(dir, "run.mjs"), wasm, glue, german, filepath.Join(dir, "calls.json"), filepath.Join(dir, "answers"))
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}

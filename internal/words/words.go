@@ -4,10 +4,8 @@
 package words
 
 import (
-	"embed"
 	"encoding/json"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,9 +14,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 )
-
-//go:embed de/*.json
-var files embed.FS
 
 // Language is one language. The nil Language is English. Safe for concurrent use.
 type Language struct {
@@ -32,21 +27,25 @@ var quoted = strings.NewReplacer("%q", "„%s“", "%[1]q", "„%[1]s“", "%[2]
 
 var german = sync.OnceValue(func() *Language {
 	l := &Language{tag: "de", comma: ",", sentence: map[string]string{}}
-	names, _ := fs.Glob(files, "de/*.json")
-	for _, name := range names {
-		raw, err := files.ReadFile(name)
-		if err == nil {
-			err = json.Unmarshal(raw, &l.sentence) // adds to what is there
+	for name, raw := range embedded() {
+		if err := l.learn(raw); err != nil {
+			panic("words: " + name + ": " + err.Error()) // tested: can not happen in a build that passed
 		}
-		if err != nil {
-			panic("words: " + name + ": " + err.Error()) // embedded and tested: can not happen in a build that passed
-		}
-	}
-	for english, own := range l.sentence {
-		l.sentence[english] = quoted.Replace(own)
 	}
 	return l
 })
+
+// learn adds the sentences of a catalogue to what a language says.
+func (l *Language) learn(catalogue []byte) error {
+	var sentences map[string]string
+	if err := json.Unmarshal(catalogue, &sentences); err != nil {
+		return err
+	}
+	for english, own := range sentences {
+		l.sentence[english] = quoted.Replace(own)
+	}
+	return nil
+}
 
 // In returns the language of a BCP 47 tag ("de", "de-CH"); English for one that is not spoken here.
 func In(tag string) *Language {

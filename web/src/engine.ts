@@ -49,7 +49,8 @@ export function apart(): Engine {
     warm: () => void started(),
     end: () => worker?.terminate(),
     async call<Result>(method: string, argument: unknown): Promise<Result> {
-      const question: Question = { id: ++last, method, argument: JSON.stringify(argument) };
+      const { lang } = argument as { lang?: string };
+      const question: Question = { id: ++last, method, argument: JSON.stringify(argument), ...(lang && { lang }) };
       const response = await new Promise<string>((resolve, reject) => {
         waiting.set(question.id, { resolve, reject });
         started().postMessage(question);

@@ -226,7 +226,7 @@ export async function askEngine(page, method, argument) {
           worker.onerror = (event) => reject(new Error(event.message));
           worker.onmessage = ({ data }) =>
             "failed" in data ? reject(new Error(data.failed)) : resolve(JSON.parse(data.response));
-          worker.postMessage({ id: 1, method, argument: JSON.stringify(argument) });
+          worker.postMessage({ id: 1, method, argument: JSON.stringify(argument), lang: argument.lang });
         });
       } finally {
         worker.terminate();

@@ -340,6 +340,22 @@ test("this device: language, room, what is kept", async (t) => {
   }
 });
 
+test("German, chosen with no signal: the page and what the engine says", async (t) => {
+  const server = await serve(t);
+  const { page, id } = await job(t, server, "schedule/zone/09");
+  await page.getByLabel("Station code").waitFor();
+  await keptOffline(page);
+  page.networkMayFail = true;
+  await server.stop();
+
+  await page.goto(`${server.url}/device`);
+  await page.getByRole("button", { name: "Deutsch" }).click();
+  await page.getByRole("heading", { name: "Dieses Gerät" }).waitFor();
+  await page.goto(`${server.url}/job/${id}/schedule/zone/09`);
+  await page.getByLabel("Meldecode").waitFor();
+  await page.getByRole("option", { name: "Rauch mit Zwischenspeicherung" }).waitFor({ state: "attached" });
+});
+
 test("a device is left with nothing on it, said first what would be lost", async (t) => {
   const server = await serve(t);
   const { page } = await job(t, server, "survey");

@@ -6,7 +6,24 @@ declare const self: DedicatedWorkerGlobalScope & {
   Go?: new () => { importObject: WebAssembly.Imports; run(instance: WebAssembly.Instance): Promise<void> };
   /** Set by the engine (cmd/engine) before its main function waits: JSON in, JSON out, never throws. */
   proofbellEngine?: (method: string, argument: string) => string;
+  /** Set with it: hands over what a language says, as JSON. Returns what is wrong, or nothing. */
+  proofbellWords?: (tag: string, sentences: string) => string;
 };
+
+// English is in the engine. Another language is a file of its own, for those who speak it.
+const languages: Record<string, () => Promise<{ default: Record<string, string> }>> = {
+  de: () => import("../words/program-de"),
+};
+const learned = new Set<string>();
+
+/** Teaches the engine a language once. With no signal and no kept file it goes on in English, and is asked again. */
+async function learn(tag: string): Promise<void> {
+  const fetched = learned.has(tag) ? undefined : await languages[tag]?.().catch(() => undefined);
+  if (!fetched) return;
+  const wrong = self.proofbellWords?.(tag, JSON.stringify(fetched.default));
+  if (wrong) throw new Error(wrong);
+  learned.add(tag);
+}
 
 async function start(): Promise<(method: string, argument: string) => string> {
   const runtime = "/wasm_exec.js";
@@ -26,13 +43,19 @@ async function start(): Promise<(method: string, argument: string) => string> {
 
 const engine = start();
 
-self.onmessage = async ({ data }: MessageEvent<Question>) => {
-  let answer: Answer;
+async function answer({ id, method, argument, lang }: Question): Promise<Answer> {
   try {
     const call = await engine;
-    answer = { id: data.id, response: call(data.method, data.argument) };
+    // The headings of a table are read in every language.
+    for (const tag of method === "table.read" ? Object.keys(languages) : [lang ?? ""]) await learn(tag);
+    return { id, response: call(method, argument) };
   } catch (reason) {
-    answer = { id: data.id, failed: reason instanceof Error ? reason.message : String(reason) };
+    return { id, failed: reason instanceof Error ? reason.message : String(reason) };
   }
-  self.postMessage(answer);
+}
+
+// One after the other: what is fetched for one question must not let the next one overtake it.
+let last: Promise<void> = Promise.resolve();
+self.onmessage = ({ data }: MessageEvent<Question>) => {
+  last = last.then(async () => self.postMessage(await answer(data)));
 };

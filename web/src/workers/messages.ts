@@ -5,6 +5,8 @@ export interface Question {
   id: number;
   method: string;
   argument: string;
+  /** The language in which the answer is wanted; English when there is none. */
+  lang?: string;
 }
 
 /** The answer to the question of the same id: the engine's JSON, or why there is none. */
