@@ -214,8 +214,10 @@ func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
 	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
-	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Fault: func(f receiver.Fault) {
-		h.app.Fault(app.Fault{At: f.At, Remote: f.Remote, Say: f.Err.Error()})
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Observe: func(o receiver.Observation) {
+		if o.Damaged() {
+			h.app.Fault(app.Fault{At: o.At, Remote: o.Remote, Say: o.Err.Error()})
+		}
 	}})
 	if err != nil {
 		return nil, err

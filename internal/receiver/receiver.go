@@ -28,7 +28,6 @@ import (
 type Config struct {
 	ID      string           // of this receiver; two receivers may hold the same event
 	Deliver signal.Deliver   // called from many goroutines at once
-	Fault   func(Fault)      // what was not a sound message; called from many goroutines, must not block. nil: only counted
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: nothing is logged
 	Limits  Limits
@@ -36,6 +35,10 @@ type Config struct {
 	// Secret tells how an account is to be read; nil means all in clear. It is asked for every
 	// sound frame, from many goroutines at once, and must be quick.
 	Secret func(prefix, account string) signal.Secret
+
+	// Observe is told every frame with what became of it, after its reply was written. It is
+	// called from many goroutines at once and must not block. nil: nobody looks.
+	Observe func(Observation)
 }
 
 // Limits bound what strangers can cost. Zero values stand for the defaults given.
@@ -68,19 +71,6 @@ func (l Limits) withDefaults() Limits {
 	span(&l.InFrame, 10*time.Second)
 	span(&l.Write, 5*time.Second)
 	return l
-}
-
-// Fault is something that came in and was no sound message. It is shown to the technician:
-// a wrong checksum or a digit swapped is how a badly set panel looks.
-type Fault struct {
-	Raw       []byte       // the frame, or the first bytes passed over
-	Lost      int          // bytes passed over; 0 when Raw is a frame
-	Err       error        // a *signal.FrameError
-	Frame     signal.Frame // what could be read of it, perhaps damaged
-	Transport string       // "tcp" or "udp"
-	Remote    string
-	At        time.Time // UTC
-	Receiver  string
 }
 
 // Receiver is a running receiver. Its methods are safe for concurrent use.
@@ -247,27 +237,29 @@ func (r *Receiver) count(add func(*Stats)) {
 
 // take handles one frame from the wire: judge, deliver, and make the reply, nil for silence.
 // sound is false for what was no message.
-func (r *Receiver) take(transport, remote string, raw []byte) (reply []byte, sound bool) {
+func (r *Receiver) take(transport, remote string, raw []byte) (o Observation, sound bool) {
 	at := r.cfg.Now().UTC()
-	rec := signal.JudgeWith(append([]byte(nil), raw...), r.cfg.Secret, at) // Deliver may keep it; raw is overwritten
-	rec.Transport, rec.Remote, rec.At, rec.Receiver = transport, remote, at, r.cfg.ID
-	if rec.Damaged() {
-		r.fault(Fault{Raw: rec.Raw, Err: rec.Err, Frame: rec.Frame, Transport: transport, Remote: remote})
-		return nil, false
+	o.Received = signal.JudgeWith(append([]byte(nil), raw...), r.cfg.Secret, at) // Deliver may keep it; raw is overwritten
+	o.Transport, o.Remote, o.At, o.Receiver = transport, remote, at, r.cfg.ID
+	if o.Damaged() {
+		r.count(func(s *Stats) { s.Faults[signal.Cause(o.Err)]++ })
+		return o, false
 	}
-	verdict, err := r.cfg.Deliver(r.ctx, rec)
+	verdict, err := r.cfg.Deliver(r.ctx, o.Received)
 	if err != nil {
-		r.cfg.Log.Error("signal not stored and not answered", "account", rec.Frame.Account,
-			"sequence", rec.Frame.Sequence, "remote", remote, "err", err)
+		r.cfg.Log.Error("signal not stored and not answered", "account", o.Frame.Account,
+			"sequence", o.Frame.Sequence, "remote", remote, "err", err)
 		r.count(func(s *Stats) { s.Messages++; s.NotStored++ })
-		return nil, true
+		o.NotStored = err
+		return o, true
 	}
-	return r.answer(rec, verdict), true
+	o.Verdict, o.Reply = r.answer(o.Received, verdict)
+	return o, true
 }
 
 // answer never says more than the decision table allows: an ACK promises that the event was
 // understood and stored.
-func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
+func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) (signal.Verdict, []byte) {
 	switch {
 	case verdict == signal.Acknowledge:
 		verdict = rec.Proposed
@@ -283,7 +275,7 @@ func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
 			if reply, err = r.encryptedAck(rec); err != nil {
 				r.cfg.Log.Error("signal stored, but its reply can not be encrypted", "account", rec.Frame.Account, "err", err)
 				r.count(func(s *Stats) { s.Messages++; s.RepliesLost++ })
-				return nil
+				return signal.StaySilent, nil
 			}
 		}
 		r.count(func(s *Stats) { s.Messages++; s.Acknowledged++ })
@@ -295,9 +287,9 @@ func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) []byte {
 		r.count(func(s *Stats) { s.Messages++; s.TimeRefused++ })
 	default:
 		r.count(func(s *Stats) { s.Messages++; s.Silent++ })
-		return nil
+		return signal.StaySilent, nil
 	}
-	return reply.Append(nil) // made of parts that ParseFrame has seen
+	return verdict, reply.Append(nil) // made of parts that ParseFrame has seen
 }
 
 func (r *Receiver) encryptedAck(rec signal.Received) (signal.Frame, error) {
@@ -307,15 +299,19 @@ func (r *Receiver) encryptedAck(rec signal.Received) (signal.Frame, error) {
 	return rec.Frame.AckEncrypted(key, signal.PadFrom(random), r.cfg.Now())
 }
 
+// lost counts bytes that belong to no frame.
 func (r *Receiver) lost(transport, remote string, p signal.Piece) {
-	r.fault(Fault{Raw: append([]byte(nil), p.Raw...), Lost: p.Lost, Err: p.Err, Transport: transport, Remote: remote})
-}
-
-func (r *Receiver) fault(f Fault) {
-	r.count(func(s *Stats) { s.Faults[signal.Cause(f.Err)]++ })
-	if r.cfg.Fault == nil {
+	r.count(func(s *Stats) { s.Faults[signal.Cause(p.Err)]++ })
+	if r.cfg.Observe == nil {
 		return
 	}
-	f.At, f.Receiver = r.cfg.Now().UTC(), r.cfg.ID
-	r.cfg.Fault(f)
+	r.cfg.Observe(Observation{Lost: p.Lost, Received: signal.Received{
+		Raw: append([]byte(nil), p.Raw...), Err: p.Err, Transport: transport, Remote: remote, At: r.cfg.Now().UTC(), Receiver: r.cfg.ID,
+	}})
+}
+
+func (r *Receiver) observe(o Observation) {
+	if r.cfg.Observe != nil {
+		r.cfg.Observe(o)
+	}
 }

@@ -28,7 +28,7 @@ var now = time.Date(2026, time.September, 15, 9, 30, 0, 0, time.UTC)
 type inbox struct {
 	mu     sync.Mutex
 	got    []signal.Received
-	faults []Fault
+	faults []Observation
 	seen   chan string // "" for a delivery, the cause for a fault
 }
 
@@ -42,7 +42,10 @@ func (b *inbox) deliver(_ context.Context, r signal.Received) (signal.Verdict, e
 	return r.Proposed, nil
 }
 
-func (b *inbox) fault(f Fault) {
+func (b *inbox) fault(f Observation) {
+	if !f.Damaged() {
+		return
+	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.faults = append(b.faults, f)
@@ -163,7 +166,7 @@ func TestVectors(t *testing.T) {
 	for _, v := range vectors {
 		t.Run(v.name, func(t *testing.T) {
 			box := newInbox()
-			_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+			_, addr := start(t, Config{Deliver: box.deliver, Observe: box.fault})
 
 			tcp := signaltest.Dial(t, "tcp", addr)
 			tcp.Write(v.frame)
@@ -204,7 +207,7 @@ func TestVectors(t *testing.T) {
 
 func TestReceived(t *testing.T) {
 	box := newInbox()
-	_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault, ID: "north", Now: func() time.Time { return now.In(time.FixedZone("", 3600)) }})
+	_, addr := start(t, Config{Deliver: box.deliver, Observe: box.fault, ID: "north", Now: func() time.Time { return now.In(time.FixedZone("", 3600)) }})
 	for _, network := range []string{"tcp", "udp"} {
 		x := signaltest.Dial(t, network, addr)
 		x.Exchange(signaltest.ContactID(t, "4816", 9999, signal.New, "111", 1, 9))
@@ -244,7 +247,7 @@ func TestStreamOverTCP(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			box := newInbox()
-			_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+			_, addr := start(t, Config{Deliver: box.deliver, Observe: box.fault})
 			x := signaltest.Dial(t, "tcp", addr)
 			x.Write(c.stream)
 			if got := x.Rest(); got != c.want {
@@ -259,7 +262,7 @@ func TestStreamOverTCP(t *testing.T) {
 
 func TestSeveralFramesInADatagram(t *testing.T) {
 	box := newInbox()
-	_, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+	_, addr := start(t, Config{Deliver: box.deliver, Observe: box.fault})
 	x := signaltest.Dial(t, "udp", addr)
 	x.Write("abc" + fire + check + fire[:9])
 	if one, two := string(x.Reply().Append(nil)), string(x.Reply().Append(nil)); one != fireAck(t) || two != checkAck {
@@ -459,7 +462,7 @@ func TestConnectionLimits(t *testing.T) {
 
 func TestManySenders(t *testing.T) {
 	box := newInbox()
-	r, addr := start(t, Config{Deliver: box.deliver, Fault: box.fault})
+	r, addr := start(t, Config{Deliver: box.deliver, Observe: box.fault})
 	const senders, frames = 16, 25
 	var wg sync.WaitGroup
 	for i := range senders {

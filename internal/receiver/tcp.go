@@ -40,14 +40,14 @@ func (r *Receiver) accept(l net.Listener) {
 			continue
 		}
 		pause = firstPause
-		address := hostOf(conn.RemoteAddr())
-		if !r.admit(conn, address) {
+		p := &peer{Conn: conn, remote: conn.RemoteAddr().String(), address: hostOf(conn.RemoteAddr()), since: r.cfg.Now().UTC()}
+		if !r.admit(p) {
 			conn.Close() // refused: nothing was read
 			continue
 		}
 		r.work.Go(func() {
-			defer r.release(conn, address)
-			r.serve(conn)
+			defer r.release(p)
+			r.serve(p)
 		})
 	}
 }
@@ -81,42 +81,41 @@ func hostOf(a net.Addr) string {
 	return net64.String()
 }
 
-func (r *Receiver) admit(conn net.Conn, address string) bool {
+func (r *Receiver) admit(p *peer) bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.draining.Load() {
 		return false
 	}
-	if r.stats.Conns >= r.cfg.Limits.Conns || r.perAddr[address] >= r.cfg.Limits.ConnsPerAddress {
+	if r.stats.Conns >= r.cfg.Limits.Conns || r.perAddr[p.address] >= r.cfg.Limits.ConnsPerAddress {
 		if r.stats.Refused%mutedAtATime == 0 {
-			r.cfg.Log.Warn("connection refused: too many", "address", address,
-				"of this address", r.perAddr[address], "in all", r.stats.Conns)
+			r.cfg.Log.Warn("connection refused: too many", "address", p.address,
+				"of this address", r.perAddr[p.address], "in all", r.stats.Conns)
 		}
 		r.stats.Refused++
 		return false
 	}
 	r.stats.Conns++
 	r.stats.Accepted++
-	r.perAddr[address]++
-	r.closers[conn] = struct{}{}
+	r.perAddr[p.address]++
+	r.closers[p] = struct{}{}
 	return true
 }
 
-func (r *Receiver) release(conn net.Conn, address string) {
-	conn.Close() // all that mattered was written before
+func (r *Receiver) release(p *peer) {
+	p.Close() // all that mattered was written before
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	delete(r.closers, conn)
+	delete(r.closers, p)
 	r.stats.Conns--
-	if r.perAddr[address]--; r.perAddr[address] == 0 {
-		delete(r.perAddr, address)
+	if r.perAddr[p.address]--; r.perAddr[p.address] == 0 {
+		delete(r.perAddr, p.address)
 	}
 }
 
 // serve reads frames from one connection and answers them, one after the other, until the
 // peer closes, is too slow, sends too much garbage, or the receiver drains.
-func (r *Receiver) serve(conn net.Conn) {
-	remote := conn.RemoteAddr().String()
+func (r *Receiver) serve(conn *peer) {
 	var split signal.Splitter
 	buf := make([]byte, readAtOnce)
 	faults := 0
@@ -128,11 +127,19 @@ func (r *Receiver) serve(conn net.Conn) {
 		for piece, ok := split.Next(); ok; piece, ok = split.Next() {
 			sound := false
 			if piece.Err != nil {
-				r.lost("tcp", remote, piece)
+				r.lost("tcp", conn.remote, piece)
 			} else {
-				var reply []byte
-				reply, sound = r.take("tcp", remote, piece.Raw)
-				if reply != nil && !r.write(conn, reply) {
+				var o Observation
+				o, sound = r.take("tcp", conn.remote, piece.Raw)
+				if sound {
+					conn.frames.Add(1)
+					conn.last.Store(o.At.UnixNano())
+				}
+				if o.Reply != nil {
+					o.ReplyLost = !r.write(conn, o.Reply)
+				}
+				r.observe(o)
+				if o.ReplyLost {
 					return
 				}
 			}
@@ -141,14 +148,15 @@ func (r *Receiver) serve(conn net.Conn) {
 				deadline = time.Now().Add(r.cfg.Limits.Idle)
 				continue
 			}
+			conn.faults.Add(1)
 			if faults++; faults >= r.cfg.Limits.Faults {
-				r.cfg.Log.Warn("connection closed: it sends no sound frames", "remote", remote, "faults", faults)
+				r.cfg.Log.Warn("connection closed: it sends no sound frames", "remote", conn.remote, "faults", faults)
 				return
 			}
 		}
 		if err != nil {
 			if piece, ok := split.Flush(); ok {
-				r.lost("tcp", remote, piece)
+				r.lost("tcp", conn.remote, piece)
 			}
 			return
 		}
@@ -171,13 +179,13 @@ func (r *Receiver) read(conn net.Conn, deadline time.Time, buf []byte) (int, err
 	return conn.Read(buf)
 }
 
-func (r *Receiver) write(conn net.Conn, reply []byte) bool {
+func (r *Receiver) write(conn *peer, reply []byte) bool {
 	err := conn.SetWriteDeadline(time.Now().Add(r.cfg.Limits.Write))
 	if err == nil {
 		_, err = conn.Write(reply)
 	}
 	if err != nil {
-		r.replyLost(conn.RemoteAddr().String(), err)
+		r.replyLost(conn.remote, err)
 	}
 	return err == nil
 }

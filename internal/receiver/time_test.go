@@ -125,7 +125,7 @@ func TestNoAckBeforeDelivery(t *testing.T) {
 
 func TestFrameCutAtEveryByte(t *testing.T) {
 	box := newInbox()
-	inBubble(t, Config{Deliver: box.deliver, Fault: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
+	inBubble(t, Config{Deliver: box.deliver, Observe: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
 		c := p.dial()
 		defer c.Close()
 		for i := 1; i < len(fire); i++ {
@@ -144,7 +144,7 @@ func TestFrameCutAtEveryByte(t *testing.T) {
 
 func TestSlowPeers(t *testing.T) {
 	box := newInbox()
-	inBubble(t, Config{Deliver: box.deliver, Fault: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
+	inBubble(t, Config{Deliver: box.deliver, Observe: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
 		idle := p.dial()
 		if d := closedAfter(t, idle); d != 60*time.Second {
 			t.Errorf("idle from the start: closed after %v, want 60 s", d)
@@ -228,7 +228,7 @@ func TestPeerDoesNotRead(t *testing.T) {
 
 func TestGarbageClosesAtLast(t *testing.T) {
 	box := newInbox()
-	inBubble(t, Config{Deliver: box.deliver, Fault: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
+	inBubble(t, Config{Deliver: box.deliver, Observe: box.fault}, func(t *testing.T, r *Receiver, p *pipes) {
 		c := p.dial()
 		for range 19 {
 			write(t, c, "\nFFFF"+check[5:])

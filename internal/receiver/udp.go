@@ -66,13 +66,14 @@ func (r *Receiver) datagram(conn *net.UDPConn, from netip.AddrPort, datagram []b
 			r.lost("udp", remote, piece)
 			continue
 		}
-		reply, _ := r.take("udp", remote, piece.Raw)
-		if reply == nil {
-			continue
+		o, _ := r.take("udp", remote, piece.Raw)
+		if o.Reply != nil {
+			if _, err := conn.WriteToUDPAddrPort(o.Reply, from); err != nil {
+				r.replyLost(remote, err)
+				o.ReplyLost = true
+			}
 		}
-		if _, err := conn.WriteToUDPAddrPort(reply, from); err != nil {
-			r.replyLost(remote, err)
-		}
+		r.observe(o)
 	}
 	if piece, ok := split.Flush(); ok {
 		r.lost("udp", remote, piece)
