@@ -16,6 +16,7 @@ var (
 	ErrFull     = errors.New("no room left to store it")           // disk full or the database's own limit
 	ErrExists   = errors.New("exists already")
 	ErrInUse    = errors.New("the data folder is in use by another process")
+	ErrAway     = errors.New("the database can not be reached") // worth trying again later
 )
 
 // Job is what the store knows of a job without opening its book.
@@ -48,7 +49,11 @@ type Store interface {
 	Append(ctx context.Context, entries []evidence.Entry, taken *Taken) error
 	Taken(ctx context.Context, receiver string) (int64, error)
 	Key(ctx context.Context, id evidence.JobID) (*evidence.JobKey, error) // nil once erased
-	// Erase destroys the job's key for good, together with the entry that says so.
+	// SetSecret keeps a job's secret under a name; nil removes it. ErrNotFound when there is no such job or it is erased.
+	// It is sealed under the installation's key, bound to job and name, and gone with Erase.
+	SetSecret(ctx context.Context, job evidence.JobID, name string, value []byte) error
+	Secrets(ctx context.Context, job evidence.JobID) (map[string][]byte, error) // empty when there are none
+	// Erase destroys the job's key and secrets for good, together with the entry that says so.
 	Erase(ctx context.Context, entry evidence.Entry) error
 	PutBlob(ctx context.Context, job evidence.JobID, address evidence.Hash, sealed []byte) error
 	Blob(ctx context.Context, job evidence.JobID, address evidence.Hash) ([]byte, error)
@@ -56,6 +61,20 @@ type Store interface {
 	// Setting returns what SetSetting kept last under a name: nil when there is none. Durable when it returns nil.
 	Setting(ctx context.Context, name string) ([]byte, error)
 	SetSetting(ctx context.Context, name string, value []byte) error
+	// Follow tells what other processes do to the same store, one News after the other, until ctx ends; then it returns
+	// nil. It tells at once where the store can push, within a second where it has to ask. What this process did itself
+	// may be told too. A store of one process only waits.
+	Follow(ctx context.Context, tell func(News)) error
+	// Tell gives a notice, JSON, to the other processes that follow at this moment. Nobody keeps it. A store of one
+	// process has nobody to tell.
+	Tell(ctx context.Context, notice []byte) error
+}
+
+// News is one thing that Follow tells: one of its fields is set.
+type News struct {
+	Job    evidence.JobID // whose book has grown, or that is new or erased
+	Notice []byte         // what another process gave to Tell
+	Again  bool           // following begins, or the line was cut: anything may have happened, look at everything
 }
 
 // InboxRow is one signal as a receiver stored it, before anything else happened to it.
@@ -72,6 +91,7 @@ type InboxRow struct {
 	Job       evidence.JobID // the job whose account it was, when one was known
 	Run       prove.RunID    // the run that was open then; empty: this row belongs into no book
 	Raw       []byte
+	Clear     []byte // the frame decrypted, written as one in the clear; nil when Raw is in the clear or could not be read
 }
 
 // Inbox is a receiver's own store: what an acknowledgement rests on. Of rows that belong into no book it may drop the
@@ -82,4 +102,7 @@ type Inbox interface {
 	Put(ctx context.Context, row InboxRow) (InboxRow, error)
 	After(ctx context.Context, row int64, limit int) ([]InboxRow, error)
 	Last(ctx context.Context) (int64, error)
+	// Backlog counts the rows behind number after that belong into a book, and says when the first of them was stored;
+	// the zero time when there are none.
+	Backlog(ctx context.Context, after int64) (rows int64, oldest time.Time, err error)
 }

@@ -162,11 +162,66 @@ func (b *Books) Key(ctx context.Context, job evidence.JobID) (*evidence.JobKey, 
 	return evidence.JobKeyFrom(secret)
 }
 
-// Erase destroys a job's key and adds the entry that says so. The log is folded into the database at once, so that the
+// SetSecret keeps or removes a job's secret.
+func (b *Books) SetSecret(ctx context.Context, job evidence.JobID, name string, value []byte) error {
+	return b.within(ctx, func(tx *sql.Tx) error {
+		var erased bool
+		err := tx.QueryRowContext(ctx, `SELECT erased FROM job WHERE id = ?`, string(job)).Scan(&erased)
+		switch {
+		case errors.Is(err, sql.ErrNoRows), err == nil && erased:
+			return fmt.Errorf("secret of job %s: %w", job, app.ErrNotFound)
+		case err != nil:
+			return err
+		case value == nil:
+			_, err = tx.ExecContext(ctx, `DELETE FROM secret WHERE job = ? AND name = ?`, string(job), name)
+		default:
+			_, err = tx.ExecContext(ctx, `INSERT INTO secret (job, name, sealed) VALUES (?, ?, ?) ON CONFLICT (job, name) DO UPDATE SET sealed = excluded.sealed`,
+				string(job), name, b.seal(value, boundTo(job, name)))
+		}
+		return err
+	})
+}
+
+// boundTo keeps a sealed secret from being taken for another one's.
+func boundTo(job evidence.JobID, name string) string { return "secret|" + string(job) + "|" + name }
+
+// Secrets returns a job's secrets by name.
+func (b *Books) Secrets(ctx context.Context, job evidence.JobID) (map[string][]byte, error) {
+	type kept struct {
+		name   string
+		sealed []byte
+	}
+	scan := func(row interface{ Scan(...any) error }) (k kept, err error) { return k, row.Scan(&k.name, &k.sealed) }
+	all, err := collect(ctx, b.read, scan, `SELECT name, sealed FROM secret WHERE job = ?`, string(job))
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[string][]byte, len(all))
+	for _, k := range all {
+		if out[k.name], err = b.unseal(k.sealed, boundTo(job, k.name)); err != nil {
+			return nil, fmt.Errorf("secret %q of job %s: %w", k.name, job, err)
+		}
+	}
+	return out, nil
+}
+
+// Follow waits: the folder is locked, nobody else writes here.
+func (b *Books) Follow(ctx context.Context, _ func(app.News)) error {
+	<-ctx.Done()
+	return nil
+}
+
+// Tell has nobody to tell.
+func (b *Books) Tell(context.Context, []byte) error { return nil }
+
+// Erase destroys a job's key and secrets and adds the entry that says so. The log is folded into the database at once, so that the
 // key is not left in it.
 func (b *Books) Erase(ctx context.Context, e evidence.Entry) error {
 	err := b.within(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, `DELETE FROM job_key WHERE job = ?`, string(e.Job)); err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM secret WHERE job = ?`, string(e.Job)); err != nil {
 			return err
 		}
 		if _, err := tx.ExecContext(ctx, `UPDATE job SET erased = 1 WHERE id = ?`, string(e.Job)); err != nil {

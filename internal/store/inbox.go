@@ -65,7 +65,8 @@ CREATE TABLE IF NOT EXISTS inbox (
   why       TEXT NOT NULL,
   job       TEXT NOT NULL,
   run       TEXT NOT NULL,
-  raw       BLOB NOT NULL
+  raw       BLOB NOT NULL,
+  clear     BLOB
 );
 CREATE INDEX IF NOT EXISTS inbox_first ON inbox (repeat, row, at) WHERE repeat <> '' AND duplicate = 0;
 CREATE INDEX IF NOT EXISTS inbox_stray ON inbox (row) WHERE run = '';`
@@ -88,7 +89,7 @@ func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error)
 	if in.db, err = open(ctx, path, 1, o); err != nil {
 		return nil, err
 	}
-	if _, err = in.db.ExecContext(ctx, inboxSchema); err == nil {
+	if err = prepareInbox(ctx, in.db); err == nil {
 		in.receiver, err = receiverID(ctx, in.db)
 	}
 	if err != nil {
@@ -99,6 +100,19 @@ func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error)
 	}
 	go in.write() // ends with Close
 	return in, nil
+}
+
+func prepareInbox(ctx context.Context, db *sql.DB) error {
+	if _, err := db.ExecContext(ctx, inboxSchema); err != nil {
+		return err
+	}
+	var has bool // an inbox made before there were keys has no such column
+	err := db.QueryRowContext(ctx, `SELECT COUNT(*) FROM pragma_table_info('inbox') WHERE name = 'clear'`).Scan(&has)
+	if err != nil || has {
+		return err
+	}
+	_, err = db.ExecContext(ctx, `ALTER TABLE inbox ADD COLUMN clear BLOB`)
+	return err
 }
 
 // release closes what was opened, and gives the folder free.
@@ -213,7 +227,7 @@ func (in *Inbox) commit(batch []put) error {
 }
 
 func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
-	insert, err := tx.Prepare(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	insert, err := tx.Prepare(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw, clear) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return 0, err
 	}
@@ -237,7 +251,7 @@ func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
 				r.Duplicate = row
 			}
 		}
-		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw)
+		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw, r.Clear)
 		if err != nil {
 			return 0, err
 		}
@@ -256,17 +270,27 @@ func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
 func (in *Inbox) After(ctx context.Context, row int64, limit int) ([]app.InboxRow, error) {
 	scan := func(s interface{ Scan(...any) error }) (r app.InboxRow, err error) {
 		var at int64
-		err = s.Scan(&r.Row, &at, &r.Remote, &r.Transport, &r.Account, &r.Duplicate, &r.Answered, &r.Why, &r.Job, &r.Run, &r.Raw)
+		err = s.Scan(&r.Row, &at, &r.Remote, &r.Transport, &r.Account, &r.Duplicate, &r.Answered, &r.Why, &r.Job, &r.Run, &r.Raw, &r.Clear)
 		r.At = time.UnixMilli(at).UTC()
 		return r, err
 	}
-	return collect(ctx, in.read, scan, `SELECT row, at, remote, transport, account, duplicate, answered, why, job, run, raw FROM inbox WHERE row > ? ORDER BY row LIMIT ?`, row, limit)
+	return collect(ctx, in.read, scan, `SELECT row, at, remote, transport, account, duplicate, answered, why, job, run, raw, clear FROM inbox WHERE row > ? ORDER BY row LIMIT ?`, row, limit)
 }
 
 // Last returns the number of the newest row; 0 when there is none.
 func (in *Inbox) Last(ctx context.Context) (row int64, err error) {
 	err = in.read.QueryRowContext(ctx, `SELECT COALESCE(MAX(row), 0) FROM inbox`).Scan(&row)
 	return row, err
+}
+
+// Backlog counts the rows of runs behind number after.
+func (in *Inbox) Backlog(ctx context.Context, after int64) (rows int64, oldest time.Time, err error) {
+	var at sql.NullInt64
+	err = in.read.QueryRowContext(ctx, `SELECT COUNT(*), MIN(at) FROM inbox WHERE row > ? AND run <> ''`, after).Scan(&rows, &at)
+	if at.Valid {
+		oldest = time.UnixMilli(at.Int64).UTC()
+	}
+	return rows, oldest, err
 }
 
 // repeatKey is short whatever the payload is.

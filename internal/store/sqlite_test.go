@@ -262,6 +262,32 @@ func TestAFullInboxAcknowledgesNothingAndRecovers(t *testing.T) {
 	}
 }
 
+// The table as it was before frames could be encrypted.
+func TestAnOldInboxGoesOn(t *testing.T) {
+	dir := t.TempDir()
+	db, err := open(t.Context(), filepath.Join(dir, "inbox.db"), 1, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.Exec(strings.Replace(inboxSchema, ",\n  clear     BLOB", "", 1))
+	if err == nil {
+		_, err = db.Exec(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw) VALUES (0, '', 'tcp', '4816', '', 0, 1, '', 'job', 'run', 'old')`)
+	}
+	if err = errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+	in := openInbox(t, dir, Options{})
+	row := storetest.Row(9, storetest.Noon)
+	row.Clear = []byte("clear")
+	if _, err := in.Put(t.Context(), row); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := in.After(t.Context(), 0, 10)
+	if err != nil || len(rows) != 2 || string(rows[0].Raw) != "old" || rows[0].Clear != nil || string(rows[1].Clear) != "clear" {
+		t.Errorf("got %+v (%v)", rows, err)
+	}
+}
+
 func TestStrangersHaveABoundOnDisk(t *testing.T) {
 	in := openInbox(t, t.TempDir(), Options{})
 	in.strays = 50

@@ -3,6 +3,7 @@ package storetest
 
 import (
 	"bytes"
+	"context"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -183,6 +184,65 @@ func Run(t *testing.T, open func(testing.TB) app.Store) {
 		}
 		same(t, s, job, slices.Concat(entries, next[:1]))
 	})
+	t.Run("secrets are a job's own, the last one of a name, until it is erased", func(t *testing.T) {
+		s := open(t)
+		job, _, entries := create(t, s, 1)
+		other, _, _ := create(t, s, 1)
+		set := func(job evidence.JobID, name, value string) {
+			t.Helper()
+			if err := s.SetSecret(t.Context(), job, name, []byte(value)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want := func(job evidence.JobID, want map[string][]byte) {
+			t.Helper()
+			if got, err := s.Secrets(t.Context(), job); err != nil || got == nil || fmt.Sprint(got) != fmt.Sprint(want) {
+				t.Errorf("secrets are %q (%v), want %q", got, err, want)
+			}
+		}
+		want(job, map[string][]byte{})
+		set(job, "a", "one")
+		set(job, "a", "two")
+		set(job, "b", "\x00\xff")
+		set(other, "a", "")
+		want(job, map[string][]byte{"a": []byte("two"), "b": []byte("\x00\xff")})
+		want(other, map[string][]byte{"a": {}})
+		for range 2 { // what is gone already is no error
+			if err := s.SetSecret(t.Context(), job, "a", nil); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want(job, map[string][]byte{"b": []byte("\x00\xff")})
+		next := More(t, job, &entries[0], 2)
+		if err := s.Erase(t.Context(), next[1]); !errors.Is(err, app.ErrStale) {
+			t.Errorf("with a gap: %v, want ErrStale", err)
+		}
+		want(job, map[string][]byte{"b": []byte("\x00\xff")})
+		if err := s.Erase(t.Context(), next[0]); err != nil {
+			t.Fatal(err)
+		}
+		want(job, map[string][]byte{})
+		want(other, map[string][]byte{"a": {}})
+		nowhere, _, _ := Book(t, 1)
+		for _, id := range []evidence.JobID{job, nowhere} {
+			if err := s.SetSecret(t.Context(), id, "a", []byte("late")); !errors.Is(err, app.ErrNotFound) {
+				t.Errorf("%v, want ErrNotFound", err)
+			}
+		}
+	})
+	t.Run("following ends with its context", func(t *testing.T) {
+		s := open(t)
+		ctx, stop := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		go func() { ended <- s.Follow(ctx, func(app.News) {}) }()
+		if err := s.Tell(t.Context(), []byte(`{"a":1}`)); err != nil {
+			t.Error(err)
+		}
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
 	t.Run("blobs are found by job and address", func(t *testing.T) {
 		s := open(t)
 		job, _, _ := create(t, s, 1)
@@ -267,7 +327,7 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 	t.Run("a row comes back as it was put", func(t *testing.T) {
 		in := open(t)
 		want := Row(9, Noon)
-		want.Why = "not on test"
+		want.Why, want.Clear = "not on test", []byte("\nclear\r")
 		got, err := in.Put(t.Context(), want)
 		if err != nil || got.Row != 1 {
 			t.Fatalf("row %d (%v), want 1", got.Row, err)
@@ -332,6 +392,26 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 			r, err := in.Put(t.Context(), step.row)
 			if err != nil || r.Duplicate != step.want {
 				t.Errorf("step %d: repeats %d (%v), want %d", i+1, r.Duplicate, err, step.want)
+			}
+		}
+	})
+	t.Run("the backlog counts rows of runs behind a row", func(t *testing.T) {
+		in := open(t)
+		for n := range 6 {
+			r := Row(n, Noon.Add(time.Duration(n)*time.Second))
+			if n%3 == 0 { // rows 1 and 4
+				r.Run = ""
+			}
+			if _, err := in.Put(t.Context(), r); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for after, want := range map[int64]struct {
+			rows   int64
+			oldest time.Time
+		}{0: {4, Noon.Add(time.Second)}, 2: {3, Noon.Add(2 * time.Second)}, 3: {2, Noon.Add(4 * time.Second)}, 6: {}, 9: {}} {
+			if rows, oldest, err := in.Backlog(t.Context(), after); err != nil || rows != want.rows || !oldest.Equal(want.oldest) {
+				t.Errorf("behind %d: %d rows since %s (%v), want %+v", after, rows, oldest, err, want)
 			}
 		}
 	})
