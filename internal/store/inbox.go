@@ -10,15 +10,16 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
 	"proofbell/evidence"
 	"proofbell/internal/app"
-	"proofbell/signal"
 )
 
-// strays is how many rows that belong into no book are kept, newest first: what strangers send has a bound on disk.
+// strays is how many rows that belong into no book and were not answered are kept, newest first: what strangers send has a
+// bound on disk, and what was acknowledged stays.
 const strays = 100_000
 
 // maxBatch is how many rows one commit takes at most. While one commit syncs, the next batch gathers.
@@ -36,7 +37,12 @@ type Inbox struct {
 	done     chan struct{} // closed when the writer has ended
 	once     sync.Once
 	strays   int64
-	pruned   int64 // newest row at the last pruning; the writer's own
+
+	// The writer's own.
+	inserts []insertion // most rows first
+	repeats *repeats
+	last    int64 // newest row
+	pruned  int64 // newest row at the last pruning
 }
 
 var _ app.Inbox = (*Inbox)(nil)
@@ -54,7 +60,7 @@ type answer struct {
 const inboxSchema = `
 CREATE TABLE IF NOT EXISTS receiver (id TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS inbox (
-  row       INTEGER PRIMARY KEY AUTOINCREMENT,
+  row       INTEGER PRIMARY KEY,
   at        BIGINT NOT NULL,
   remote    TEXT NOT NULL,
   transport TEXT NOT NULL,
@@ -68,15 +74,16 @@ CREATE TABLE IF NOT EXISTS inbox (
   raw       BLOB NOT NULL,
   clear     BLOB
 );
-CREATE INDEX IF NOT EXISTS inbox_first ON inbox (repeat, row, at) WHERE repeat <> '' AND duplicate = 0;
-CREATE INDEX IF NOT EXISTS inbox_stray ON inbox (row) WHERE run = '';`
+DROP INDEX IF EXISTS inbox_first;
+DROP INDEX IF EXISTS inbox_stray;
+CREATE INDEX IF NOT EXISTS inbox_unanswered ON inbox (row) WHERE run = '' AND answered = 0;`
 
 // OpenInbox opens or makes the inbox in folder dir and locks it against other processes. app.ErrInUse when it is taken.
 func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("making the data folder: %w", err)
 	}
-	in := &Inbox{puts: make(chan put, maxBatch), stop: make(chan struct{}), done: make(chan struct{}), strays: strays}
+	in := &Inbox{puts: make(chan put, maxBatch), stop: make(chan struct{}), done: make(chan struct{}), strays: strays, repeats: newRepeats()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, in.release())
@@ -89,10 +96,7 @@ func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error)
 	if in.db, err = open(ctx, path, 1, o); err != nil {
 		return nil, err
 	}
-	if err = prepareInbox(ctx, in.db); err == nil {
-		in.receiver, err = receiverID(ctx, in.db)
-	}
-	if err != nil {
+	if err = in.prepare(ctx); err != nil {
 		return nil, fmt.Errorf("preparing %s: %w", path, classify(err))
 	}
 	if in.read, err = open(ctx, path, 2, o); err != nil {
@@ -102,17 +106,42 @@ func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error)
 	return in, nil
 }
 
-func prepareInbox(ctx context.Context, db *sql.DB) error {
-	if _, err := db.ExecContext(ctx, inboxSchema); err != nil {
+func (in *Inbox) prepare(ctx context.Context) (err error) {
+	if _, err := in.db.ExecContext(ctx, inboxSchema); err != nil {
 		return err
 	}
 	var has bool // an inbox made before there were keys has no such column
-	err := db.QueryRowContext(ctx, `SELECT COUNT(*) FROM pragma_table_info('inbox') WHERE name = 'clear'`).Scan(&has)
-	if err != nil || has {
+	err = in.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM pragma_table_info('inbox') WHERE name = 'clear'`).Scan(&has)
+	if err != nil {
 		return err
 	}
-	_, err = db.ExecContext(ctx, `ALTER TABLE inbox ADD COLUMN clear BLOB`)
-	return err
+	if !has {
+		if _, err := in.db.ExecContext(ctx, `ALTER TABLE inbox ADD COLUMN clear BLOB`); err != nil {
+			return err
+		}
+	}
+	if in.receiver, err = receiverID(ctx, in.db); err != nil {
+		return err
+	}
+	if err := in.db.QueryRowContext(ctx, `SELECT COALESCE(MAX(row), 0) FROM inbox`).Scan(&in.last); err != nil {
+		return err
+	}
+	for _, rows := range []int{64, 8, 1} {
+		text := `INSERT INTO inbox (row, at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw, clear) VALUES ` +
+			strings.Repeat(`(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?), `, rows)
+		insert, err := in.db.PrepareContext(ctx, strings.TrimSuffix(text, ", "))
+		if err != nil {
+			return err
+		}
+		in.inserts = append(in.inserts, insertion{insert, rows})
+	}
+	return in.repeats.load(ctx, in.db, time.Now())
+}
+
+// insertion is a prepared statement that takes so many rows.
+type insertion struct {
+	*sql.Stmt
+	rows int
 }
 
 // release closes what was opened, and gives the folder free.
@@ -210,8 +239,7 @@ func (in *Inbox) commit(batch []put) error {
 	if err != nil {
 		return fmt.Errorf("storing %d signals: %w", len(batch), classify(err))
 	}
-	newest, err := in.store(tx, batch)
-	if err != nil {
+	if err := in.store(tx, batch); err != nil {
 		if rollback := tx.Rollback(); rollback != nil && !errors.Is(rollback, sql.ErrTxDone) {
 			err = errors.Join(err, rollback)
 		}
@@ -220,50 +248,57 @@ func (in *Inbox) commit(batch []put) error {
 	if err := tx.Commit(); err != nil {
 		return fmt.Errorf("storing %d signals: %w", len(batch), classify(err))
 	}
-	if newest-in.pruned >= in.strays/10 {
-		in.pruned = newest
+	for i := range batch {
+		if r := &batch[i].row; r.Repeat != "" && r.Duplicate == 0 {
+			in.repeats.add(r.Repeat, r.Row, r.At)
+		}
+	}
+	in.last += int64(len(batch))
+	if in.last-in.pruned >= in.strays/10 {
+		in.pruned = in.last
 	}
 	return nil
 }
 
-func (in *Inbox) store(tx *sql.Tx, batch []put) (newest int64, err error) {
-	insert, err := tx.Prepare(`INSERT INTO inbox (at, remote, transport, account, repeat, duplicate, answered, why, job, run, raw, clear) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	if err != nil {
-		return 0, err
-	}
-	defer insert.Close()
-	first, err := tx.Prepare(`SELECT row, at FROM inbox WHERE repeat = ? AND repeat <> '' AND duplicate = 0 ORDER BY row DESC LIMIT 1`)
-	if err != nil {
-		return 0, err
-	}
-	defer first.Close()
+// store numbers the rows of a batch, finds the repeats among them, and writes them.
+func (in *Inbox) store(tx *sql.Tx, batch []put) error {
+	fresh := map[string]int64{} // of this batch
 	for i := range batch {
 		r := &batch[i].row
-		repeat := ""
-		if r.Repeat != "" {
-			repeat = repeatKey(r.Repeat)
-			var row, at int64
-			err := first.QueryRow(repeat).Scan(&row, &at)
-			if err != nil && !errors.Is(err, sql.ErrNoRows) {
-				return 0, err
-			}
-			if err == nil && at >= millis(r.At.Add(-signal.DuplicateWindow)) {
-				r.Duplicate = row
-			}
+		r.Row, r.Duplicate = in.last+1+int64(i), 0
+		if r.Repeat == "" {
+			continue
 		}
-		res, err := insert.Exec(millis(r.At), r.Remote, r.Transport, r.Account, repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw, r.Clear)
-		if err != nil {
-			return 0, err
+		if len(r.Repeat) > maxKey {
+			r.Repeat = shortKey(r.Repeat)
 		}
-		if r.Row, err = res.LastInsertId(); err != nil {
-			return 0, err
+		r.Duplicate = in.repeats.of(r.Repeat, r.At)
+		if r.Duplicate == 0 {
+			r.Duplicate = fresh[r.Repeat]
 		}
-		newest = r.Row
+		if r.Duplicate == 0 {
+			fresh[r.Repeat] = r.Row
+		}
 	}
-	if newest-in.pruned >= in.strays/10 {
-		_, err = tx.Exec(`DELETE FROM inbox WHERE run = '' AND row <= ?`, newest-in.strays)
+	args := make([]any, 0, 13*len(batch))
+	for i := range batch {
+		r := &batch[i].row
+		args = append(args, r.Row, millis(r.At), r.Remote, r.Transport, r.Account, r.Repeat, r.Duplicate, r.Answered, r.Why, string(r.Job), string(r.Run), r.Raw, r.Clear)
 	}
-	return newest, err
+	for _, insert := range in.inserts {
+		one := tx.Stmt(insert.Stmt)
+		for n := 13 * insert.rows; len(args) >= n; args = args[n:] {
+			if _, err := one.Exec(args[:n]...); err != nil {
+				return err
+			}
+		}
+	}
+	newest := in.last + int64(len(batch))
+	if newest-in.pruned < in.strays/10 {
+		return nil
+	}
+	_, err := tx.Exec(`DELETE FROM inbox WHERE run = '' AND answered = 0 AND row <= ?`, newest-in.strays)
+	return err
 }
 
 // After returns rows behind number row, in order, at most limit.
@@ -293,8 +328,10 @@ func (in *Inbox) Backlog(ctx context.Context, after int64) (rows int64, oldest t
 	return rows, oldest, err
 }
 
-// repeatKey is short whatever the payload is.
-func repeatKey(key string) string {
+// maxKey is how long a key of a signal and its repeats may be to be kept as it is.
+const maxKey = 40
+
+func shortKey(key string) string {
 	sum := sha256.Sum256([]byte(key))
 	return hex.EncodeToString(sum[:16])
 }
