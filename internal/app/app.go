@@ -43,6 +43,7 @@ type App struct {
 	log     *slog.Logger
 	signing *evidence.SigningKey
 	hub     *hub
+	frames  *frames
 
 	mu    sync.RWMutex
 	jobs  map[evidence.JobID]*openJob
@@ -68,7 +69,7 @@ type openJob struct {
 // New folds the books of the store and returns the App. Call Run to take signals into the books.
 func New(ctx context.Context, c Config) (*App, error) {
 	a := &App{
-		store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(),
+		store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(), frames: newFrames(c.Now()),
 		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1),
 	}
 	var err error

@@ -2,25 +2,17 @@ package app
 
 import (
 	"sync"
-	"time"
 
 	"proofbell/evidence"
 )
-
-// Fault is a frame that failed its own checks.
-type Fault struct {
-	At     time.Time `json:"at"`
-	Remote string    `json:"remote"`
-	Say    string    `json:"say"`
-}
 
 // Watcher is told what happens while it watches one job. A slow one loses the oldest of what it was not quick enough to
 // take of Alarms and Faults; entries are never lost, because Grown only says that there are more to read.
 type Watcher struct {
 	Grown   chan struct{} // the book of the job has grown
 	Alarms  chan Arrival
-	Faults  chan Fault
-	Trouble chan string // the receiver can not store ("" when it can again)
+	Faults  chan FrameRow // frames that could not be taken and may be of this job
+	Trouble chan string   // the receiver can not store ("" when it can again)
 	job     evidence.JobID
 }
 
@@ -35,7 +27,7 @@ func newHub() *hub { return &hub{watchers: map[*Watcher]bool{}} }
 
 // Watch begins telling about a job; call stop when done.
 func (a *App) Watch(job evidence.JobID) (w *Watcher, stop func()) {
-	w = &Watcher{Grown: make(chan struct{}, 1), Alarms: make(chan Arrival, 64), Faults: make(chan Fault, 16), Trouble: make(chan string, 1), job: job}
+	w = &Watcher{Grown: make(chan struct{}, 1), Alarms: make(chan Arrival, 64), Faults: make(chan FrameRow, 16), Trouble: make(chan string, 1), job: job}
 	h := a.hub
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -65,8 +57,11 @@ func (h *hub) grown(job evidence.JobID) {
 
 func (h *hub) alarm(a Arrival) { h.each(func(w *Watcher) { offer(w.Alarms, a) }) }
 
-// Fault shows a frame that was not sound.
-func (a *App) Fault(f Fault) { a.hub.each(func(w *Watcher) { offer(w.Faults, f) }) }
+func (h *hub) watched() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return len(h.watchers) > 0
+}
 
 func (h *hub) trouble(say string) {
 	h.mu.Lock()

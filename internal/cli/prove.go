@@ -201,7 +201,9 @@ func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 		case a := <-watcher.Alarms:
 			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), prove.In(t.lang).SayWhy(a.Why, a.Account)))
 		case f := <-watcher.Faults:
-			fmt.Fprintln(t.out, t.lang.Say("! A frame from %s could not be read: %s", f.Remote, f.Say))
+			if f.Fault != nil { // a stranger's is shown as an alarm
+				fmt.Fprintln(t.out, t.lang.Say("! A frame from %s could not be read: %s", f.Remote, f.Fault.Say))
+			}
 		case line, ok := <-lines:
 			typed := strings.Fields(line)
 			if !ok || len(typed) > 0 && typed[0] == "quit" {

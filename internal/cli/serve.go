@@ -121,7 +121,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	}
 	debug.FreeOSMemory() // what reading the jobs and the rules took is not needed at rest
 	return serveAll(ctx, listener, network, server.Config{
-		App: h.app, Files: web.Files(), Paper: paperMaker(h.app, time.Now), Demo: demoHandler, Version: Version, Signals: addresses, Hosts: hosts, Log: log,
+		App: h.app, Files: web.Files(), Paper: paperMaker(h.app, time.Now), Demo: demoHandler, Version: Version, Signals: addresses, Receiving: h.receiving, Hosts: hosts, Log: log,
 	}, log)
 }
 
@@ -159,12 +159,13 @@ func dataFolder(given string) (string, error) {
 
 // house is everything that runs in one process, in the order in which it was opened.
 type house struct {
-	app     *app.App
-	books   *store.Books
-	inbox   *store.Inbox
-	log     *slog.Logger
-	work    sync.WaitGroup
-	closers []func() error
+	app      *app.App
+	books    *store.Books
+	inbox    *store.Inbox
+	receiver *receiver.Receiver // nil: none
+	log      *slog.Logger
+	work     sync.WaitGroup
+	closers  []func() error
 }
 
 func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err error) {
@@ -214,14 +215,11 @@ func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
 	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
-	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Observe: func(o receiver.Observation) {
-		if o.Damaged() {
-			h.app.Fault(app.Fault{At: o.At, Remote: o.Remote, Say: o.Err.Error()})
-		}
-	}})
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Observe: h.observe})
 	if err != nil {
 		return nil, err
 	}
+	h.receiver = r
 	bound, err := r.Listen(ctx, addr)
 	if err != nil {
 		return nil, err

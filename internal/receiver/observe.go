@@ -65,3 +65,6 @@ func (r *Receiver) Peers() []Peer {
 	slices.SortFunc(peers, func(a, b Peer) int { return cmp.Or(a.Since.Compare(b.Since), cmp.Compare(a.Remote, b.Remote)) })
 	return peers
 }
+
+// Limits returns the limits that hold.
+func (r *Receiver) Limits() Limits { return r.cfg.Limits }

@@ -32,10 +32,7 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 	}
 	watcher, unwatch := s.App.Watch(job)
 	defer unwatch()
-	w.Header().Set("Content-Type", "text/event-stream")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("X-Accel-Buffering", "no")
-	stream := &stream{w: w, c: http.NewResponseController(w)}
+	stream := newStream(w)
 	ticker := time.NewTicker(beat)
 	defer ticker.Stop()
 	stop, _ := r.Context().Value(ending{}).(<-chan struct{}) // nil in tests: never
@@ -93,6 +90,13 @@ type stream struct {
 	w   http.ResponseWriter
 	c   *http.ResponseController
 	err error
+}
+
+func newStream(w http.ResponseWriter) *stream {
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("X-Accel-Buffering", "no")
+	return &stream{w: w, c: http.NewResponseController(w)}
 }
 
 func (s *stream) send(event, id string, v any) {

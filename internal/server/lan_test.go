@@ -261,6 +261,10 @@ func TestHelperMayNot(t *testing.T) {
 		{"POST", "/api/pairing", `{"role":"lead"}`},
 		{"GET", "/api/devices", ""},
 		{"POST", "/api/devices/x/remove", ""},
+		{"GET", "/api/receiver", ""},
+		{"GET", "/api/receiver/frames", ""},
+		{"GET", "/api/receiver/frames/1", ""},
+		{"GET", "/api/receiver/events", ""},
 	} {
 		n.lead.want(n.ask(helper, one[0], one[1], one[2]), http.StatusForbidden, app.NotAllowed)
 	}

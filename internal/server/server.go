@@ -28,15 +28,16 @@ const (
 
 // Config is what a Server needs. App, Files and Log are required.
 type Config struct {
-	App     *app.App
-	Files   fs.FS        // the built front end
-	Paper   app.Maker    // makes documents
-	Demo    http.Handler // the simulated panel and station, below /api/demo/; nil: no demo
-	Version string
-	Signals []string // addresses that the receiver listens on; none: no receiver
-	Hosts   []string // host names, beside loopback, that requests may name
-	Lan     *Lan     // nil: this machine alone
-	Log     *slog.Logger
+	App       *app.App
+	Files     fs.FS        // the built front end
+	Paper     app.Maker    // makes documents
+	Demo      http.Handler // the simulated panel and station, below /api/demo/; nil: no demo
+	Version   string
+	Signals   []string          // addresses that the receiver listens on; none: no receiver
+	Receiving func() *Receiving // state of its sockets; nil, or a nil answer: no receiver
+	Hosts     []string          // host names, beside loopback, that requests may name
+	Lan       *Lan              // nil: this machine alone
+	Log       *slog.Logger
 }
 
 // New returns the handler for requests of this machine: whoever sits at it is the lead.
@@ -72,6 +73,10 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("POST /api/jobs/{job}/tables.xlsx", s.tablesIn)
 	mux.HandleFunc("POST /api/import", s.lead(s.imports))
 	mux.HandleFunc("GET /api/inbox", s.inbox)
+	mux.HandleFunc("GET /api/receiver", s.lead(s.receiverState))
+	mux.HandleFunc("GET /api/receiver/frames", s.lead(s.frames))
+	mux.HandleFunc("GET /api/receiver/frames/{n}", s.lead(s.frame))
+	mux.HandleFunc("GET /api/receiver/events", s.lead(s.receiverEvents))
 	mux.HandleFunc("GET /api/stickers/{token}", s.sticker)
 	if s.Demo != nil {
 		mux.Handle("/api/demo/", s.Demo)
@@ -147,8 +152,11 @@ func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	s.answer(w, r, status[p.Code], map[string]any{"problem": p.In(spoken(r))})
 }
 
-// spoken is the language that a request asks for first.
+// spoken is the language that a request asks for first. An event stream can not choose its headers: it says lang=de.
 func spoken(r *http.Request) *words.Language {
+	if tag := r.URL.Query().Get("lang"); tag != "" {
+		return words.In(tag)
+	}
 	first, _, _ := strings.Cut(r.Header.Get("Accept-Language"), ",")
 	tag, _, _ := strings.Cut(first, ";")
 	return words.In(strings.TrimSpace(tag))

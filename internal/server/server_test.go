@@ -420,7 +420,11 @@ type event struct{ name, id, data string }
 func (c *client) stream(job evidence.JobID, query string, header ...string) (next func() event, stop func()) {
 	c.t.Helper()
 	ctx, cancel := context.WithTimeout(c.t.Context(), 20*time.Second)
-	req, err := http.NewRequestWithContext(ctx, "GET", c.base+"/api/jobs/"+string(job)+"/events"+query, nil)
+	at := "/api/receiver/events"
+	if job != "" {
+		at = "/api/jobs/" + string(job) + "/events"
+	}
+	req, err := http.NewRequestWithContext(ctx, "GET", c.base+at+query, nil)
 	if err != nil {
 		c.t.Fatal(err)
 	}
@@ -527,7 +531,7 @@ func TestAnUnansweredAlarmIsPushedToEveryStream(t *testing.T) {
 	if v, err := c.app.Deliver(t.Context(), signal.Judge(raw)); err != nil || v != signal.StaySilent {
 		t.Fatalf("answered %v, %v", v, err)
 	}
-	c.app.Fault(app.Fault{Remote: "127.0.0.1:1", Say: "bad checksum"})
+	c.app.Observe(app.Observed{Received: signal.Judge([]byte("\n00000012\"ACK\"0000L0#1234[]\r"))})
 	for _, next := range nexts {
 		alarm, fault := next(), next()
 		if alarm.name == "fault" { // two channels: either may come first
@@ -537,7 +541,7 @@ func TestAnUnansweredAlarmIsPushedToEveryStream(t *testing.T) {
 		if alarm.name != "alarm" || got.Account != "4816" || got.Answered || got.Row != 1 || !strings.Contains(got.Why, "no test window") || len(got.Events) != 1 {
 			t.Errorf("pushed is %+v", alarm)
 		}
-		if fault.name != "fault" || !strings.Contains(fault.data, "bad checksum") {
+		if fault.name != "fault" || !strings.Contains(fault.data, `"cause":"checksum"`) {
 			t.Errorf("pushed is %+v", fault)
 		}
 	}

@@ -1,0 +1,4 @@
+package app
+
+// Ranges cuts any bytes, for the fuzz target.
+var Ranges = ranges
