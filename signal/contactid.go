@@ -16,39 +16,41 @@ type ContactID struct {
 	Number  string // three digits: zone or user, 000 if none
 }
 
-// ParseContactID reads the data between the brackets. The error is a *FrameError whose
-// Offset counts from the first byte of data.
+// ParseContactID reads the data between the brackets. The account may stand without its #, as
+// in one published example. The error is a *FrameError whose Offset counts from the first byte
+// of data.
 func ParseContactID(data string) (ContactID, error) {
 	var c ContactID
-	bad := func(off int, want string) (ContactID, error) {
+	bad := func(off int, want Phrase) (ContactID, error) {
 		return ContactID{}, &FrameError{Offset: off, Element: "data", Err: ErrPayload, Got: clip(data[min(off, len(data)):]), Want: want}
 	}
 	head, block, found := strings.Cut(data, "|")
 	if !found {
-		return bad(0, "an account, a bar and QXYZ GG CCC")
+		return bad(0, phrase("an account, a bar and %s", "QXYZ GG CCC"))
 	}
 	account, err := payloadAccount(head)
 	if err != nil {
-		return bad(0, "# and 1 to 16 hex digits in front of the bar, or nothing")
+		return bad(0, phrase("1 to 16 hex digits in front of the bar, with # or without, or nothing"))
 	}
 	c.Account = account
 	at := len(head) + 1
 	if len(block) != len("QXYZ GG CCC") || block[4] != ' ' || block[7] != ' ' {
-		return bad(at, "QXYZ GG CCC with one blank between the groups")
+		return bad(at, phrase("%s with one blank between the groups", "QXYZ GG CCC"))
 	}
 	if q := block[0]; q != '1' && q != '3' && q != '6' {
-		return bad(at, "qualifier 1, 3 or 6")
+		return bad(at, phrase("qualifier 1, 3 or 6"))
 	}
 	for i := range len(block) {
 		if d := block[i]; i != 4 && i != 7 && !decimal(d) && (d < 'B' || d > 'F') {
-			return bad(at+i, "digits 0-9 or B-F")
+			return bad(at+i, phrase("digits 0-9 or B-F"))
 		}
 	}
 	c.Q, c.Code, c.Group, c.Number = block[0], block[1:4], block[5:7], block[8:11]
 	return c, nil
 }
 
-// String is the data as it stands between the brackets, the inverse of ParseContactID.
+// String is the data as it stands between the brackets, the inverse of ParseContactID but for
+// a # that the sender left out.
 func (c ContactID) String() string {
 	return fmt.Sprintf("%s|%c%s %s %s", accountHead(c.Account), c.Q, c.Code, c.Group, c.Number)
 }
@@ -101,8 +103,8 @@ func payloadAccount(head string) (string, error) {
 	if head == "" {
 		return "", nil
 	}
-	digits, found := strings.CutPrefix(head, "#")
-	if !found || len(digits) < 1 || len(digits) > 16 {
+	digits := strings.TrimPrefix(head, "#")
+	if len(digits) < 1 || len(digits) > 16 {
 		return "", ErrPayload
 	}
 	for i := range len(digits) {

@@ -1,6 +1,7 @@
 package signal
 
 import (
+	"bytes"
 	"crypto/aes"
 	"crypto/cipher"
 	"encoding/hex"
@@ -92,31 +93,39 @@ func (f Frame) Encrypt(k Key, pad []byte) (Frame, error) {
 // *FrameError with [ErrDecrypt], whose Offset is that of the encrypted region. The time stamp
 // is not judged; see [InWindow].
 func (f Frame) Decrypt(k Key) (Frame, error) {
-	at := f.DataOffset()
-	fail := func(want string) (Frame, error) {
-		return Frame{}, &FrameError{Offset: at, Element: "data", Err: ErrDecrypt, Want: want}
-	}
-	block, err := aes.NewCipher([]byte(k.bits))
-	if err != nil || !f.Encrypted {
-		return fail("an encrypted frame and a key")
-	}
-	plain, err := hex.DecodeString(f.Data)
-	if err != nil || len(plain) == 0 || len(plain)%aes.BlockSize != 0 {
-		return fail("hex digits, a multiple of 32")
-	}
-	cipher.NewCBCDecrypter(block, make([]byte, aes.BlockSize)).CryptBlocks(plain, plain)
-	bar := strings.IndexByte(string(plain), '|') // pad can not hold one, so the first ends it
-	if bar < 1 || bar > aes.BlockSize {
-		return fail("1 to 16 bytes of pad and a bar")
+	plain, err := f.decrypted(k)
+	if err != nil {
+		return Frame{}, err
 	}
 	clear := f
 	clear.Encrypted, clear.Data = false, ""
-	body := append(clear.appendHead(nil), plain[bar+1:]...)
+	body := append(clear.appendHead(nil), plain[bytes.IndexByte(plain, '|')+1:]...)
 	clear, err = parseBody(body)
 	if err != nil {
-		return fail("data and a closing bracket behind the pad")
+		return Frame{}, f.undecryptable(phrase("data and a closing bracket behind the pad"))
 	}
 	return clear, nil
+}
+
+// decrypted returns pad, bar and message; the first bar ends the pad, which can not hold one.
+func (f Frame) decrypted(k Key) ([]byte, error) {
+	block, err := aes.NewCipher([]byte(k.bits))
+	if err != nil || !f.Encrypted {
+		return nil, f.undecryptable(phrase("an encrypted frame and a key"))
+	}
+	plain, err := hex.DecodeString(f.Data)
+	if err != nil || len(plain) == 0 || len(plain)%aes.BlockSize != 0 {
+		return nil, f.undecryptable(phrase("hex digits, a multiple of 32"))
+	}
+	cipher.NewCBCDecrypter(block, make([]byte, aes.BlockSize)).CryptBlocks(plain, plain)
+	if bar := bytes.IndexByte(plain, '|'); bar < 1 || bar > aes.BlockSize {
+		return nil, f.undecryptable(phrase("1 to 16 bytes of pad and a bar"))
+	}
+	return plain, nil
+}
+
+func (f Frame) undecryptable(want Phrase) error {
+	return &FrameError{Offset: f.DataOffset(), Element: "data", Err: ErrDecrypt, Want: want}
 }
 
 // AckEncrypted is the reply to an encrypted message: encrypted, with the receiver's time
@@ -137,9 +146,18 @@ const (
 
 // InWindow reports whether a time stamp is near enough to the receiver's clock. Both limits
 // count as inside.
-func InWindow(stamp, now time.Time) bool {
+func InWindow(stamp, now time.Time) bool { return Policy{}.inWindow(stamp, now) }
+
+func (p Policy) inWindow(stamp, now time.Time) bool {
+	oldest, newest := p.Age, p.Ahead
+	if oldest <= 0 {
+		oldest = MaxAge
+	}
+	if newest <= 0 {
+		newest = MaxAhead
+	}
 	age := now.Sub(stamp)
-	return age <= MaxAge && age >= -MaxAhead
+	return age <= oldest && age >= -newest
 }
 
 // Secret is how an account is to be read. The zero value is clear.

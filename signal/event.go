@@ -207,7 +207,20 @@ func Lookup(format Format, code string) (Meaning, bool) {
 	if m, ok := table[code]; ok {
 		return m, true
 	}
-	return Meaning{Format: format, Code: code, Words: "unknown code " + code, Kind: KindUnknown, NumberIs: Zone}, false
+	m := Meaning{Format: format, Code: code, Words: "unknown code " + code, Kind: KindUnknown, NumberIs: Zone}
+	if format == SIADCS { // what the number counts is known of some codes whose meaning is not
+		switch code {
+		case "JH", "JK", "JP", "JZ", "OH", "OL", "OT":
+			m.NumberIs = User
+		case "CD", "CT", "JR", "NM":
+			m.NumberIs = Area
+		default:
+			if strings.HasPrefix(code, "D") {
+				m.NumberIs = Door
+			}
+		}
+	}
+	return m, false
 }
 
 // Codes lists the codes of a format that have a meaning here, sorted.
@@ -244,7 +257,7 @@ func (f Frame) Events() ([]Event, error) {
 	default:
 		return nil, &FrameError{
 			Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID,
-			Want: IDContactID + ", " + IDSIA + " or " + IDNull,
+			Want: phrase("%s or %s", IDContactID+", "+IDSIA, IDNull),
 		}
 	}
 	if err != nil {
@@ -252,7 +265,9 @@ func (f Frame) Events() ([]Event, error) {
 		fe.Offset += f.DataOffset()
 		return nil, fe
 	}
+	raw := DecodeText(f.Data)
 	for i := range events {
+		events[i].Raw = raw
 		if events[i].Account == "" {
 			events[i].Account = f.Account
 		}

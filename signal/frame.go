@@ -48,7 +48,7 @@ type FrameError struct {
 	Element string // start, crc, length, id, sequence, receiver, prefix, account, data, field, timestamp, end
 	Err     error  // one of the sentinels of this package
 	Got     string // what stands there, "" if that says nothing; may hold any byte
-	Want    string // what was expected, "" if that is not one thing
+	Want    Phrase // what was expected; says nothing if that is not one thing
 }
 
 func (e *FrameError) Error() string {
@@ -56,10 +56,25 @@ func (e *FrameError) Error() string {
 	if e.Got != "" {
 		s += fmt.Sprintf(", it says %q", e.Got)
 	}
-	if e.Want != "" {
-		s += fmt.Sprintf(", expected %s", e.Want)
+	if !e.Want.IsZero() {
+		s += ", expected " + e.Want.String()
 	}
 	return s
+}
+
+// Phrase is the error for a person, with the element in words.
+func (e *FrameError) Phrase() Phrase {
+	element, cause := elementWords(e.Element), causeWords(e.Err)
+	got := strconv.QuoteToGraphic(DecodeText(e.Got))
+	switch {
+	case e.Got != "" && !e.Want.IsZero():
+		return phrase("%s at byte %d: %s. It says %s, expected: %s", element, e.Offset, cause, got, e.Want)
+	case e.Got != "":
+		return phrase("%s at byte %d: %s. It says %s", element, e.Offset, cause, got)
+	case !e.Want.IsZero():
+		return phrase("%s at byte %d: %s. Expected: %s", element, e.Offset, cause, e.Want)
+	}
+	return phrase("%s at byte %d: %s", element, e.Offset, cause)
 }
 
 func (e *FrameError) Unwrap() error { return e.Err }
@@ -121,15 +136,15 @@ func ParseFrame(raw []byte) (Frame, error) {
 		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrNotHex, Got: string(length)}
 	}
 	if length[0] != '0' {
-		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: string(length), Want: "at most 0FFF"}
+		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: string(length), Want: phrase("at most %s", "0FFF")}
 	}
 	if want := hex4(CRC(body)); string(crc) != want {
 		f, _ := parseBody(body)
-		return f, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: want}
+		return f, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: verbatim(want)}
 	}
 	if want := hex4(uint16(len(body))); string(length) != want {
 		f, _ := parseBody(body)
-		return f, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: want}
+		return f, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: verbatim(want)}
 	}
 	return parseBody(body)
 }
@@ -148,7 +163,7 @@ func parseBody(body []byte) (Frame, error) {
 		f.Encrypted, id = true, id[1:]
 	}
 	if c.err == nil && !token(id) {
-		c.fail(1, "id", ErrSyntax, id, "a token of letters, digits and dashes")
+		c.fail(1, "id", ErrSyntax, id, phrase("letters, digits and dashes"))
 	}
 	f.ID = id
 
@@ -190,11 +205,11 @@ func parseBody(body []byte) (Frame, error) {
 		at := c.off
 		f.Timestamp = c.rest()
 		if f.Timestamp == "" || strings.ContainsAny(f.Timestamp, "[]") {
-			c.fail(at, "timestamp", ErrSyntax, f.Timestamp, "HH:MM:SS,MM-DD-YYYY")
+			c.fail(at, "timestamp", ErrSyntax, f.Timestamp, verbatim(stampForm))
 		}
 	}
 	if c.err == nil && c.off < len(body) {
-		c.fail(c.off, "end", ErrSyntax, string(body[c.off:]), "a field, a time stamp or the end of the frame")
+		c.fail(c.off, "end", ErrSyntax, string(body[c.off:]), phrase("a field, a time stamp or the end of the frame"))
 	}
 	c.noLineEnd()
 	return f, c.error()
@@ -267,7 +282,7 @@ func (f Frame) Encode() ([]byte, error) {
 		f.Prefix = "L0"
 	}
 	if n := len(f.appendBody(nil)); n > MaxBody {
-		return nil, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: strconv.Itoa(n), Want: "at most 4095 bytes"}
+		return nil, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: strconv.Itoa(n), Want: phrase("at most %d bytes", MaxBody)}
 	}
 	raw := f.Append(nil)
 	again, err := ParseFrame(raw)
@@ -278,7 +293,7 @@ func (f Frame) Encode() ([]byte, error) {
 		f.Fields = nil
 	}
 	if !reflect.DeepEqual(again, f) {
-		return nil, &FrameError{Offset: bodyOffset, Element: "data", Err: ErrSyntax, Want: "values without brackets, quotes or underscores that change the meaning"}
+		return nil, &FrameError{Offset: bodyOffset, Element: "data", Err: ErrSyntax, Want: phrase("values without brackets, quotes or underscores that change the meaning")}
 	}
 	return raw, nil
 }
@@ -368,7 +383,7 @@ func (c *cursor) error() error {
 	return c.err
 }
 
-func (c *cursor) fail(off int, element string, err error, got, want string) {
+func (c *cursor) fail(off int, element string, err error, got string, want Phrase) {
 	if c.err == nil {
 		if len(got) > 32 {
 			got = got[:32]
@@ -391,9 +406,9 @@ func (c *cursor) literal(s, element string) {
 	}
 	if !bytes.HasPrefix(c.raw[c.off:], []byte(s)) {
 		if c.off == len(c.raw) {
-			c.fail(c.off, element, ErrTruncated, "", strconv.Quote(s))
+			c.fail(c.off, element, ErrTruncated, "", verbatim(strconv.Quote(s)))
 		} else {
-			c.fail(c.off, element, ErrSyntax, string(c.raw[c.off:c.off+1]), strconv.Quote(s))
+			c.fail(c.off, element, ErrSyntax, string(c.raw[c.off:c.off+1]), verbatim(strconv.Quote(s)))
 		}
 		return
 	}
@@ -407,7 +422,7 @@ func (c *cursor) until(stop, element string) string {
 	}
 	n := bytes.Index(c.raw[c.off:], []byte(stop))
 	if n < 0 {
-		c.fail(len(c.raw), element, ErrTruncated, "", strconv.Quote(stop))
+		c.fail(len(c.raw), element, ErrTruncated, "", verbatim(strconv.Quote(stop)))
 		return ""
 	}
 	c.off += n
@@ -426,10 +441,10 @@ func (c *cursor) run(is func(byte) bool, element string, min, max int) string {
 	text := string(c.raw[c.off : c.off+n])
 	switch {
 	case n > max:
-		c.fail(c.off, element, ErrSyntax, text, fmt.Sprintf("at most %d digits", max))
+		c.fail(c.off, element, ErrSyntax, text, phrase("at most %d digits", max))
 		return ""
 	case n < min:
-		c.fail(c.off, element, ErrSyntax, text, fmt.Sprintf("at least %d digits", min))
+		c.fail(c.off, element, ErrSyntax, text, phrase("at least %d digits", min))
 		return ""
 	}
 	c.off += n
@@ -441,7 +456,7 @@ func (c *cursor) bracket(element string) string {
 	at := c.off
 	text := c.until("]", element)
 	if i := strings.IndexByte(text, '['); i >= 0 {
-		c.fail(at+i, element, ErrSyntax, "[", "a closing bracket before the next opening one")
+		c.fail(at+i, element, ErrSyntax, "[", phrase("a closing bracket before the next opening one"))
 		return ""
 	}
 	c.literal("]", element)
@@ -451,7 +466,7 @@ func (c *cursor) bracket(element string) string {
 // noLineEnd refuses what no stream could have delivered as one frame.
 func (c *cursor) noLineEnd() {
 	if i := bytes.IndexAny(c.raw, "\r\n"); i >= 0 {
-		c.fail(i, "end", ErrSyntax, string(c.raw[i:i+1]), "no line end inside a frame")
+		c.fail(i, "end", ErrSyntax, string(c.raw[i:i+1]), phrase("no line end inside a frame"))
 	}
 }
 

@@ -112,7 +112,7 @@ func faultOf(err error) *faultJSON {
 	if !ok {
 		return nil
 	}
-	return &faultJSON{Offset: fe.Offset, Element: fe.Element, Cause: Cause(fe), Got: DecodeText(fe.Got), Want: fe.Want, Say: DecodeText(fe.Error())}
+	return &faultJSON{Offset: fe.Offset, Element: fe.Element, Cause: Cause(fe), Got: DecodeText(fe.Got), Want: fe.Want.String(), Say: DecodeText(fe.Error())}
 }
 
 // MarshalJSON writes offset, element, cause, got, want, and say: the whole as a sentence.

@@ -69,16 +69,16 @@ func TestOpeningAndClosing(t *testing.T) {
 }
 
 func FuzzContactID(f *testing.F) {
-	for _, s := range []string{"#4816|1111 01 009", "|3401 02 003", "#1|6BCD 0F 00E", "#|1111 01 009", "#4816|1111 01 0090"} {
+	for _, s := range []string{"#4816|1111 01 009", "|3401 02 003", "#1|6BCD 0F 00E", "#|1111 01 009", "#4816|1111 01 0090", "4816|1111 01 009"} {
 		f.Add(s)
 	}
-	contactID := regexp.MustCompile(`^(#[0-9A-Fa-f]{1,16})?\|[136][0-9B-F]{3} [0-9B-F]{2} [0-9B-F]{3}$`)
+	contactID := regexp.MustCompile(`^(#?[0-9A-Fa-f]{1,16})?\|[136][0-9B-F]{3} [0-9B-F]{2} [0-9B-F]{3}$`)
 	f.Fuzz(func(t *testing.T, data string) {
 		c, err := ParseContactID(data)
 		if (err == nil) != contactID.MatchString(data) {
 			t.Errorf("%q: %v", data, err)
 		}
-		if err == nil && c.String() != data {
+		if err == nil && c.String() != data && c.String() != "#"+data {
 			t.Errorf("%q came back as %q", data, c.String())
 		}
 		c.Event()

@@ -35,11 +35,30 @@ type Deliver func(ctx context.Context, r Received) (Verdict, error)
 // Judge is JudgeWith for a receiver that has no keys: it never decrypts.
 func Judge(raw []byte) Received { return JudgeWith(raw, nil, time.Time{}) }
 
-// JudgeWith applies the decision table of this project for a receiver in test use
-// (docs/format/wire-dc09.md) to one frame. It fills Raw, Frame, Encrypted, Events, Err and
-// Proposed. secret tells how an account is to be read, nil means all in clear; now is the
-// receiver's clock, for the time test of encrypted frames.
+// JudgeWith is the Judge of a Policy that has nothing but keys.
 func JudgeWith(raw []byte, secret func(prefix, account string) Secret, now time.Time) Received {
+	return Policy{Secret: secret}.Judge(raw, now)
+}
+
+// Policy is what a receiver has to choose where the text of the standard was not seen or
+// leaves it open. The zero value is the choice of this project.
+type Policy struct {
+	// Secret tells how an account is to be read; nil means all in clear.
+	Secret func(prefix, account string) Secret
+
+	// How far the time stamp of an encrypted message may be from the receiver's clock; 0 or
+	// less: MaxAge and MaxAhead. Both limits count as inside.
+	Age, Ahead time.Duration
+
+	// NakUndecryptable answers what does not decrypt with NAK in place of DUH: a wrong key
+	// yields no valid time. The sender then repeats, where DUH makes it give up.
+	NakUndecryptable bool
+}
+
+// Judge applies the decision table of this project for a receiver in test use
+// (docs/format/wire-dc09.md) to one frame. It fills Raw, Frame, Encrypted, Events, Err and
+// Proposed. now is the receiver's clock, for the time test of encrypted frames.
+func (p Policy) Judge(raw []byte, now time.Time) Received {
 	r := Received{Raw: raw}
 	r.Frame, r.Err = ParseFrame(raw)
 	if r.Err != nil {
@@ -49,20 +68,20 @@ func JudgeWith(raw []byte, secret func(prefix, account string) Secret, now time.
 	}
 	if r.Frame.IsReply() {
 		// Nobody asked us: answering a reply could keep two receivers talking for ever.
-		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: r.Frame.ID, Want: "a message, not a reply"}
+		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: r.Frame.ID, Want: phrase("a message, not a reply")}
 		return r
 	}
 	var s Secret
-	if secret != nil {
-		s = secret(r.Frame.Prefix, r.Frame.Account)
+	if p.Secret != nil {
+		s = p.Secret(r.Frame.Prefix, r.Frame.Account)
 	}
 	switch {
 	case r.Frame.Encrypted && !s.Key.IsZero():
-		if r.Err = r.decrypt(s.Key, now); r.Err != nil {
+		if r.Err = r.decrypt(s.Key, p, now); r.Err != nil {
 			return r
 		}
 	case !r.Frame.Encrypted && s.EncryptedOnly:
-		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrNotEncrypted, Got: r.Frame.ID, Want: "*" + r.Frame.ID}
+		r.Err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrNotEncrypted, Got: r.Frame.ID, Want: verbatim("*" + r.Frame.ID)}
 		r.Proposed = CannotProcess
 		return r
 	}
@@ -79,18 +98,21 @@ func JudgeWith(raw []byte, secret func(prefix, account string) Secret, now time.
 }
 
 // decrypt replaces the frame by the clear one inside it and tests its time.
-func (r *Received) decrypt(k Key, now time.Time) error {
+func (r *Received) decrypt(k Key, p Policy, now time.Time) error {
 	wire := r.Frame
 	clear, err := wire.Decrypt(k)
 	if err != nil {
 		r.Proposed = CannotProcess
+		if p.NakUndecryptable {
+			r.Proposed = RefuseTime
+		}
 		return err
 	}
 	r.Frame, r.Encrypted = clear, true
 	// DC-09-2013 5.5.3.2: the time is tested before anything inside is believed.
-	if at, ok := clear.Time(); !ok || !InWindow(at, now) {
+	if at, ok := clear.Time(); !ok || !p.inWindow(at, now) {
 		r.Proposed = RefuseTime
-		return &FrameError{Offset: wire.DataOffset(), Element: "timestamp", Err: ErrTimestamp, Got: clear.Timestamp, Want: "near " + FormatTimestamp(now)}
+		return &FrameError{Offset: wire.DataOffset(), Element: "timestamp", Err: ErrTimestamp, Got: clear.Timestamp, Want: phrase("near %s", FormatTimestamp(now))}
 	}
 	return nil
 }

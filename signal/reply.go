@@ -40,7 +40,7 @@ func (reply Frame) Answers(f Frame) bool {
 func ParseReply(raw []byte) (Frame, error) {
 	f, err := ParseFrame(raw)
 	if err == nil && !f.IsReply() {
-		err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID, Want: "ACK, NAK, DUH or RSP"}
+		err = &FrameError{Offset: bodyOffset + 1, Element: "id", Err: ErrUnknownID, Got: f.ID, Want: phrase("%s or %s", "ACK, NAK, DUH", "RSP")}
 	}
 	return f, err
 }

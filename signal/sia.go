@@ -27,43 +27,66 @@ type SIAPacket struct {
 	Text  string // free text behind the address, between ^ and ^ or after *, as some senders have it
 }
 
-// ParseSIA reads the data between the brackets. Slashes after a modifier may be left out.
+// ParseSIA reads the data between the brackets. Slashes after a modifier may be left out, and
+// so may the # of the account, as in one published example.
 // The error is a *FrameError whose Offset counts from the first byte of data; data without
 // any event code is one.
-func ParseSIA(data string) (SIA, error) {
+func ParseSIA(data string) (SIA, error) { return parseSIA(data, nil) }
+
+// part is a run of bytes of a payload.
+type part struct {
+	element  string
+	from, to int
+}
+
+// parseSIA also tells the parts in their order, as far as they were read, to parts if that is
+// not nil.
+func parseSIA(data string, parts *[]part) (SIA, error) {
 	var s SIA
-	bad := func(off int, want string) (SIA, error) {
+	tell := func(element string, from, to int) {
+		if parts != nil && from < to {
+			*parts = append(*parts, part{element, from, to})
+		}
+	}
+	bad := func(off int, want Phrase) (SIA, error) {
 		return SIA{}, &FrameError{Offset: off, Element: "data", Err: ErrPayload, Got: clip(data[min(off, len(data)):]), Want: want}
 	}
 	head, _, found := strings.Cut(data, "|")
 	if !found {
-		return bad(0, "an account, a bar and events")
+		return bad(0, phrase("an account, a bar and %s", "N, O"))
 	}
 	account, err := payloadAccount(head)
 	if err != nil {
-		return bad(0, "# and 1 to 16 hex digits in front of the bar, or nothing")
+		return bad(0, phrase("1 to 16 hex digits in front of the bar, with # or without, or nothing"))
 	}
 	s.Account = account
+	tell("account", 0, len(head))
 
 	events := 0
 	for at := len(head); at < len(data); { // data[at] is a bar
+		tell("data", at, at+1)
 		at++
 		if at == len(data) || data[at] == '|' {
 			continue // an empty block says nothing
 		}
 		b := SIABlock{Function: data[at]}
+		tell("function", at, at+1)
 		at++
 		if b.Function != 'N' && b.Function != 'O' {
+			from := at
 			b.Text, at = upTo(data, at, "|")
+			tell("text", from, at)
 			s.Blocks = append(s.Blocks, b)
 			continue
 		}
 		for at < len(data) && data[at] != '|' {
 			if data[at] == '/' {
+				tell("data", at, at+1)
 				at++
 				continue
 			}
 			var p SIAPacket
+			from := at
 			switch {
 			case len(data)-at >= 2 && capital(data[at]) && capital(data[at+1]):
 				p.Code = data[at : at+2]
@@ -71,14 +94,19 @@ func ParseSIA(data string) (SIA, error) {
 				if digits := strings.TrimLeft(p.Value, "0123456789"); strings.HasPrefix(digits, " ") {
 					p.Value, p.Text = p.Value[:len(p.Value)-len(digits)], strings.TrimSpace(digits)
 				}
+				tell("code", from, from+2)
+				tell("number", from+2, from+2+len(p.Value))
+				tell("text", from+2+len(p.Value), at)
 				events++
 			case len(data)-at >= 2 && small(data[at]) && small(data[at+1]):
 				p.Code = data[at : at+2]
 				p.Value, at = modifierValue(data, at+2, p.Code)
+				tell("modifier", from, at)
 			default:
-				return bad(at, "two capitals of an event code or two small letters of a modifier")
+				return bad(at, phrase("two capitals of an event code or two small letters of a modifier"))
 			}
 			if at < len(data) && (data[at] == '^' || data[at] == '*') {
+				from := at
 				if data[at] == '*' {
 					p.Text, at = upTo(data, at+1, "|")
 				} else if text, _, closed := strings.Cut(data[at+1:], "^"); closed {
@@ -86,13 +114,14 @@ func ParseSIA(data string) (SIA, error) {
 				} else {
 					p.Text, at = upTo(data, at+1, "|")
 				}
+				tell("text", from, at)
 			}
 			b.Packets = append(b.Packets, p)
 		}
 		s.Blocks = append(s.Blocks, b)
 	}
 	if events == 0 {
-		return bad(len(head), "at least one event code after N or O")
+		return bad(len(head), phrase("at least one event code after N or O"))
 	}
 	return s, nil
 }
@@ -177,7 +206,7 @@ func (s SIA) Events() []Event {
 				}
 				continue
 			}
-			e := siaEvent(p, area)
+			e := siaEvent(p, area, modifiers)
 			e.Account, e.Late, e.Raw = s.Account, block.Function == 'O', raw
 			e.Modifiers = DecodeText(strings.Join(modifiers, "/"))
 			events = append(events, e)
@@ -186,7 +215,7 @@ func (s SIA) Events() []Event {
 	return events
 }
 
-func siaEvent(p SIAPacket, area int) Event {
+func siaEvent(p SIAPacket, area int, modifiers []string) Event {
 	m, _ := Lookup(SIADCS, p.Code)
 	e := Event{
 		Format: SIADCS, Qualifier: New, Code: p.Code, Kind: m.Kind, Family: m.Family, Words: m.Words,
@@ -200,8 +229,11 @@ func siaEvent(p SIAPacket, area int) Event {
 	case m.Kind.Ends():
 		e.Qualifier = Restore
 	}
-	if p.Value != "" {
-		e.Number = number(p.Value)
+	if p.Value == "" && m.NumberIs == User { // the user stands in a modifier then
+		e.Address = DecodeText(modifierOf(modifiers, "id"))
+	}
+	if e.Address != "" {
+		e.Number = number(e.Address)
 	}
 	switch {
 	case e.Number == 0:
@@ -212,6 +244,15 @@ func siaEvent(p SIAPacket, area int) Event {
 		e.Area = e.Number
 	}
 	return e
+}
+
+func modifierOf(modifiers []string, name string) string {
+	for _, m := range modifiers {
+		if v, ok := strings.CutPrefix(m, name); ok {
+			return v
+		}
+	}
+	return ""
 }
 
 // setModifier replaces the modifier of the same name: it holds until replaced.

@@ -10,6 +10,7 @@ const (
 	stampLayout = "15:04:05,01-02-2006" // for writing
 	// Reading goes through a blank: time.Parse takes a comma after seconds for a decimal mark.
 	stampRead = "15:04:05 01-02-2006"
+	stampForm = "HH:MM:SS,MM-DD-YYYY" // as people are told
 )
 
 // FormatTimestamp writes the time stamp of a frame, without its underscore. DC-09 5.5.1.8:
