@@ -11,7 +11,8 @@ type Span struct {
 	From    int    `json:"from"` // first byte; LF is byte 0
 	To      int    `json:"to"`   // byte behind the last
 	Element string `json:"element"`
-	Text    string `json:"text"` // the bytes, as UTF-8
+	Text    string `json:"text"`           // the bytes, as UTF-8
+	Kind    string `json:"kind,omitempty"` // of a qualifier, number, code, modifier, function or field: which one, for programs
 	Say     Phrase `json:"say"`
 
 	// Wrong says why the frame can not be taken, at the one span where that shows; nil
@@ -182,6 +183,13 @@ func (x *explainer) take(n int, element string, say Phrase) {
 	x.off += n
 }
 
+// kind notes which one the span is that was just taken.
+func (x *explainer) kind(element, kind string) {
+	if n := len(x.spans); n > 0 && x.spans[n-1].Element == element {
+		x.spans[n-1].Kind = kind
+	}
+}
+
 // takeIf takes what begins with b, and nothing from there on if that does not: of a frame that
 // was not read to its end there may be less than it seems.
 func (x *explainer) takeIf(b byte, n int, element string, say Phrase) {
@@ -260,6 +268,7 @@ func (x *explainer) message(f Frame) {
 	x.takeIf(']', 1, "data", phrase("the data end"))
 	for _, field := range f.Fields {
 		x.takeIf('[', 2+len(field.Name)+len(field.Value), "field", sayField(field.Detail()))
+		x.kind("field", DecodeText(field.Name))
 	}
 	if f.Timestamp == "" {
 		return

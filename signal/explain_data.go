@@ -29,7 +29,9 @@ func (x *explainer) contactID(f Frame) {
 	x.payloadAccount(f, c.Account, head)
 	x.take(1, "data", phrase("bar: the account ends"))
 	x.take(1, "qualifier", sayQualifier(e.Qualifier))
+	x.kind("qualifier", string(e.Qualifier))
 	x.take(3, "code", sayCode(e))
+	x.kind("code", string(e.Kind))
 	x.take(1, "data", phrase("blank"))
 	if e.Area == 0 {
 		x.take(2, "area", phrase("no area"))
@@ -38,6 +40,7 @@ func (x *explainer) contactID(f Frame) {
 	}
 	x.take(1, "data", phrase("blank"))
 	x.take(3, "number", sayNumber(e))
+	x.kind("number", string(e.NumberIs))
 }
 
 // rest takes a payload that does not follow its format, in two: what was read, and what not.
@@ -71,8 +74,10 @@ func (x *explainer) sia(f Frame) {
 			x.payloadAccount(f, account, len(text))
 		case "function":
 			x.take(1, "function", sayFunction(text[0]))
+			x.kind("function", text)
 		case "modifier":
 			x.take(len(text), "modifier", sayModifier(text[:2], DecodeText(text[2:])))
+			x.kind("modifier", text[:2])
 		case "code":
 			code = text
 			if len(events) > 0 { // events follow the codes in their order; there are none of a payload with an error
@@ -82,9 +87,11 @@ func (x *explainer) sia(f Frame) {
 				e = Event{Code: code, Words: m.Words, Kind: m.Kind, NumberIs: m.NumberIs}
 			}
 			x.take(2, "code", sayCode(e))
+			x.kind("code", string(e.Kind))
 		case "number":
 			e.Address = DecodeText(text)
 			x.take(len(text), "number", sayNumber(e))
+			x.kind("number", string(e.NumberIs))
 		case "text":
 			x.take(len(text), "text", phrase("text"))
 		default:

@@ -92,7 +92,7 @@ type FrameFault struct {
 	Offset  int    `json:"offset"`
 	Got     string `json:"got,omitempty"`
 	Want    string `json:"want,omitempty"`
-	Say     string `json:"say"` // all of it, in English
+	Say     string `json:"say"` // all of it, in the reader's language, like Want
 }
 
 // keptFrame is a frame as the ring holds it: bytes, and what can not be read from them again.
@@ -103,7 +103,7 @@ type keptFrame struct {
 	account           string
 	raw, clear, reply []byte
 	lost              int
-	fault             *FrameFault
+	fault             error
 	state             FrameState
 	replyLost         bool
 	silence           Silence
@@ -147,7 +147,7 @@ func (f *frames) add(k *keptFrame) {
 func (a *App) Observe(o Observed) {
 	k := &keptFrame{
 		at: o.At, transport: o.Transport, remote: o.Remote, account: o.Frame.Account, raw: o.Raw, reply: o.Reply, lost: o.Lost,
-		replyLost: o.ReplyLost, fault: faultOf(o.Err),
+		replyLost: o.ReplyLost, fault: o.Err,
 	}
 	if o.Encrypted {
 		k.clear = o.Frame.Append(nil)
@@ -173,14 +173,15 @@ func (a *App) Observe(o Observed) {
 	}
 }
 
-func faultOf(err error) *FrameFault {
+func faultOf(err error, lang *words.Language) *FrameFault {
 	if err == nil {
 		return nil
 	}
 	fault := &FrameFault{Cause: signal.Cause(err), Say: err.Error()}
 	var fe *signal.FrameError
 	if errors.As(err, &fe) {
-		fault.Element, fault.Offset, fault.Got, fault.Want = fe.Element, fe.Offset, signal.DecodeText(fe.Got), fe.Want
+		fault.Element, fault.Offset, fault.Got, fault.Want = fe.Element, fe.Offset, signal.DecodeText(fe.Got), fe.Want.In(lang.Say)
+		fault.Say = fe.Phrase().In(lang.Say)
 	}
 	return fault
 }
@@ -298,7 +299,7 @@ func (f *frames) find(n int64) *keptFrame {
 
 func (a *App) row(k *keptFrame, lang *words.Language) FrameRow {
 	row := FrameRow{
-		N: k.n, At: k.at, Transport: k.transport, Remote: k.remote, Account: k.account, Bytes: len(k.raw), State: k.state, Fault: k.fault,
+		N: k.n, At: k.at, Transport: k.transport, Remote: k.remote, Account: k.account, Bytes: len(k.raw), State: k.state, Fault: faultOf(k.fault, lang),
 		Silence: k.silence, Job: k.job,
 	}
 	if k.silence == NoJob {

@@ -112,7 +112,7 @@ func TestARejectedFrameSaysWhyAtWhichByteAndWhatARightOneIs(t *testing.T) {
 		{"length", "\nFD670027" + right[9:], "length", 5, "! 5-9 length 0027 0027>0026\n", true},
 		{"small letters", "\nfd670026" + right[9:], "not hex", 1, "! 1-5 crc fd67 fd67>FD67\n", true},
 		{"unknown id", checked(`"FOO-BAR"0001L0#1234[#1234|x]`), "unknown id", 10, `! 9-18 id "FOO-BAR" = FOO-BAR` + "\n", false},
-		{"payload", checked(`"SIA-DCS"0001L0#1234[#1234|N1]`), "payload", 37, "! 29-39 data [#1234|N1]\n", false},
+		{"payload", checked(`"SIA-DCS"0001L0#1234[#1234|N1]`), "payload", 37, "! 37-38 data 1\n", false},
 		{"head", checked(`"SIA-DCS"00x1L0#1234[]`), "syntax", 18, "! 18-32 sequence 00x1L0#1234[]<0D>\n", false},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -40,6 +40,7 @@ type Range struct {
 	Want    string `json:"want,omitempty"`  // and as they were computed
 	Words   string `json:"words,omitempty"` // what a code means, in the reader's language; the letter of a field; a time in UTC
 	Number  int    `json:"number,omitempty"`
+	Hint    string `json:"hint,omitempty"`   // the mistake that makes such bytes, where it is a known one
 	Hidden  bool   `json:"hidden,omitempty"` // not shown: it may be a key or a code
 }
 
@@ -57,14 +58,15 @@ func (a *App) FrameLesson(n int64, lang *words.Language) (*Lesson, error) {
 	}
 	l := &Lesson{FrameRow: a.row(k, lang), ReplyLost: k.replyLost}
 	if k.lost > 0 {
-		l.Ranges = []Range{ranged(k.raw, k.raw, signal.Span{To: len(k.raw), Element: "start", Bad: true})}
+		l.Ranges = []Range{ranged(k.raw, k.raw, signal.Span{To: len(k.raw), Element: "start"})}
+		l.Ranges[0].Bad = true
 	} else {
 		l.Ranges = ranges(k.raw, lang)
-		mark(l.Ranges, k.fault)
+		mark(l.Ranges, l.Fault)
 		l.Right = right(k, lang)
 	}
 	if k.clear != nil {
-		l.Inside = inside(k, lang)
+		l.Inside = inside(k, l.Fault, lang)
 	}
 	if k.reply != nil {
 		l.Reply = ranges(k.reply, lang)
@@ -77,8 +79,21 @@ func ranges(raw []byte, lang *words.Language) []Range {
 	shown := hidden(raw)
 	frame, _ := signal.ParseFrame(raw)
 	var out []Range
+	headed := false
+	joined := -1 // where a bracket, slash or blank began that is shown with what follows it
 	for _, s := range signal.Explain(raw) {
+		if s.Element == "data" && s.Wrong == nil && (s.Text == "[" || s.Text == "/" || s.Text == " ") {
+			if joined < 0 {
+				joined = s.From
+			}
+			continue
+		}
+		if joined >= 0 {
+			s.From, joined = joined, -1
+		}
 		r := ranged(raw, shown, s)
+		r.Hint = s.Hint.In(lang.Say)
+		r.Bad = s.Wrong != nil && s.Wrong.Err != signal.ErrEncrypted // whether a key is known is told by the fault
 		switch s.Element {
 		case "crc", "length":
 			if body := bodyOf(raw); body != nil {
@@ -100,18 +115,47 @@ func ranges(raw []byte, lang *words.Language) []Range {
 			if at, ok := frame.Time(); ok {
 				r.Words = at.Format("2006-01-02 15:04:05")
 			}
-		case "data":
-			if cut := cutData(raw, shown, frame, s, lang); cut != nil {
-				out = append(out, cut...)
-				continue
+		case "account":
+			if headed { // the head has named it
+				r.Element, r.Words = "data-account", strings.TrimPrefix(s.Text, "#")
 			}
-			if frame.Encrypted {
+			headed = true
+		case "qualifier", "code", "area", "number", "function", "modifier", "text":
+			r.Element, r.Words = dataElement(frame.ID, s), s.Kind
+			switch {
+			case s.Element == "code" && s.Kind == string(signal.KindUnknown):
+				r.Words = ""
+			case s.Element == "code":
+				r.Words = s.Say.In(lang.Say)
+			case s.Element == "area":
+				r.Words = s.Text
+			}
+		case "data":
+			switch {
+			case frame.Encrypted:
 				r.Element, r.Number = "cipher", len(frame.Data)/2
+			case s.Text == "|":
+				r.Element = "bar"
+			case s.Text == "]":
+				r.Element = "data-end"
 			}
 		}
 		out = append(out, r)
 	}
 	return out
+}
+
+// dataElement names a part of the payload after its format.
+func dataElement(id string, s signal.Span) string {
+	switch {
+	case id == signal.IDContactID:
+		return "cid-" + s.Element
+	case s.Element == "number":
+		return "sia-address"
+	case s.Element == "function" && s.Kind != "N" && s.Kind != "O":
+		return "sia-text"
+	}
+	return "sia-" + s.Element
 }
 
 func bodyOf(raw []byte) []byte {
@@ -123,7 +167,7 @@ func bodyOf(raw []byte) []byte {
 
 func ranged(raw, shown []byte, s signal.Span) Range {
 	part := shown[s.From:s.To]
-	r := Range{From: s.From, To: s.To, Element: s.Element, Bad: s.Bad, Text: bits(part), Hidden: !bytes.Equal(part, raw[s.From:s.To])}
+	r := Range{From: s.From, To: s.To, Element: s.Element, Text: bits(part), Hidden: !bytes.Equal(part, raw[s.From:s.To])}
 	digits := make([]string, len(part))
 	for i, b := range part {
 		digits[i] = fmt.Sprintf("%02X", b)
@@ -191,7 +235,7 @@ func mark(all []Range, fault *FrameFault) {
 
 // inside cuts the decrypted region: pad and bar, which a clear frame does not have, then what a clear frame has from its
 // data on. Offsets count from the first byte of the region.
-func inside(k *keptFrame, lang *words.Language) []Range {
+func inside(k *keptFrame, fault *FrameFault, lang *words.Language) []Range {
 	wire, _ := signal.ParseFrame(k.raw)
 	clear, err := signal.ParseFrame(k.clear)
 	if err != nil {
@@ -217,7 +261,7 @@ func inside(k *keptFrame, lang *words.Language) []Range {
 			}
 		}
 		r.From, r.To = r.From-begin+pad+1, r.To-begin+pad+1
-		r.Bad = r.Bad || k.fault != nil && k.fault.Element == r.Element
+		r.Bad = r.Bad || fault != nil && fault.Element == r.Element
 		out = append(out, r)
 	}
 	return out
@@ -228,7 +272,7 @@ func right(k *keptFrame, lang *words.Language) *Right {
 	if k.fault == nil {
 		return nil
 	}
-	switch k.fault.Cause {
+	switch signal.Cause(k.fault) {
 	case signal.Cause(signal.ErrTimestamp):
 		return &Right{Time: signal.FormatTimestamp(k.at)}
 	case signal.Cause(signal.ErrDecrypt), signal.Cause(signal.ErrEncrypted), signal.Cause(signal.ErrNotEncrypted):
