@@ -3,8 +3,8 @@ package signal
 import "bytes"
 
 // Splitter cuts a stream of bytes into frames: LF to CR, however the bytes arrive. The zero
-// value is ready. It holds at most one frame and what was last written. Not safe for
-// concurrent use.
+// value is ready. It holds at most one frame and what was last written, and
+// nothing between frames. Not safe for concurrent use.
 //
 // A LF inside a frame begins a new one (the sender died and began anew), so that one damaged
 // frame never swallows the next.
@@ -45,6 +45,7 @@ func (s *Splitter) Next() (piece Piece, ok bool) {
 	for {
 		rest := s.buf[s.off:]
 		if len(rest) == 0 {
+			s.buf, s.off = nil, 0 // an idle stream holds no memory
 			return Piece{}, false
 		}
 		if s.lostErr != nil || rest[0] != '\n' {

@@ -3,6 +3,7 @@ package receiver
 import (
 	"cmp"
 	"net"
+	"net/netip"
 	"slices"
 	"sync/atomic"
 	"time"
@@ -42,10 +43,13 @@ type Peer struct {
 // peer is a connection and what is counted of it.
 type peer struct {
 	net.Conn
-	remote, address string // address is what the limits count: see hostOf
-	since           time.Time
-	last            atomic.Int64 // Unix nanoseconds
-	frames, faults  atomic.Int64
+	reader
+	remote         string
+	address        netip.Addr // what the limits count
+	host           *host
+	since          time.Time
+	last           atomic.Int64 // Unix nanoseconds
+	frames, faults atomic.Int64
 }
 
 // Peers lists the open connections, oldest first.

@@ -41,38 +41,6 @@ type Config struct {
 	Observe func(Observation)
 }
 
-// Limits bound what strangers can cost. Zero values stand for the defaults given.
-type Limits struct {
-	Conns           int           // open TCP connections: 16384
-	ConnsPerAddress int           // of one address: 256
-	Datagrams       int           // UDP datagrams in work at once; more wait in the system's buffer: 256
-	Faults          int           // unsound frames or runs of garbage on a TCP connection before it is closed: 20
-	Idle            time.Duration // to the start of the next frame: 60 s
-	InFrame         time.Duration // from the start of a frame to its end: 10 s
-	Write           time.Duration // of a reply: 5 s
-}
-
-func (l Limits) withDefaults() Limits {
-	number := func(v *int, d int) {
-		if *v <= 0 {
-			*v = d
-		}
-	}
-	span := func(v *time.Duration, d time.Duration) {
-		if *v <= 0 {
-			*v = d
-		}
-	}
-	number(&l.Conns, 16384)
-	number(&l.ConnsPerAddress, 256)
-	number(&l.Datagrams, 256)
-	number(&l.Faults, 20)
-	span(&l.Idle, 60*time.Second)
-	span(&l.InFrame, 10*time.Second)
-	span(&l.Write, 5*time.Second)
-	return l
-}
-
 // Receiver is a running receiver. Its methods are safe for concurrent use.
 type Receiver struct {
 	cfg    Config
@@ -81,11 +49,14 @@ type Receiver struct {
 	work   sync.WaitGroup
 
 	draining atomic.Bool
+	drain    chan struct{} // closed when draining begins
 	slots    chan struct{} // one for each datagram in work
+	hosts    *hosts
+
+	refusals, failures, repliesLost, closings, floods seldom // log lines that strangers could make many of
 
 	mu      sync.Mutex // guards all below; nothing blocks while it is held
 	closers map[closer]struct{}
-	perAddr map[string]int
 	stats   Stats
 }
 
@@ -97,6 +68,8 @@ type Stats struct {
 	Conns         int            `json:"conns"`
 	Accepted      int64          `json:"accepted"`
 	Refused       int64          `json:"refused"` // connections over a limit
+	Slowed        int64          `json:"slowed"`  // times that a connection was made to wait: its address sends too much
+	Dropped       int64          `json:"dropped"` // datagrams of addresses that send too much
 	Messages      int64          `json:"messages"`
 	Acknowledged  int64          `json:"acknowledged"`
 	CannotProcess int64          `json:"cannotProcess"`
@@ -120,11 +93,15 @@ func New(cfg Config) (*Receiver, error) {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
 	cfg.Limits = cfg.Limits.withDefaults()
+	if most, known := mostConns(); known && cfg.Limits.Conns > most {
+		cfg.Log.Warn("fewer connections than allowed: the system gives this process too few file handles", "connections", most, "allowed", cfg.Limits.Conns)
+		cfg.Limits.Conns = most
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	return &Receiver{
-		cfg: cfg, ctx: ctx, cancel: cancel,
-		slots:   make(chan struct{}, cfg.Limits.Datagrams),
-		closers: map[closer]struct{}{}, perAddr: map[string]int{}, stats: Stats{Faults: map[string]int{}},
+		cfg: cfg, ctx: ctx, cancel: cancel, drain: make(chan struct{}),
+		slots: make(chan struct{}, cfg.Limits.Datagrams), hosts: newHosts(cfg.Limits),
+		closers: map[closer]struct{}{}, stats: Stats{Faults: map[string]int{}},
 	}, nil
 }
 
@@ -138,7 +115,8 @@ func (r *Receiver) Listen(ctx context.Context, addr string) (net.Addr, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listening for signals on %q: %w: write it as host:port, for example 127.0.0.1:5090", addr, err)
 	}
-	var lc net.ListenConfig
+	// A peer that is gone without a word is found out within a minute.
+	lc := net.ListenConfig{KeepAliveConfig: net.KeepAliveConfig{Enable: true, Idle: 30 * time.Second, Interval: 10 * time.Second, Count: 3}}
 	for try := 1; ; try++ {
 		tcp, err := lc.Listen(ctx, "tcp", addr)
 		if err != nil {
@@ -189,7 +167,9 @@ func (r *Receiver) disown(c closer) {
 func (r *Receiver) Shutdown(ctx context.Context) error {
 	past := time.Unix(1, 0)
 	r.mu.Lock()
-	r.draining.Store(true) // from here on nobody sets a deadline and then reads; see nextRead
+	if !r.draining.Swap(true) { // from here on nobody sets a deadline and then reads; see read
+		close(r.drain)
+	}
 	var errs []error
 	for c := range r.closers {
 		switch c := c.(type) {
@@ -235,11 +215,16 @@ func (r *Receiver) count(add func(*Stats)) {
 	add(&r.stats)
 }
 
-// take handles one frame from the wire: judge, deliver, and make the reply, nil for silence.
-// sound is false for what was no message.
-func (r *Receiver) take(transport, remote string, raw []byte) (o Observation, sound bool) {
+// judge deals with one piece from the wire: it is read, delivered, and its reply made, nil for
+// silence. sound is false for what was no message; that is only counted.
+func (r *Receiver) judge(transport, remote string, piece signal.Piece) (o Observation, sound bool) {
 	at := r.cfg.Now().UTC()
-	o.Received = signal.JudgeWith(append([]byte(nil), raw...), r.cfg.Secret, at) // Deliver may keep it; raw is overwritten
+	raw := append([]byte(nil), piece.Raw...) // Deliver and Observe may keep it; the splitter writes over it
+	if piece.Err != nil {
+		o.Received, o.Lost = signal.Received{Raw: raw, Err: piece.Err}, piece.Lost
+	} else {
+		o.Received = signal.JudgeWith(raw, r.cfg.Secret, at)
+	}
 	o.Transport, o.Remote, o.At, o.Receiver = transport, remote, at, r.cfg.ID
 	if o.Damaged() {
 		r.count(func(s *Stats) { s.Faults[signal.Cause(o.Err)]++ })
@@ -247,8 +232,10 @@ func (r *Receiver) take(transport, remote string, raw []byte) (o Observation, so
 	}
 	verdict, err := r.cfg.Deliver(r.ctx, o.Received)
 	if err != nil {
-		r.cfg.Log.Error("signal not stored and not answered", "account", o.Frame.Account,
-			"sequence", o.Frame.Sequence, "remote", remote, "err", err)
+		if held, ok := r.failures.line(); ok {
+			r.cfg.Log.Error("signal not stored and not answered", "account", o.Frame.Account,
+				"sequence", o.Frame.Sequence, "remote", remote, "unsaid", held, "err", err)
+		}
 		r.count(func(s *Stats) { s.Messages++; s.NotStored++ })
 		o.NotStored = err
 		return o, true
@@ -297,17 +284,6 @@ func (r *Receiver) encryptedAck(rec signal.Received) (signal.Frame, error) {
 	rand.Read(random) // never fails: it ends the program instead
 	key := r.cfg.Secret(rec.Frame.Prefix, rec.Frame.Account).Key
 	return rec.Frame.AckEncrypted(key, signal.PadFrom(random), r.cfg.Now())
-}
-
-// lost counts bytes that belong to no frame.
-func (r *Receiver) lost(transport, remote string, p signal.Piece) {
-	r.count(func(s *Stats) { s.Faults[signal.Cause(p.Err)]++ })
-	if r.cfg.Observe == nil {
-		return
-	}
-	r.cfg.Observe(Observation{Lost: p.Lost, Received: signal.Received{
-		Raw: append([]byte(nil), p.Raw...), Err: p.Err, Transport: transport, Remote: remote, At: r.cfg.Now().UTC(), Receiver: r.cfg.ID,
-	}})
 }
 
 func (r *Receiver) observe(o Observation) {

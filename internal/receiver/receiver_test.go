@@ -279,7 +279,7 @@ func TestSeveralFramesInADatagram(t *testing.T) {
 // Outside a window the verdict is silence: not one byte goes out, in 10,000 frames of all kinds.
 func TestSilence(t *testing.T) {
 	var stored atomic.Int64
-	r, addr := start(t, Config{Deliver: func(context.Context, signal.Received) (signal.Verdict, error) {
+	r, addr := start(t, Config{Limits: Limits{FramesPerAddress: 1e6, FaultsPerAddress: 1e6}, Deliver: func(context.Context, signal.Received) (signal.Verdict, error) {
 		stored.Add(1)
 		return signal.StaySilent, nil
 	}})
@@ -302,12 +302,12 @@ func TestSilence(t *testing.T) {
 	}
 }
 
-func TestHostOf(t *testing.T) {
+func TestAddressOf(t *testing.T) {
 	for addr, want := range map[string]string{
 		"192.0.2.7:5090": "192.0.2.7", "[::ffff:192.0.2.7]:5090": "192.0.2.7",
-		"[2001:db8:1:2:3:4:5:6]:5090": "2001:db8:1:2::/64", "[2001:db8:1:2:ffff::1]:1": "2001:db8:1:2::/64", "[fe80::1%lo]:1": "fe80::/64", "pipe": "pipe",
+		"[2001:db8:1:2:3:4:5:6]:5090": "2001:db8:1:2::", "[2001:db8:1:2:ffff::1]:1": "2001:db8:1:2::", "[fe80::1%lo]:1": "fe80::", "pipe": "invalid IP",
 	} {
-		if got := hostOf(&net.UnixAddr{Name: addr}); got != want {
+		if got := addressOf(&net.UnixAddr{Name: addr}).String(); got != want {
 			t.Errorf("%s counts as %s, want %s", addr, got, want)
 		}
 	}

@@ -3,17 +3,15 @@ package receiver
 import (
 	"errors"
 	"net"
-	"net/netip"
 	"time"
 
 	"proofbell/signal"
 )
 
 const (
-	firstPause   = 5 * time.Millisecond // after an accept error, doubled up to lastPause
-	lastPause    = time.Second
-	readAtOnce   = 2048 // bytes; a frame is seldom longer than 150
-	mutedAtATime = 100  // connections refused between two lines in the log
+	firstPause = 5 * time.Millisecond // after an accept error, doubled up to lastPause
+	lastPause  = time.Second
+	readAtOnce = 4096 // bytes; a frame is seldom longer than 150
 )
 
 // accept takes connections until the receiver drains. An error (no file handles left, a
@@ -40,15 +38,14 @@ func (r *Receiver) accept(l net.Listener) {
 			continue
 		}
 		pause = firstPause
-		p := &peer{Conn: conn, remote: conn.RemoteAddr().String(), address: hostOf(conn.RemoteAddr()), since: r.cfg.Now().UTC()}
-		if !r.admit(p) {
+		if p := r.admit(conn); p == nil {
 			conn.Close() // refused: nothing was read
-			continue
+		} else {
+			r.work.Go(func() {
+				defer r.release(p)
+				r.serve(p)
+			})
 		}
-		r.work.Go(func() {
-			defer r.release(p)
-			r.serve(p)
-		})
 	}
 }
 
@@ -64,42 +61,30 @@ func (r *Receiver) sleep(d time.Duration) bool {
 	}
 }
 
-// hostOf is what the limit for one address counts. An IPv6 host has a whole /64 to itself.
-func hostOf(a net.Addr) string {
-	at, err := netip.ParseAddrPort(a.String())
-	if err != nil {
-		return a.String() // not an internet address: a pipe
-	}
-	addr := at.Addr().Unmap().WithZone("")
-	if addr.Is4() {
-		return addr.String()
-	}
-	net64, err := addr.Prefix(64)
-	if err != nil {
-		return addr.String()
-	}
-	return net64.String()
-}
-
-func (r *Receiver) admit(p *peer) bool {
+// admit takes charge of a connection; nil when there are too many, or it is too late.
+func (r *Receiver) admit(conn net.Conn) *peer {
+	address := addressOf(conn.RemoteAddr())
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.draining.Load() {
-		return false
+		return nil
 	}
-	if r.stats.Conns >= r.cfg.Limits.Conns || r.perAddr[p.address] >= r.cfg.Limits.ConnsPerAddress {
-		if r.stats.Refused%mutedAtATime == 0 {
-			r.cfg.Log.Warn("connection refused: too many", "address", p.address,
-				"of this address", r.perAddr[p.address], "in all", r.stats.Conns)
-		}
+	var h *host
+	if r.stats.Conns < r.cfg.Limits.Conns {
+		h = r.hosts.connect(address, r.stats.Conns)
+	}
+	if h == nil {
 		r.stats.Refused++
-		return false
+		if held, ok := r.refusals.line(); ok {
+			r.cfg.Log.Warn("connection refused: too many", "address", address, "open in all", r.stats.Conns, "unsaid", held)
+		}
+		return nil
 	}
+	p := &peer{Conn: conn, reader: readerOf(conn), remote: conn.RemoteAddr().String(), address: address, host: h, since: r.cfg.Now().UTC()}
 	r.stats.Conns++
 	r.stats.Accepted++
-	r.perAddr[p.address]++
 	r.closers[p] = struct{}{}
-	return true
+	return p
 }
 
 func (r *Receiver) release(p *peer) {
@@ -108,8 +93,21 @@ func (r *Receiver) release(p *peer) {
 	defer r.mu.Unlock()
 	delete(r.closers, p)
 	r.stats.Conns--
-	if r.perAddr[p.address]--; r.perAddr[p.address] == 0 {
-		delete(r.perAddr, p.address)
+	r.hosts.leave(p.address, p.host)
+}
+
+// pay waits until the address of a connection may send another frame.
+func (r *Receiver) pay(p *peer) {
+	d := r.hosts.pay(p.host)
+	if d == 0 {
+		return
+	}
+	r.count(func(s *Stats) { s.Slowed++ })
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+	case <-r.drain: // what is in hand is dealt with now
 	}
 }
 
@@ -117,48 +115,33 @@ func (r *Receiver) release(p *peer) {
 // peer closes, is too slow, sends too much garbage, or the receiver drains.
 func (r *Receiver) serve(conn *peer) {
 	var split signal.Splitter
-	buf := make([]byte, readAtOnce)
 	faults := 0
 	begun := false // a frame has begun since the last sound one: its time runs, whatever follows
+	r.pay(conn)    // who does nothing but connect is slowed as well
 	deadline := time.Now().Add(r.cfg.Limits.Idle)
 	for {
-		n, err := r.read(conn, deadline, buf)
-		split.Write(buf[:n])
+		err := r.read(conn, deadline, &split)
+		paid := false
 		for piece, ok := split.Next(); ok; piece, ok = split.Next() {
-			sound := false
-			if piece.Err != nil {
-				r.lost("tcp", conn.remote, piece)
-			} else {
-				var o Observation
-				o, sound = r.take("tcp", conn.remote, piece.Raw)
-				if sound {
-					conn.frames.Add(1)
-					conn.last.Store(o.At.UnixNano())
-				}
-				if o.Reply != nil {
-					o.ReplyLost = !r.write(conn, o.Reply)
-				}
-				r.observe(o)
-				if o.ReplyLost {
-					return
-				}
+			r.pay(conn)
+			paid = true
+			sound, goOn := r.handle(conn, piece, &faults)
+			if !goOn {
+				return
 			}
 			if sound {
-				faults, begun = 0, false
+				begun = false
 				deadline = time.Now().Add(r.cfg.Limits.Idle)
-				continue
-			}
-			conn.faults.Add(1)
-			if faults++; faults >= r.cfg.Limits.Faults {
-				r.cfg.Log.Warn("connection closed: it sends no sound frames", "remote", conn.remote, "faults", faults)
-				return
 			}
 		}
 		if err != nil {
 			if piece, ok := split.Flush(); ok {
-				r.lost("tcp", conn.remote, piece)
+				r.handle(conn, piece, &faults)
 			}
 			return
+		}
+		if !paid { // bytes without a frame cost as well, or a line without an end would be free
+			r.pay(conn)
 		}
 		if split.Inside() && !begun {
 			begun = true
@@ -167,16 +150,45 @@ func (r *Receiver) serve(conn *peer) {
 	}
 }
 
-// read is conn.Read with a deadline, unless the receiver drains. Shutdown raises the flag
-// and then sets deadlines in the past; whoever sets one after that sees the flag.
-func (r *Receiver) read(conn net.Conn, deadline time.Time, buf []byte) (int, error) {
+// handle takes one piece of a connection and writes its reply. goOn is false when the
+// connection is to be closed.
+func (r *Receiver) handle(conn *peer, piece signal.Piece, faults *int) (sound, goOn bool) {
+	o, sound := r.judge("tcp", conn.remote, piece)
+	if sound {
+		*faults = 0
+		conn.frames.Add(1)
+		conn.last.Store(o.At.UnixNano())
+		if o.Reply != nil {
+			o.ReplyLost = !r.write(conn, o.Reply)
+		}
+		r.observe(o)
+		return true, !o.ReplyLost
+	}
+	conn.faults.Add(1)
+	*faults++
+	blamed := r.hosts.blame(conn.host)
+	if blamed {
+		r.observe(o) // one that sends much rubbish is counted and no longer shown
+	}
+	if blamed && *faults < r.cfg.Limits.Faults {
+		return false, true
+	}
+	if held, ok := r.closings.line(); ok {
+		r.cfg.Log.Warn("connection closed: it sends no sound frames", "remote", conn.remote, "faults", *faults, "unsaid", held)
+	}
+	return false, false
+}
+
+// read waits for bytes and gives them to the splitter, unless the receiver drains. Shutdown
+// raises the flag and then sets deadlines in the past; whoever sets one after that sees it.
+func (r *Receiver) read(conn *peer, deadline time.Time, split *signal.Splitter) error {
 	if err := conn.SetReadDeadline(deadline); err != nil {
-		return 0, err
+		return err
 	}
 	if r.draining.Load() {
-		return 0, ErrShutdown
+		return ErrShutdown
 	}
-	return conn.Read(buf)
+	return conn.read(func(b []byte) { split.Write(b) })
 }
 
 func (r *Receiver) write(conn *peer, reply []byte) bool {
@@ -192,5 +204,17 @@ func (r *Receiver) write(conn *peer, reply []byte) bool {
 
 func (r *Receiver) replyLost(remote string, err error) {
 	r.count(func(s *Stats) { s.RepliesLost++ })
-	r.cfg.Log.Warn("signal stored, reply not sent; the sender will repeat", "remote", remote, "err", err)
+	if held, ok := r.repliesLost.line(); ok {
+		r.cfg.Log.Warn("signal stored, reply not sent; the sender will repeat", "remote", remote, "unsaid", held, "err", err)
+	}
+}
+
+// plainReader reads with a small buffer for each connection.
+type plainReader struct{ conn net.Conn }
+
+func (r plainReader) read(take func([]byte)) error {
+	var buf [512]byte
+	n, err := r.conn.Read(buf[:])
+	take(buf[:n])
+	return err
 }

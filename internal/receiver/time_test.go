@@ -52,11 +52,21 @@ func (p *pipes) Close() error {
 
 func (p *pipes) Addr() net.Addr { return &net.UnixAddr{Name: "pipes"} }
 
-func (p *pipes) dial() net.Conn {
+func (p *pipes) dial() net.Conn { return p.dialFrom("pipe") }
+
+// dialFrom connects as if from another machine.
+func (p *pipes) dialFrom(remote string) net.Conn {
 	here, there := net.Pipe()
-	p.conns <- there
+	p.conns <- from{there, remote}
 	return here
 }
+
+type from struct {
+	net.Conn
+	remote string
+}
+
+func (f from) RemoteAddr() net.Addr { return &net.UnixAddr{Name: f.remote} }
 
 // inBubble runs a receiver on pipes; it must have ended, with all its goroutines, when do has.
 func inBubble(t *testing.T, cfg Config, do func(t *testing.T, r *Receiver, p *pipes)) {

@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/netip"
 	"sync"
+	"time"
 
 	"proofbell/signal"
 )
@@ -43,6 +44,11 @@ func (r *Receiver) readDatagrams(conn *net.UDPConn) {
 			continue
 		}
 		pause = firstPause
+		h := r.hosts.datagram(wholeAddress(from.Addr()))
+		if h == nil {
+			r.drop(from)
+			continue
+		}
 		select {
 		case r.slots <- struct{}{}:
 		case <-r.ctx.Done():
@@ -50,32 +56,52 @@ func (r *Receiver) readDatagrams(conn *net.UDPConn) {
 		}
 		datagram := append([]byte(nil), buf[:n]...)
 		inHand.Go(func() {
-			defer func() { <-r.slots }()
-			r.datagram(conn, from, datagram)
+			defer func() { r.hosts.done(h); <-r.slots }()
+			r.datagram(conn, from, h, datagram)
 		})
 	}
 }
 
+func (r *Receiver) drop(from netip.AddrPort) {
+	r.count(func(s *Stats) { s.Dropped++ })
+	if held, ok := r.floods.line(); ok {
+		r.cfg.Log.Warn("datagram dropped: its address sends too many", "remote", from, "unsaid", held)
+	}
+}
+
 // datagram handles the frames of one datagram, by rule one, in their order.
-func (r *Receiver) datagram(conn *net.UDPConn, from netip.AddrPort, datagram []byte) {
+func (r *Receiver) datagram(conn *net.UDPConn, from netip.AddrPort, h *host, datagram []byte) {
 	remote := netip.AddrPortFrom(from.Addr().Unmap(), from.Port()).String()
 	var split signal.Splitter
 	split.Write(datagram)
-	for piece, ok := split.Next(); ok; piece, ok = split.Next() {
-		if piece.Err != nil {
-			r.lost("udp", remote, piece)
-			continue
+	piece, ok := split.Next()
+	for n := 0; ok; n++ {
+		if n > 0 && !r.hosts.more(h) {
+			r.drop(from)
+			return
 		}
-		o, _ := r.take("udp", remote, piece.Raw)
-		if o.Reply != nil {
-			if _, err := conn.WriteToUDPAddrPort(o.Reply, from); err != nil {
-				r.replyLost(remote, err)
-				o.ReplyLost = true
-			}
-		}
-		r.observe(o)
+		r.answerDatagram(conn, from, remote, h, piece)
+		piece, ok = split.Next()
 	}
 	if piece, ok := split.Flush(); ok {
-		r.lost("udp", remote, piece)
+		r.answerDatagram(conn, from, remote, h, piece)
 	}
+}
+
+func (r *Receiver) answerDatagram(conn *net.UDPConn, from netip.AddrPort, remote string, h *host, piece signal.Piece) {
+	o, sound := r.judge("udp", remote, piece)
+	if !sound && !r.hosts.blame(h) {
+		return // one that sends much rubbish is counted and no longer shown
+	}
+	if o.Reply != nil {
+		err := conn.SetWriteDeadline(time.Now().Add(r.cfg.Limits.Write))
+		if err == nil {
+			_, err = conn.WriteToUDPAddrPort(o.Reply, from)
+		}
+		if err != nil {
+			r.replyLost(remote, err)
+			o.ReplyLost = true
+		}
+	}
+	r.observe(o)
 }
