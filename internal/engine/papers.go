@@ -177,20 +177,21 @@ func (d *Desk) judgeForPaper(run *prove.Run) ([]prove.Step, prove.Outcome) {
 // dueForPaper lists what falls due with a date: what is replaced one by one, what is tested by the round.
 func dueForPaper(list upkeep.List) []papers.Due {
 	var out []papers.Due
-	add := func(id string, kind upkeep.Kind, due, what, why string, state upkeep.State) {
+	add := func(d papers.Due, due string, state upkeep.State) {
 		if day, err := site.ParseDate(due); err == nil {
-			out = append(out, papers.Due{ID: id, Kind: string(kind), On: day, What: what, Why: why, Past: state == upkeep.Overdue})
+			d.On, d.Past = day, state == upkeep.Overdue
+			out = append(out, d)
 		}
 	}
 	for _, r := range list.Rounds {
 		switch r.Kind {
 		case upkeep.KindLife, upkeep.KindBattery, upkeep.KindPanel:
 			for _, it := range r.Items {
-				add(it.ID, it.Kind, it.Due, words.Join(it.Say, it.Where), it.Why+" "+it.WhoSay+".", it.State)
+				add(papers.Due{ID: it.ID, Kind: string(it.Kind), Head: it.Head != "", Name: it.Name, What: words.Join(it.Say, it.Where), Why: it.Why + " " + it.WhoSay + "."}, it.Due, it.State)
 			}
 		case upkeep.KindDate:
 		default:
-			add(r.ID, r.Kind, r.Due, r.Title, strings.TrimSpace(r.Say+" "+r.WhoSay+"."), r.State)
+			add(papers.Due{ID: r.ID, Kind: string(r.Kind), What: r.Title, Why: strings.TrimSpace(r.Say + " " + r.WhoSay + ".")}, r.Due, r.State)
 		}
 	}
 	sorts.Stable(out, func(a, b papers.Due) int { return a.On.First().Compare(b.On.First()) })

@@ -43,7 +43,9 @@ type Due struct {
 	ID   string    `json:"id"`   // stable: "life.M9", "battery.hall-smoke"
 	Kind string    `json:"kind"` // life, battery, panel-battery: to be replaced; others: to be tested
 	On   site.Date `json:"on"`   // as precise as it is known
-	What string    `json:"what"` // what is to be done: "Replace alarm M9"
+	Head bool      `json:"head"` // a self-contained alarm
+	Name string    `json:"name"` // of the device or head alone: "12 Hall smoke"; empty: the whole is meant
+	What string    `json:"what"` // what is to be done: "Replace alarm M9, Guest room Rowan"
 	Why  string    `json:"why"`  // the sum behind the date, and who does it
 	Past bool      `json:"past"`
 }

@@ -9,6 +9,7 @@ import (
 	"proofbell/electrical"
 	"proofbell/internal/drawing"
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/quantity"
 	"proofbell/rules"
@@ -311,6 +312,7 @@ func (w *writer) test(run *prove.Run, strips bool) {
 		}
 		s.Strips = append(s.Strips, x)
 	}
+	sorts.Stable(s.Strips, func(a, b Strip) int { return byZone(a.Zone, b.Zone, a.Title, b.Title) })
 	w.add(s)
 }
 
@@ -559,8 +561,17 @@ func (w *writer) results(run *prove.Run) {
 		}
 	}
 	if len(t.Rows) > 0 {
+		sorts.Stable(t.Rows, func(a, b []string) int { return byZone(a[0], b[0], a[1], b[1]) })
 		w.add(Section{ID: "results", Title: l.Say("Results by device"), Table: &t})
 	}
+}
+
+// byZone orders as a reader looks things up: by zone and name, then what has no zone in the order of the run.
+func byZone(a, b, name, other string) int {
+	if a == "" || b == "" {
+		return strings.Compare(b, a)
+	}
+	return cmp.Or(site.NaturalOrder(a, b), site.NaturalOrder(name, other))
 }
 
 // defects lists what visits found and has not been mended, gravest first, then what was mended.

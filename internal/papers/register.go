@@ -9,6 +9,7 @@ import (
 
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/sorts"
 	"proofbell/internal/tables"
 	"proofbell/quantity"
 	"proofbell/site"
@@ -202,21 +203,59 @@ func (w *writer) heads() {
 // replaced are the kinds of due things that are replaced rather than tested.
 var replaced = []string{"life", "battery", "panel-battery"}
 
-// dueSection lists what falls due, as far as keep says.
+// dueSection lists what falls due, as far as keep says: what is of one kind, one day and one reason stands in one line.
 func (w *writer) dueSection(title string, keep func(Due) bool) {
 	l := w.l
 	t := Table{Head: []string{l.Say("What"), l.Say("When"), l.Say("Why, and who does it")}, Widths: []float64{74, 28, 76}, Empty: l.Say("Nothing."), Rows: [][]string{}}
-	for _, d := range w.Due {
-		if !keep(d) {
-			continue
-		}
+	for _, of := range w.together(keep) {
+		d := of[0]
 		on := w.date(d.On)
 		if d.Past {
 			on = l.Say("%s, passed", on)
 		}
-		t.Rows = append(t.Rows, []string{d.What, on, d.Why})
+		t.Rows = append(t.Rows, []string{w.doing(of), on, d.Why})
 	}
 	w.add(Section{ID: "due", Title: title, Table: &t})
+}
+
+// together gathers what is done in one go, in the order of the first of each.
+func (w *writer) together(keep func(Due) bool) [][]Due {
+	var out [][]Due
+	for _, d := range w.Due {
+		if !keep(d) {
+			continue
+		}
+		at := slices.IndexFunc(out, func(of []Due) bool {
+			o := of[0]
+			return d.Name != "" && o.Name != "" && o.Kind == d.Kind && o.Head == d.Head && o.On == d.On && o.Why == d.Why
+		})
+		if at < 0 {
+			out = append(out, []Due{d})
+			continue
+		}
+		out[at] = append(out[at], d)
+	}
+	return out
+}
+
+// doing says what is to be done to one thing or several.
+func (w *writer) doing(of []Due) string {
+	if len(of) == 1 {
+		return of[0].What
+	}
+	names := make([]string, len(of))
+	for i, d := range of {
+		names[i] = d.Name
+	}
+	sorts.Stable(names, site.NaturalOrder)
+	all := strings.Join(names, ", ")
+	switch {
+	case of[0].Kind == "battery":
+		return w.l.Say("New batteries, %d: %s", len(of), all)
+	case of[0].Head:
+		return w.l.Say("Replace %d alarms: %s", len(of), all)
+	}
+	return w.l.Say("Replace %d devices: %s", len(of), all)
 }
 
 func (w *writer) dueDates() {
@@ -225,8 +264,8 @@ func (w *writer) dueDates() {
 		w.lack("survey", l.Say("No date of a head, a battery or a device is known"))
 	}
 	w.Dates = w.Due
-	w.dueSection(l.Say("What falls due"), func(Due) bool { return true })
 	w.add(Section{ID: "note", Own: true, Text: []string{l.Say("Dates are counted from the day made or fitted, by the lives of the rule set and of the devices. The instructions of the equipment come first.")}})
+	w.dueSection(l.Say("What falls due"), func(Due) bool { return true })
 }
 
 // photos shows the photographs of the job.

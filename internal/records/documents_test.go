@@ -235,6 +235,58 @@ func TestLongTables(t *testing.T) {
 	}
 }
 
+// However long the table is, its last rows go with the lines that close the document.
+func TestClosingLinesAreNeverAlone(t *testing.T) {
+	for n := 30; n < 56; n++ { // a page holds about fifty
+		p := papers.Paper{Kind: "zone-list", Title: "Zone list", Name: "A house", Frame: papers.Frame{Page: "Page {n} of {pages}", Pinned: strings.Repeat("made from the book ", 9), States: make([]string, 5)}}
+		p.Pin.Mark = "0123456789abcdef"
+		table := papers.Table{Head: []string{"Zone", "Label"}, Widths: []float64{1, 3}}
+		for i := range n {
+			table.Rows = append(table.Rows, []string{fmt.Sprint(i), "LABEL"})
+		}
+		p.Sections = []papers.Section{{ID: "zones", Title: "Zones", Table: &table}}
+		raw, err := records.PDF(p, records.Options{Signer: strings.Repeat("cd", 32)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages := read(t, raw)
+		if last := pages[len(pages)-1]; !strings.Contains(last, "LABEL") || !strings.Contains(last, "mark 0123") {
+			t.Errorf("%d rows: the last page holds\n%s", n, last)
+		}
+	}
+}
+
+// One batch is one line: each battery stands in it once, by name, and in the calendar as a date of its own.
+func TestWhatFallsDueStandsTogether(t *testing.T) {
+	p := worked(t).paper("due-dates", "en", "metric")
+	table := p.Sections[1].Table
+	lines, batteries := 0, 0
+	for _, row := range table.Rows {
+		if strings.HasPrefix(row[0], "New batter") {
+			lines++
+		}
+	}
+	for _, d := range p.Dates {
+		if d.Kind != "battery" {
+			continue
+		}
+		batteries++
+		in := 0
+		for _, row := range table.Rows {
+			if strings.HasPrefix(row[0], "New batter") && strings.Contains(row[0], d.Name) {
+				in++
+			}
+		}
+		if in != 1 {
+			t.Errorf("%s stands in %d lines", d.Name, in)
+		}
+	}
+	// The practice house was fitted with batteries of 3, 4 and 5 years in one month.
+	if lines != 3 || batteries < 20 {
+		t.Errorf("%d batteries in %d lines", batteries, lines)
+	}
+}
+
 func TestPhotographs(t *testing.T) {
 	var picture bytes.Buffer
 	if err := png.Encode(&picture, image.NewGray(image.Rect(0, 0, 40, 30))); err != nil {

@@ -34,20 +34,30 @@ func (r row) lines() int {
 // rowsHigh is the height of a row with its rule.
 func rowsHigh(r row) float64 { return float64(r.lines())*rowHigh + 1.4 }
 
-// start is the height of a table's beginning: its head and two rows.
+// smallTable is how many rows a table may have that is never divided between pages.
+const smallTable = 6
+
+// start is the height of a table's beginning: its head and two rows, or all of a small table.
 func (p *page) start(t papers.Table) float64 {
 	if len(t.Rows) == 0 {
 		return lineHigh
 	}
 	widths := p.widths(t)
 	high := rowsHigh(p.broken(t.Head, widths, "B"))
-	for _, cells := range t.Rows[:min(2, len(t.Rows))] {
+	least := high
+	for i, cells := range t.Rows[:min(smallTable, len(t.Rows))] {
 		high += rowsHigh(p.broken(cells, widths, ""))
+		if i < 2 {
+			least = high
+		}
 	}
-	if len(t.Rows) <= 2 {
-		high += p.tail
+	switch {
+	case len(t.Rows) <= smallTable && high+p.tail < p.whole()/2:
+		return high + p.tail
+	case len(t.Rows) <= 2:
+		return least + p.tail
 	}
-	return high
+	return least
 }
 
 // table draws a table. Rows are kept whole, the head is repeated on every page, and no page begins or ends with a single

@@ -63,7 +63,7 @@ func PDF(paper papers.Paper, o Options) ([]byte, error) {
 	p.cover()
 	for i, s := range paper.Sections {
 		if i == len(paper.Sections)-1 {
-			p.tail = pinnedHigh
+			p.tail = p.pinnedHigh()
 		}
 		p.section(s)
 	}
@@ -83,9 +83,6 @@ type page struct {
 	cells   int     // along its edge
 	tail    float64 // what has to stand under the end of this section, so that it is not alone on a page
 }
-
-// pinnedHigh is the height of the closing lines.
-const pinnedHigh = 22.0
 
 // run is a row of dark modules.
 type run struct{ x, y, long int }
@@ -406,20 +403,35 @@ func (p *page) fit(text string, width float64) string {
 	return string(runes) + "…"
 }
 
-// pinned says at the end what the code on every page is good for.
+// closing are the lines that say at the end what the code on every page is good for.
+func (p *page) closing() []string {
+	out := []string{p.paper.Frame.Pinned, p.paper.Pin.String()}
+	if p.options.Signer != "" {
+		out = append(out, "signer "+p.options.Signer)
+	}
+	if p.paper.Pin.Mark != "" {
+		out = append(out, "mark "+p.paper.Pin.Mark)
+	}
+	return out
+}
+
+// pinnedHigh is the height of the closing lines with the space above them.
+func (p *page) pinnedHigh() float64 {
+	p.SetFont("text", "", small)
+	high := 7.0
+	for _, text := range p.closing() {
+		high += float64(len(p.lines(text, p.width())))*small*0.49 + 1
+	}
+	return high
+}
+
 func (p *page) pinned() {
-	text := p.paper.Frame.Pinned
-	p.room(pinnedHigh)
+	p.room(p.pinnedHigh() - 1.5)
 	p.SetY(p.GetY() + 4)
 	p.hair()
 	p.SetY(p.GetY() + 1.5)
-	p.para(text, small)
-	p.para(p.paper.Pin.String(), small)
-	if p.options.Signer != "" {
-		p.para("signer "+p.options.Signer, small)
-	}
-	if p.paper.Pin.Mark != "" {
-		p.para("mark "+p.paper.Pin.Mark, small)
+	for _, text := range p.closing() {
+		p.para(text, small)
 	}
 }
 

@@ -82,6 +82,7 @@ type Item struct {
 	ID       string         `json:"id"` // "life.M9", "battery.hall-smoke", "test.hall-smoke", "system.path.main", "contacts"
 	Kind     Kind           `json:"kind"`
 	Say      string         `json:"say"`    // what is to be done: "Replace alarm M9"
+	Name     string         `json:"name"`   // of the device or head alone: "12 Hall smoke", "M9"; "" the whole is meant
 	Why      string         `json:"why"`    // the sum: "Made 2015-03, life of 10 years"
 	Device   site.DeviceID  `json:"device"` // "" none
 	Head     site.HeadID    `json:"head"`
@@ -318,7 +319,7 @@ func (l *lister) named(id site.DeviceID) string {
 func (l *lister) heads() {
 	for _, id := range site.SortedIDs(l.Site.Heads) {
 		h := l.Site.Heads[id]
-		it := Item{ID: "life." + string(id), Kind: KindLife, Head: id, Who: ByElectrician, Say: l.words.Say("Replace alarm %s", id)}
+		it := Item{ID: "life." + string(id), Kind: KindLife, Head: id, Name: string(id), Who: ByElectrician, Say: l.words.Say("Replace alarm %s", id)}
 		if h.Power == "battery" {
 			it.Who = ByTechnician
 		}
@@ -458,7 +459,7 @@ func (l *lister) battery(id site.DeviceID, d site.Device, m site.Model) {
 	if m.BatteryLife.IsZero() {
 		return
 	}
-	it := Item{ID: "battery." + string(id), Kind: KindBattery, Who: ByTechnician, Basis: byInstructions, Say: l.words.Say("New battery: %s", l.named(id))}
+	it := Item{ID: "battery." + string(id), Kind: KindBattery, Who: ByTechnician, Basis: byInstructions, Name: l.named(id), Say: l.words.Say("New battery: %s", l.named(id))}
 	l.device(&it, id)
 	if d.Battery.IsZero() {
 		l.unread(it, ByTechnician, l.words.Say("Read the battery's date: %s", l.named(id)))
@@ -482,7 +483,7 @@ func (l *lister) life(id site.DeviceID, d site.Device, m site.Model) {
 		return
 	}
 	most = max(most, least)
-	it := Item{ID: "life." + string(id), Kind: KindLife, Who: ByTechnician, Basis: basis, Say: l.words.Say("Replace %s", l.named(id))}
+	it := Item{ID: "life." + string(id), Kind: KindLife, Who: ByTechnician, Basis: basis, Name: l.named(id), Say: l.words.Say("Replace %s", l.named(id))}
 	l.device(&it, id)
 	if d.Made.IsZero() {
 		l.unread(it, ByTechnician, l.words.Say("Read the made date: %s", l.named(id)))

@@ -360,6 +360,8 @@ export interface Due {
   id: string;
   kind: string;
   on: string;
+  head: boolean;
+  name: string;
   what: string;
   why: string;
   past: boolean;
@@ -692,6 +694,7 @@ export interface Item {
   id: string;
   kind: string;
   say: string;
+  name: string;
   why: string;
   device: string;
   head: string;
