@@ -248,8 +248,8 @@ func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey
 }
 
 // Judge returns what says why somebody in this role may not write a content of a job, or nil. The contents are asked one
-// after the other, in their order: what was let pass counts for the next.
-func (a *App) Judge(role book.Role, job evidence.JobID) func(evidence.Content) *Problem {
+// after the other, in their order: what was let pass counts for the next. A helper writes as the name of its device alone.
+func (a *App) Judge(role book.Role, as evidence.PersonID, job evidence.JobID) func(evidence.Content) *Problem {
 	if role == book.Lead {
 		return func(evidence.Content) *Problem { return nil }
 	}
@@ -262,6 +262,9 @@ func (a *App) Judge(role book.Role, job evidence.JobID) func(evidence.Content) *
 	return func(c evidence.Content) *Problem {
 		if state.Has(c.ID) {
 			return nil // sent again: it changes nothing
+		}
+		if c.By != as {
+			return &Problem{Code: NotAllowed, Say: words.Mark("A helper's device writes in its own name alone."), Try: words.Mark("Say on this device who is at work, then do it again.")}
 		}
 		private, _ := open(c) // what can not be opened is judged as if it were not there: refused
 		if why := role.May(state, c.By, c.Kind, c.Body, private); why != "" {
@@ -443,7 +446,8 @@ func (a *App) changed(o *openJob) {
 	a.hub.grown(o.state.Job)
 }
 
-// Erase destroys the job's key: the chain still verifies, personal data is gone for good.
+// Erase destroys the job's key: the chain still verifies, personal data is gone for good. Refused while a run is open, which
+// nobody could close any more.
 func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonID) error {
 	o, err := a.job(job)
 	if err != nil {
@@ -458,6 +462,9 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 	defer o.mu.Unlock()
 	if o.state.Erased {
 		return nil
+	}
+	if o.state.OpenRun() != nil {
+		return &Problem{Code: Clash, Say: words.Mark("A run is open in this job."), Try: words.Mark("Have the account taken off test and close the run first; then erase.")}
 	}
 	now := a.now()
 	c, err := a.content(job, nil, evidence.KindKey, by, o.state.Seq, now, book.KeyBody{Act: "erased"}, nil)

@@ -265,10 +265,15 @@ func TestErasedAndImportedJobsAreNotCarriedOn(t *testing.T) {
 	h := open(t)
 	job := h.job("4816")
 	h.act(job, evidence.KindNote, book.NoteBody{}, book.NotePrivate{Text: "Ann is at home on Tuesdays"})
-	h.openRun(job, "4816", true)
+	run := h.openRun(job, "4816", true)
 	h.deliver(frame(t, "4816", 9))
 	var before bytes.Buffer
 	h.must(h.Export(t.Context(), job, &before))
+	var refused *app.Problem
+	if err := h.Erase(t.Context(), job, "tamsin"); !errors.As(err, &refused) || refused.Code != app.Clash {
+		t.Errorf("erased while a run is open: %v", err)
+	}
+	h.closeRun(job, run)
 	h.must(h.Erase(t.Context(), job, "tamsin"))
 	h.must(h.Erase(t.Context(), job, "tamsin")) // again: nothing more to do
 	h.wantSignals(job, 9)                       // what was answered was taken first

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"crypto/subtle"
@@ -16,6 +17,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/words"
 )
@@ -40,9 +42,15 @@ type Device struct {
 	Seen   time.Time `json:"seen,omitzero"`   // last request, as far as this program has run since
 	Token  string    `json:"token,omitempty"` // SHA-256 of the session's token, in hex; kept, never shown
 
+	// As is the name it had in the entries when it was paired before; empty: a name of its own.
+	As evidence.PersonID `json:"as,omitempty"`
+
 	gone context.Context // ends when the device is removed
 	end  context.CancelFunc
 }
+
+// By is the opaque name that what is done on this device bears, when it may not write for others.
+func (d Device) By() evidence.PersonID { return cmp.Or(d.As, evidence.PersonID("device-"+d.ID)) }
 
 // Gone ends when the device is removed: what it listens to is cut off then.
 func (d Device) Gone() context.Context { return d.gone }
@@ -61,23 +69,35 @@ type Devices struct {
 	now    func() time.Time
 	random io.Reader
 
-	mu    sync.Mutex
-	all   []*Device
-	codes []PairingCode
-	wrong int // typed codes that were wrong since the last good one
+	mu     sync.Mutex
+	all    []*Device
+	former []former // newest last
+	codes  []PairingCode
+	wrong  int // typed codes that were wrong since the last good one
 }
 
-const devicesSetting = "devices"
+// former is a device that was removed. Paired anew it goes on under its name, so that what it still holds can be sent.
+type former struct {
+	Token string            `json:"token"` // as of Device
+	As    evidence.PersonID `json:"as"`
+}
+
+const (
+	devicesSetting = "devices"
+	formerSetting  = "devices.former"
+)
 
 // OpenDevices reads the paired devices.
 func OpenDevices(ctx context.Context, store Store, now func() time.Time, random io.Reader) (*Devices, error) {
 	d := &Devices{store: store, now: now, random: random}
-	raw, err := store.Setting(ctx, devicesSetting)
-	if err == nil && raw != nil {
-		err = json.Unmarshal(raw, &d.all)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("reading the paired devices: %w", err)
+	for name, into := range map[string]any{devicesSetting: &d.all, formerSetting: &d.former} {
+		raw, err := store.Setting(ctx, name)
+		if err == nil && raw != nil {
+			err = json.Unmarshal(raw, into)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("reading the paired devices: %w", err)
+		}
 	}
 	for _, device := range d.all {
 		device.gone, device.end = context.WithCancel(context.Background())
@@ -145,7 +165,8 @@ func (d *Devices) drop() {
 
 // Pair lets a device in by the secret of a QR code or by typed digits, and returns the token of its session. A code is
 // used up by it. Ten wrong digits take the digits of all open codes away for good; a secret, which nobody guesses, still counts.
-func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string, error) {
+// before is the token of its last session, empty for none: it goes on under the name that it had then.
+func (d *Devices) Pair(ctx context.Context, given, name, before string) (Device, string, error) {
 	name = strings.TrimSpace(name)
 	if name == "" || !utf8.ValidString(name) || utf8.RuneCountInString(name) > mostNameSize || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f }) {
 		return Device{}, "", &Problem{Code: BadRequest, Say: words.Mark("The device needs a name of 1 to 40 characters."), Try: words.Mark("Say whose phone it is."), Field: "name"}
@@ -191,6 +212,7 @@ func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string,
 	}
 	secret := base64.RawURLEncoding.EncodeToString(token)
 	device := &Device{ID: hex.EncodeToString(id), Name: name, Role: d.codes[at].Role, Paired: d.now().UTC().Truncate(time.Second), Token: digest(secret)}
+	device.As = d.knownAs(before)
 	device.gone, device.end = context.WithCancel(context.Background())
 	if err := d.keep(ctx, append(slices.Clone(d.all), device)); err != nil {
 		return Device{}, "", err
@@ -198,6 +220,22 @@ func (d *Devices) Pair(ctx context.Context, given, name string) (Device, string,
 	d.codes = slices.Delete(d.codes, at, at+1)
 	d.wrong = 0
 	return *device, secret, nil
+}
+
+// knownAs is the name that the device of a session bears or bore; empty when there is none. d.mu is held.
+func (d *Devices) knownAs(token string) evidence.PersonID {
+	want := digest(token)
+	for _, device := range d.all {
+		if subtle.ConstantTimeCompare([]byte(device.Token), []byte(want)) == 1 {
+			return device.By()
+		}
+	}
+	for _, f := range d.former {
+		if subtle.ConstantTimeCompare([]byte(f.Token), []byte(want)) == 1 {
+			return f.As
+		}
+	}
+	return ""
 }
 
 func digest(token string) string {
@@ -215,6 +253,21 @@ func (d *Devices) keep(ctx context.Context, all []*Device) error {
 		return fmt.Errorf("keeping the paired devices: %w", err)
 	}
 	d.all = all
+	return nil
+}
+
+// remember keeps the name of a device that is removed. d.mu is held.
+func (d *Devices) remember(ctx context.Context, f former) error {
+	all := append(slices.Clone(d.former), f)
+	all = all[max(0, len(all)-mostDevices):]
+	raw, err := json.Marshal(all)
+	if err == nil {
+		err = d.store.SetSetting(ctx, formerSetting, raw)
+	}
+	if err != nil {
+		return fmt.Errorf("keeping the name of a removed device: %w", err)
+	}
+	d.former = all
 	return nil
 }
 
@@ -243,6 +296,9 @@ func (d *Devices) Remove(ctx context.Context, id string) error {
 		return &Problem{Code: NotFound, Say: words.Mark("This device is not paired any more."), Try: words.Mark("Nothing is left to do.")}
 	}
 	gone := d.all[at]
+	if err := d.remember(ctx, former{gone.Token, gone.By()}); err != nil {
+		return err
+	}
 	if err := d.keep(ctx, slices.Delete(slices.Clone(d.all), at, at+1)); err != nil {
 		return err
 	}

@@ -309,8 +309,7 @@ func put(tree map[string]any, keys []string, v any) {
 	tree[keys[len(keys)-1]] = v
 }
 
-// JSON pointers, RFC 6901.
-
+// split divides a JSON pointer (RFC 6901) into its keys.
 func split(pointer string) []string {
 	keys := strings.Split(strings.TrimPrefix(pointer, "/"), "/")
 	for i, k := range keys {

@@ -419,25 +419,6 @@ func Fingerprint(plan []Step) (string, error) {
 	return sum(raw), nil
 }
 
-// CertificateBlockers says what keeps a run from becoming a certificate. An empty list is no verdict on the system: a
-// person signs, and local code decides.
-func (r Run) CertificateBlockers(l *words.Language, o Outcome) []string {
-	out := []string{}
-	if r.Practice || r.Window.Practice {
-		out = append(out, l.Say("This is a practice job. Its records can never become a certificate."))
-	}
-	if r.ID == "" {
-		return append(out, l.Say("No proving run was made."))
-	}
-	if r.Closed.IsZero() {
-		out = append(out, l.Say("The run is not closed."))
-	}
-	for _, b := range o.Blockers {
-		out = append(out, b.Say)
-	}
-	return out
-}
-
 func (r Run) accepts(what string, run RunID) error {
 	switch {
 	case r.ID == "":

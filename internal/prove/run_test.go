@@ -50,9 +50,9 @@ func fold(t testing.TB, entries []entry) Run {
 func onTest(ev WindowEvent) OnTestBody { return OnTestBody{WindowEvent: ev} }
 
 // course is a run from the call to the close, in which only zone 13 had to be proved.
-func course(practice bool) []entry {
+func course() []entry {
 	acts := goodCall()
-	entries := []entry{{evidence.KindRun, "run1", -10, RunBody{Act: RunOpened, Account: "4816", Practice: practice}, nil}}
+	entries := []entry{{evidence.KindRun, "run1", -10, RunBody{Act: RunOpened, Account: "4816"}, nil}}
 	for i, a := range acts[:4] {
 		entries = append(entries, entry{evidence.KindOnTest, fmt.Sprint("o", i), a.s, onTest(a.ev), a.ev.Private})
 	}
@@ -79,15 +79,12 @@ func course(practice bool) []entry {
 }
 
 func TestRunCourse(t *testing.T) {
-	r := fold(t, course(false))
+	r := fold(t, course())
 	plan := Plan(house(), nil, Options{Zones: r.Scope.Zones, NoSystem: true, Families: []string{"fire"}})
 	plan = slices.DeleteFunc(plan, func(s Step) bool { return s.ID != "13.alarm" && s.ID != "panel.test" })
 	out := Match(plan, r.Observations(), r.Clocks, at(7300))
 	if out.Counters.Proved != 2 || len(out.Blockers) != 0 || len(out.Unexpected) != 0 {
 		t.Errorf("%+v\n%+v\n%+v", out.Counters, out.Blockers, out.Unexpected)
-	}
-	if b := r.CertificateBlockers(nil, out); len(b) != 0 {
-		t.Errorf("%q", b)
 	}
 	if r.ReadBacks[1].Operator != "B. Ferrant" || r.Closed != at(7200) {
 		t.Errorf("%+v", r)
@@ -97,17 +94,8 @@ func TestRunCourse(t *testing.T) {
 	}
 }
 
-func TestPracticeNeverBecomesACertificate(t *testing.T) {
-	r := fold(t, course(true))
-	r.Signals, r.ReadBacks = nil, nil
-	out := Match(nil, r.Observations(), r.Clocks, at(7300))
-	if b := r.CertificateBlockers(nil, out); len(b) != 1 || !strings.Contains(b[0], "practice") {
-		t.Errorf("%q", b)
-	}
-}
-
 func TestPersonalDataStaysOutOfBodies(t *testing.T) {
-	for _, e := range course(false) {
+	for _, e := range course() {
 		if body := string(raw(t, e.body)); strings.Contains(body, "Ferrant") || strings.Contains(body, "T-17") || strings.Contains(body, "private") {
 			t.Errorf("%s: %s", e.kind, body)
 		}
@@ -115,7 +103,7 @@ func TestPersonalDataStaysOutOfBodies(t *testing.T) {
 }
 
 func TestFoldRefusesAndKeeps(t *testing.T) {
-	r := fold(t, course(false)[:1])
+	r := fold(t, course()[:1])
 	for _, e := range []entry{
 		{evidence.KindOnTest, "x", 5, onTest(WindowEvent{Act: ActOpen}), nil},
 		{evidence.KindTick, "x", 5, TickBody{Step: "13.alarm", What: Failed}, nil},
@@ -135,14 +123,14 @@ func TestFoldRefusesAndKeeps(t *testing.T) {
 	if _, _, err := (Run{}).Fold(evidence.KindTick, Meta{ID: "x"}, raw(t, TickBody{What: Tripped}), nil); !errors.Is(err, ErrNoRun) {
 		t.Errorf("%v", err)
 	}
-	open := fold(t, course(false)[:5])
+	open := fold(t, course()[:5])
 	if _, err := open.Update(Meta{ID: "c", At: at(400)}, RunBody{Act: RunClosed}); !errors.Is(err, ErrOrder) {
 		t.Errorf("closed while on test: %v", err)
 	}
 }
 
 func TestFoldTwiceCountsOnce(t *testing.T) {
-	entries := course(false)
+	entries := course()
 	var twice []entry
 	for _, e := range entries {
 		twice = append(twice, e)
@@ -156,7 +144,7 @@ func TestFoldTwiceCountsOnce(t *testing.T) {
 }
 
 func TestFoldLeavesTheOldRunAlone(t *testing.T) {
-	entries := course(false)
+	entries := course()
 	r := fold(t, entries[:9])
 	before := text(t, r)
 	for _, e := range entries[9:] {
@@ -249,14 +237,14 @@ func TestMillProvedWhole(t *testing.T) {
 // what it takes can be judged.
 func FuzzFold(f *testing.F) {
 	kinds := []evidence.Kind{evidence.KindRun, evidence.KindOnTest, evidence.KindSignal, evidence.KindReadback, evidence.KindTick, evidence.KindPutback}
-	for _, e := range course(false) {
+	for _, e := range course() {
 		body, err := json.Marshal(e.body)
 		if err != nil {
 			f.Fatal(err)
 		}
 		f.Add(uint8(slices.Index(kinds, e.kind)), body)
 	}
-	base := fold(f, course(false)[:9])
+	base := fold(f, course()[:9])
 	plan := Plan(house(), nil, Options{})
 	f.Fuzz(func(t *testing.T, kind uint8, body []byte) {
 		r, used, err := base.Fold(kinds[int(kind)%len(kinds)], Meta{ID: "z", At: at(300), By: "x"}, body, nil)

@@ -191,7 +191,7 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 	results := make([]app.Result, len(sent.Contents))
 	var contents []evidence.Content
 	var places []int
-	judge := s.App.Judge(visitorOf(r).role, jobID(r))
+	judge := s.App.Judge(visitorOf(r).role, visitorOf(r).as(), jobID(r))
 	for i, raw := range sent.Contents {
 		c, err := evidence.ParseContent(raw)
 		if err == nil && c.Job != jobID(r) {

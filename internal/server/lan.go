@@ -11,6 +11,7 @@ import (
 
 	"rsc.io/qr"
 
+	"proofbell/evidence"
 	"proofbell/internal/app"
 	"proofbell/internal/book"
 	"proofbell/internal/words"
@@ -32,6 +33,14 @@ const session = "__Host-proofbell"
 type visitor struct {
 	role   book.Role
 	device *app.Device // nil on this machine
+}
+
+// as is the name that a helper's entries bear; empty for the lead, who may write for others.
+func (v visitor) as() evidence.PersonID {
+	if v.device == nil || v.role == book.Lead {
+		return ""
+	}
+	return v.device.By()
 }
 
 type visiting struct{}
@@ -88,7 +97,7 @@ func (s *server) me(r *http.Request) map[string]any {
 	v := visitorOf(r)
 	me := map[string]any{"role": v.role, "lan": s.Lan != nil}
 	if v.device != nil {
-		me["name"], me["device"] = v.device.Name, v.device.ID
+		me["name"], me["device"], me["by"] = v.device.Name, v.device.ID, v.device.By()
 	}
 	return me
 }
@@ -106,7 +115,11 @@ func (s *server) pair(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	device, token, err := s.Lan.Devices.Pair(r.Context(), sent.Code, sent.Name)
+	before := ""
+	if cookie, err := r.Cookie(session); err == nil {
+		before = cookie.Value
+	}
+	device, token, err := s.Lan.Devices.Pair(r.Context(), sent.Code, sent.Name, before)
 	if err != nil {
 		s.fail(w, r, err)
 		return

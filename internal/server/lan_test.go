@@ -274,13 +274,13 @@ func TestHelperMayNot(t *testing.T) {
 		}
 	}
 
-	write := func(who *http.Client, kind evidence.Kind, body any) string {
+	write := func(who *http.Client, by evidence.PersonID, kind evidence.Kind, body any) string {
 		t.Helper()
 		id, err := evidence.NewEntryID(time.Now(), rand.Reader)
 		if err != nil {
 			t.Fatal(err)
 		}
-		c, err := evidence.NewContent(job, id, time.Now(), "p-1", kind, 1, body)
+		c, err := evidence.NewContent(job, id, time.Now(), by, kind, 1, body)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -291,14 +291,66 @@ func TestHelperMayNot(t *testing.T) {
 		return n.ask(who, "POST", at+"/entries", string(raw)).body
 	}
 	zone := book.EditBody{Patch: json.RawMessage(`{"zones":{"09":{"label":"Kitchen"}}}`)}
-	if got := write(helper, evidence.KindEdit, zone); !strings.Contains(got, `"not-allowed"`) {
+	if got := write(helper, n.by("Helper"), evidence.KindEdit, zone); !strings.Contains(got, `"not-allowed"`) {
 		t.Errorf("a helper edited the schedule: %s", got)
 	}
-	if got := write(lead, evidence.KindEdit, zone); !strings.Contains(got, `"seq":2`) {
+	if got := write(lead, "p-1", evidence.KindEdit, zone); !strings.Contains(got, `"seq":2`) {
 		t.Errorf("a paired lead could not edit: %s", got)
 	}
-	if got := write(helper, evidence.KindReading, book.ReadingBody{About: "/zones/09", What: "level", Value: 71, Unit: "dB"}); !strings.Contains(got, `"seq":3`) {
+	reading := book.ReadingBody{About: "/zones/09", What: "level", Value: 71, Unit: "dB"}
+	if got := write(helper, n.by("Helper"), evidence.KindReading, reading); !strings.Contains(got, `"seq":3`) {
 		t.Errorf("a helper could not add a reading: %s", got)
+	}
+	for _, other := range []evidence.PersonID{"p-1", n.by("Lead"), "device-000000000000"} {
+		if got := write(helper, other, evidence.KindReading, reading); !strings.Contains(got, `"not-allowed"`) || !strings.Contains(got, "in its own name") {
+			t.Errorf("a helper wrote as %s: %s", other, got)
+		}
+	}
+	if got := write(lead, n.by("Helper"), evidence.KindReading, reading); !strings.Contains(got, `"seq":4`) {
+		t.Errorf("a lead could not write for somebody: %s", got)
+	}
+}
+
+func sending(t *testing.T, contents ...evidence.Content) string {
+	t.Helper()
+	raw, err := json.Marshal(map[string]any{"contents": contents})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(raw)
+}
+
+// by is the name that the entries of a paired device bear.
+func (n *network) by(name string) evidence.PersonID {
+	n.t.Helper()
+	for _, d := range n.devices.List() {
+		if d.Name == name {
+			return d.By()
+		}
+	}
+	n.t.Fatalf("no device is called %s", name)
+	return ""
+}
+
+// A device that was removed and let in again goes on under its name: what it still holds can be sent. Another one does not.
+func TestPairedAgainUnderItsOldName(t *testing.T) {
+	n := startLan(t)
+	phone := n.paired(book.Helper, "First")
+	as := n.by("First")
+	if a := n.ask(phone, "GET", "/api/hello", ""); !strings.Contains(a.body, `"by":"`+string(as)+`"`) {
+		t.Errorf("the device is not told its name %s: %s", as, a.body)
+	}
+	n.lead.do("POST", "/api/devices/"+n.devices.List()[0].ID+"/remove", "")
+	_, secret, _ := strings.Cut(n.code(book.Helper).Address, "#")
+	if a := n.ask(phone, "POST", "/api/pair", `{"code":"`+secret+`","name":"Second"}`); a.status != http.StatusOK {
+		t.Fatalf("pairing again: %d %s", a.status, a.body)
+	}
+	if got := n.by("Second"); got != as {
+		t.Errorf("paired again as %s, before %s", got, as)
+	}
+	n.paired(book.Helper, "Third")
+	if got := n.by("Third"); got == as {
+		t.Errorf("another device goes by %s too", got)
 	}
 }
 
@@ -321,21 +373,21 @@ func TestHelperTakesBackOnlyTheirOwn(t *testing.T) {
 	}
 	send := func(who *http.Client, contents ...evidence.Content) string {
 		t.Helper()
-		raw, err := json.Marshal(map[string]any{"contents": contents})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return n.ask(who, "POST", "/api/jobs/"+string(job)+"/entries", string(raw)).body
+		return n.ask(who, "POST", "/api/jobs/"+string(job)+"/entries", sending(t, contents...)).body
 	}
 	took := func(c evidence.Content, by evidence.PersonID) evidence.Content {
 		return tick(by, prove.TickBody{What: prove.Withdrawn, Of: prove.TickID(c.ID)})
 	}
 	sounded := prove.TickBody{Step: "smoke:M1", What: prove.Sounded}
-	own, other := tick("p-1", sounded), tick("p-2", sounded)
-	if got := send(helper, own, took(own, "p-1"), other); strings.Contains(got, "problem") {
+	me := n.by("Helper")
+	own, other := tick(me, sounded), tick("p-2", sounded)
+	if got := n.ask(n.paired(book.Lead, "Lead"), "POST", "/api/jobs/"+string(job)+"/entries", sending(t, other)).body; strings.Contains(got, "problem") {
+		t.Errorf("the lead's: %s", got)
+	}
+	if got := send(helper, own, took(own, me)); strings.Contains(got, "problem") {
 		t.Errorf("one's own: %s", got)
 	}
-	if got := send(helper, took(other, "p-1")); !strings.Contains(got, `"not-allowed"`) || !strings.Contains(got, "Ask the lead") {
+	if got := send(helper, took(other, me)); !strings.Contains(got, `"not-allowed"`) || !strings.Contains(got, "Ask the lead") {
 		t.Errorf("another's: %s", got)
 	}
 }

@@ -148,6 +148,12 @@ export class OpenJob {
    * Asks who is at work when nobody was chosen. Undefined when that question was put aside. Rejects with Problem.
    */
   async act(kind: string, body: Record<string, unknown>, personal?: unknown): Promise<Content | undefined> {
+    if (this.header?.erased)
+      throw new Problem(
+        "erased",
+        t("What was personal in this job was erased for good: it can be read, not carried on."),
+        t("Begin a new job."),
+      );
     if (!this.who.person && !(await this.who.ask())) return undefined;
     return counted(
       this.#then(async () => {
@@ -380,6 +386,13 @@ export class OpenJob {
     await call("job.append", { job: this.id, entries: news });
     this.#seq = news.at(-1)?.seq ?? this.#seq;
     this.#remember(news);
+    if (news.some((entry) => entry.kind === "key" && (entry.body as { act?: string }).act === "erased")) {
+      this.answers.clear();
+      this.#indexed = -1;
+      await store.forgetPersonal(this.id);
+      await this.#load();
+      return;
+    }
     await this.#layOutbox();
   }
 

@@ -1,5 +1,7 @@
 // Who is at work on this device. Every act carries it.
 
+import { me } from "./me.svelte";
+
 const slot = (job: string) => `proofbell.at-work.${job}`;
 
 /** Opaque name of this device. */
@@ -15,18 +17,22 @@ export function device(): string {
 
 /** The choice of a person for one job, and the asking for it. */
 export class AtWork {
-  /** Id of the person, empty while nobody was chosen. */
-  person = $state("");
+  #chosen = $state("");
   /** Whether the question stands on the screen. */
   asking = $state(false);
   #answer: ((chosen: boolean) => void) | undefined;
 
   constructor(readonly job: string) {
-    this.person = localStorage.getItem(slot(job)) ?? "";
+    this.#chosen = localStorage.getItem(slot(job)) ?? "";
+  }
+
+  /** Id of the person, empty while nobody was chosen. A helper's device has one name: the server takes no other from it. */
+  get person(): string {
+    return me.role === "helper" && this.#chosen !== me.by ? "" : this.#chosen;
   }
 
   choose(person: string): void {
-    this.person = person;
+    this.#chosen = person;
     localStorage.setItem(slot(this.job), person);
     this.#done(true);
   }

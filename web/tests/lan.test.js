@@ -147,9 +147,37 @@ test("a helper reads who does it before the tap, and is refused the act", async 
   const server = await serve(t, { args: lan });
   const job = await mill(server);
   const page = await phone(t, server, "helper");
+  // The name of another, as it might have been kept from before, counts no more: the device has one of its own.
   await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.lan}/job/${job}/schedule/zone/09`);
+  await page.goto(`${server.lan}/job/${job}/look`);
   await page.getByText("You help here").waitFor();
+  await page.getByLabel("Note for whoever comes next").fill("Ladder is behind the wheel");
+  await page.getByRole("button", { name: "Keep the note" }).click();
+  const who = page.getByRole("dialog", { name: "Who is at work?" });
+  await who.getByText("carries your name, and no other").waitFor();
+  assert.equal(
+    await who.getByRole("button", { name: /Okoro-Lind/ }).count(),
+    0,
+    "another's name is offered to a helper",
+  );
+  await shot(page, "helper-name-phone-light");
+  await who.getByLabel("Name", { exact: true }).fill("Ferrol Vane");
+  await who.getByRole("button", { name: "At work" }).click();
+  await page
+    .getByRole("listitem")
+    .filter({ hasText: "Ladder is behind the wheel" })
+    .filter({ hasText: "Ferrol Vane" })
+    .waitFor();
+  const by = await page.evaluate(() => localStorage.getItem("proofbell.by"));
+  assert.match(by, /^device-[0-9a-f]{12}$/);
+  await page.waitForFunction(
+    async ([job, by]) => {
+      const { entries } = await (await fetch(`/api/jobs/${job}/entries?after=0`)).json();
+      return entries.some((entry) => entry.kind === "note" && entry.by === by);
+    },
+    [job, by],
+  );
+  await page.goto(`${server.lan}/job/${job}/schedule/zone/09`);
   const label = page.getByRole("dialog").getByLabel("Label");
   await label.fill("Something else");
   await label.blur();

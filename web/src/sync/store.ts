@@ -113,6 +113,19 @@ const kept = {
     if (!before) await note();
   },
 
+  /** The job was erased: its key goes, and what stood in the clear beside the entries. */
+  async forgetPersonal(job: string): Promise<void> {
+    const tx = (await database()).transaction(["jobs", "blobs"], "readwrite");
+    const row = await tx.objectStore("jobs").get(job);
+    const blobs = await tx.objectStore("blobs").index("job").getAllKeys(job);
+    const { header: _header, index: _index, ...rest } = row ?? { job, name: "", practice: false };
+    await both(
+      tx.objectStore("jobs").put({ ...rest, key: "" }),
+      ...blobs.map((address) => tx.objectStore("blobs").delete(address)),
+      tx.done,
+    );
+  },
+
   async entries(job: string, after = 0): Promise<Entry[]> {
     return (await database()).getAll("entries", range(job, after));
   },
