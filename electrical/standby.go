@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 
+	"proofbell/internal/words"
 	"proofbell/quantity"
 )
 
@@ -45,14 +46,14 @@ func Standby(l Load) (Sum, error) {
 		value    float64
 		low, top float64
 	}{
-		{"current at rest", float64(l.Rest), 0, 1000},
-		{"current in alarm", float64(l.Alarm), 0, 1000},
-		{"standby time", float64(l.Standby), 0, 100 * 86400},
-		{"alarm time", float64(l.AlarmTime), 0, 100 * 86400},
-		{"ageing factor", l.Ageing, 1, 3},
+		{words.Mark("current at rest"), float64(l.Rest), 0, 1000},
+		{words.Mark("current in alarm"), float64(l.Alarm), 0, 1000},
+		{words.Mark("standby time"), float64(l.Standby), 0, 100 * 86400},
+		{words.Mark("alarm time"), float64(l.AlarmTime), 0, 100 * 86400},
+		{words.Mark("ageing factor"), l.Ageing, 1, 3},
 	} {
 		if !(in.value >= in.low && in.value <= in.top) {
-			return Sum{}, fmt.Errorf("standby sum: %s %v is not between %v and %v: %w", in.name, in.value, in.low, in.top, ErrInput)
+			return Sum{}, fmt.Errorf("standby sum: %w: %w", &words.Error{Say: words.Later("%s %v is not between %v and %v", words.Marked(in.name), in.value, in.low, in.top)}, ErrInput)
 		}
 	}
 	const hour = 3600

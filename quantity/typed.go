@@ -76,7 +76,7 @@ func (soundDim) dimension() spec {
 }
 
 func (lossDim) dimension() spec {
-	return spec{"loss", map[string]float64{"db": 1}, false, `write 6 dB`}
+	return spec{"attenuation", map[string]float64{"db": 1}, false, `write 6 dB`}
 }
 
 func (powerDim) dimension() spec {
@@ -100,12 +100,38 @@ type (
 	FrequencyDimension  = freqDim
 )
 
+// Error says why a text is no value of a dimension. Of, Why and Hint are English words without any figures, so that who
+// shows them can say them in another language.
+type Error struct {
+	Text   string // as typed, shortened
+	Of     string // the dimension: "length"
+	Why    string // "the unit is missing"
+	Unit   string // the unit that is not known; or empty
+	Hint   string // how to write one: "write 12 V"
+	Better string // what may have been meant; or empty
+}
+
+// Error says all of it in English.
+func (e *Error) Error() string {
+	why, hint := e.Why, e.Hint
+	if e.Unit != "" {
+		why = fmt.Sprintf("unit %q is not known", e.Unit)
+	}
+	if e.Better != "" {
+		hint += ": " + e.Better
+	}
+	return fmt.Sprintf("%q is not a %s: %s; %s", e.Text, e.Of, why, hint)
+}
+
 // Parse reads a value with its unit. Several parts add up ("9 ft 6 in"). Lengths may omit the unit and are then metres.
+// The error is an *Error.
 func Parse[D Dimension](text string) (Typed[D], error) {
 	var d D
 	sp := d.dimension()
-	bad := func(what string) (Typed[D], error) {
-		return Typed[D]{}, fmt.Errorf("%q is not a %s: %s; %s", clip(text), sp.name, what, sp.hint)
+	wrong := &Error{Text: clip(text), Of: sp.name, Hint: sp.hint}
+	bad := func(why string) (Typed[D], error) {
+		wrong.Why = why
+		return Typed[D]{}, wrong
 	}
 	rest := strings.TrimSpace(text)
 	if rest == "" || len(rest) > 64 {
@@ -113,7 +139,7 @@ func Parse[D Dimension](text string) (Typed[D], error) {
 	}
 	if dotted := strings.ReplaceAll(rest, ",", "."); dotted != rest {
 		// 7,0 Ah is seven in half of the world, and 1,200 a thousand and more in the other half: ask.
-		sp.hint = "write a decimal point and no other separators: " + dotted
+		wrong.Hint, wrong.Better = "write a decimal point and no other separators", dotted
 		return bad("a comma stands in the number")
 	}
 	var sum float64
@@ -149,7 +175,8 @@ func Parse[D Dimension](text string) (Typed[D], error) {
 		case unit == "":
 			return bad("the unit is missing")
 		default:
-			return bad(fmt.Sprintf("unit %q is not known", unit))
+			wrong.Unit = clip(unit)
+			return bad("its unit is not known")
 		}
 		if parts > 0 && negative {
 			value = -value

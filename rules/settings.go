@@ -232,7 +232,7 @@ func (c *check) power() {
 	}
 	sum, err := electrical.Standby(load)
 	if err != nil {
-		c.lack("power.battery", words.Later("believable loads and times (%s)", err.Error()), Place{"power", "battery"})
+		c.lack("power.battery", words.Later("believable loads and times (%s)", words.Said(err)), Place{"power", "battery"})
 		return
 	}
 	working := func(s electrical.Sum, t float64) string {

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"math"
 	"reflect"
 	"regexp"
@@ -10,6 +9,7 @@ import (
 	"strings"
 
 	"proofbell/internal/sorts"
+	"proofbell/internal/words"
 	"proofbell/quantity"
 )
 
@@ -38,12 +38,12 @@ func decode(file string, text []byte, read func(file, text string) (*node, error
 func bindSite(file string, root *node) (*Site, error) {
 	site := &Site{}
 	b := binder{file: file}
-	b.value(root, reflect.ValueOf(site).Elem(), "", "the site", "")
+	b.value(root, reflect.ValueOf(site).Elem(), "", called{}, "")
 	switch f := root.get("format"); {
 	case f == nil:
 		site.Format = Format
 	case site.Format != Format:
-		b.refuse(f, "/format", fmt.Sprintf("format %q is not known", clip(site.Format)), "this version reads "+Format)
+		b.refuse(f, "/format", words.Later("format %q is not known", clip(site.Format)), words.Later("this version reads %s", Format))
 	}
 	b.references(site)
 	b.meanings(site, root)
@@ -68,9 +68,11 @@ type reference struct {
 	path string
 }
 
-func (b *binder) refuse(at *node, path, say, try string) { b.refuseAt(at.place, path, say, try) }
+func (b *binder) refuse(at *node, path string, say, try words.Text) {
+	b.refuseAt(at.place, path, say, try)
+}
 
-func (b *binder) refuseAt(at place, path, say, try string) {
+func (b *binder) refuseAt(at place, path string, say, try words.Text) {
 	if len(b.faults) < 20*MaxFaults { // a hostile text may hold a fault per byte
 		b.faults = append(b.faults, Fault{File: b.file, Line: at.line, Column: at.column, Path: path, Say: say, Try: try})
 	}
@@ -81,10 +83,10 @@ var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`)
 // texter is a value with a textual form of its own: typed quantities and dates.
 type texter interface{ UnmarshalJSON([]byte) error }
 
-// value binds n to v. name is how people call the member; tag is the tag of the struct field it fills.
-func (b *binder) value(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+// value binds n to v, which people call name; tag is the tag of the struct field it fills.
+func (b *binder) value(n *node, v reflect.Value, path string, name called, tag reflect.StructTag) {
 	if n.kind == scalar && n.form == null {
-		b.refuse(n, path, name+" has no value", "write one, or leave the member out")
+		b.refuse(n, path, words.Later("%s has no value", name.text()), words.Later("write one, or leave the member out"))
 		return
 	}
 	if t, ok := v.Addr().Interface().(texter); ok {
@@ -105,14 +107,14 @@ func (b *binder) value(n *node, v reflect.Value, path, name string, tag reflect.
 		b.text(n, v, path, name, tag)
 	case reflect.Bool:
 		if n.kind != scalar || n.form == quoted || n.form == number || n.text != "true" && n.text != "false" {
-			b.refuse(n, path, name+" is not true or false", "write true or false, without quotes")
+			b.refuse(n, path, words.Later("%s is not true or false", name.text()), words.Later("write true or false, without quotes"))
 			return
 		}
 		v.SetBool(n.text == "true")
 	case reflect.Int:
 		i, err := strconv.Atoi(n.text)
 		if n.kind != scalar || n.form == quoted || err != nil {
-			b.refuse(n, path, fmt.Sprintf("%s is not a whole number", name), "write digits without quotes")
+			b.refuse(n, path, words.Later("%s is not a whole number", name.text()), words.Later("write digits without quotes"))
 			return
 		}
 		v.SetInt(int64(i))
@@ -120,7 +122,7 @@ func (b *binder) value(n *node, v reflect.Value, path, name string, tag reflect.
 	case reflect.Float64:
 		f, ok := plainNumber(n.text)
 		if n.kind != scalar || n.form == quoted || !ok {
-			b.refuse(n, path, fmt.Sprintf("%s is not a number", name), "write digits, with a point, without quotes")
+			b.refuse(n, path, words.Later("%s is not a number", name.text()), words.Later("write digits, with a point, without quotes"))
 			return
 		}
 		v.SetFloat(f)
@@ -139,9 +141,9 @@ func plainNumber(text string) (float64, bool) {
 	return f, err == nil && !math.IsInf(f, 0)
 }
 
-func (b *binder) texter(n *node, t texter, v reflect.Value, path, name string, tag reflect.StructTag) {
+func (b *binder) texter(n *node, t texter, v reflect.Value, path string, name called, tag reflect.StructTag) {
 	if n.kind != scalar || n.form == literal {
-		b.refuse(n, path, name+" is "+n.noun()+", not a value", "write the value with its unit, or a date")
+		b.refuse(n, path, words.Later("%s is %s, not a value", name.text(), n.noun()), words.Later("write the value with its unit, or a date"))
 		return
 	}
 	raw := []byte(n.text)
@@ -149,8 +151,11 @@ func (b *binder) texter(n *node, t texter, v reflect.Value, path, name string, t
 		raw = appendJSONString(nil, n.text)
 	}
 	if err := t.UnmarshalJSON(raw); err != nil {
-		say, try, _ := strings.Cut(err.Error(), "; ")
-		b.refuse(n, path, name+": "+say, try)
+		why, ok := Refused(err)
+		if !ok {
+			why = &words.Error{Say: words.Said(err)}
+		}
+		b.refuse(n, path, words.Later("%s: %s", name.text(), why.Say), why.Try)
 		return
 	}
 	limit := 1e9
@@ -162,13 +167,13 @@ func (b *binder) texter(n *node, t texter, v reflect.Value, path, name string, t
 	}
 }
 
-func (b *binder) bounds(n *node, value float64, path, name string, tag reflect.StructTag, limit float64) {
+func (b *binder) bounds(n *node, value float64, path string, name called, tag reflect.StructTag, limit float64) {
 	low, high := -limit, limit
 	if text, ok := tag.Lookup("bounds"); ok {
 		low, high = boundsOf(text)
 	}
 	if value < low || value > high {
-		b.refuse(n, path, fmt.Sprintf("%s is out of bounds: %s", name, clip(n.text)), fmt.Sprintf("it lies between %v and %v", low, high))
+		b.refuse(n, path, words.Later("%s is out of bounds: %s", name.text(), clip(n.text)), words.Later("it lies between %v and %v", low, high))
 	}
 }
 
@@ -183,35 +188,35 @@ func boundsOf(text string) (low, high float64) {
 	return low, high
 }
 
-func (b *binder) text(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+func (b *binder) text(n *node, v reflect.Value, path string, name called, tag reflect.StructTag) {
 	if n.kind != scalar {
-		b.refuse(n, path, name+" is "+n.noun()+", not a text", "write a text")
+		b.refuse(n, path, words.Later("%s is %s, not a text", name.text(), n.noun()), words.Later("write a text"))
 		return
 	}
 	if n.form == number || n.form == literal {
-		b.refuse(n, path, name+" is "+n.noun()+", not a text", fmt.Sprintf("write it in quotes: %q", clip(n.text)))
+		b.refuse(n, path, words.Later("%s is %s, not a text", name.text(), n.noun()), words.Later("write it in quotes: \"%s\"", clip(n.text)))
 		return
 	}
 	if len(n.text) > 4000 {
-		b.refuse(n, path, name+" is longer than 4000 bytes", "shorten it")
+		b.refuse(n, path, words.Later("%s is longer than 4000 bytes", name.text()), words.Later("shorten it"))
 		return
 	}
 	if strings.ContainsRune(n.text, 0) { // no database keeps it in a text
-		b.refuse(n, path, name+" holds the character U+0000", "take it out")
+		b.refuse(n, path, words.Later("%s holds the character U+0000", name.text()), words.Later("take it out"))
 		return
 	}
 	v.SetString(n.text)
-	if kindOf(v.Type()) != "" {
+	if kinds[v.Type()] != "" {
 		b.refs = append(b.refs, reference{v.Type(), n.text, n, path})
 	}
 	if list := tag.Get("words"); list != "" && !slices.Contains(wordLists[list], n.text) {
-		b.refuse(n, path, fmt.Sprintf("%s %q is not a known word", name, clip(n.text)), suggest(n.text, wordLists[list]))
+		b.refuse(n, path, words.Later("%s %q is not a known word", name.text(), clip(n.text)), suggest(n.text, wordLists[list]))
 	}
 }
 
-func (b *binder) list(n *node, v reflect.Value, path, name string, tag reflect.StructTag) {
+func (b *binder) list(n *node, v reflect.Value, path string, name called, tag reflect.StructTag) {
 	if n.kind != sequence {
-		b.refuse(n, path, name+" is "+n.noun()+", not a list", "write a list: [one, two]")
+		b.refuse(n, path, words.Later("%s is %s, not a list", name.text(), n.noun()), words.Later("write a list: [one, two]"))
 		return
 	}
 	if len(n.items) == 0 {
@@ -225,35 +230,30 @@ func (b *binder) list(n *node, v reflect.Value, path, name string, tag reflect.S
 }
 
 // collection binds a map keyed by id. An empty one is the same as none.
-func (b *binder) collection(n *node, v reflect.Value, path, name string) {
+func (b *binder) collection(n *node, v reflect.Value, path string, name called) {
 	if n.kind != mapping {
-		try := "write each under an id of its own, followed by a colon"
-		b.refuse(n, path, name+" is "+n.noun()+", not a mapping", try)
+		b.refuse(n, path, words.Later("%s is %s, not a mapping", name.text(), n.noun()), words.Later("write each under an id of its own, followed by a colon"))
 		return
 	}
 	if len(n.entries) == 0 {
 		return
 	}
 	m := reflect.MakeMapWithSize(v.Type(), len(n.entries))
-	one := kindOf(v.Type().Key())
-	if one == "" {
-		one = name
-	}
 	for _, e := range n.entries {
 		at := pointer(path, e.key)
 		if !idPattern.MatchString(e.key) {
-			b.refuseAt(e.place, at, fmt.Sprintf("%q can not be an id", clip(e.key)), "use 1 to 32 letters, digits and dashes, starting with a letter or a digit")
+			b.refuseAt(e.place, at, words.Later("%q can not be an id", clip(e.key)), words.Later("use 1 to 32 letters, digits and dashes, starting with a letter or a digit"))
 		}
 		item := reflect.New(v.Type().Elem()).Elem()
-		b.value(e.value, item, at, one+" "+e.key, "")
+		b.value(e.value, item, at, name.one(v.Type().Key(), e.key), "")
 		m.SetMapIndex(reflect.ValueOf(e.key).Convert(v.Type().Key()), item)
 	}
 	v.Set(m)
 }
 
-func (b *binder) members(n *node, v reflect.Value, path, name string) {
+func (b *binder) members(n *node, v reflect.Value, path string, name called) {
 	if n.kind != mapping {
-		b.refuse(n, path, name+" is "+n.noun()+", not a mapping", "write its members, each followed by a colon")
+		b.refuse(n, path, words.Later("%s is %s, not a mapping", name.text(), n.noun()), words.Later("write its members, each followed by a colon"))
 		return
 	}
 	fields := fieldsOf(v.Type())
@@ -266,27 +266,53 @@ func (b *binder) members(n *node, v reflect.Value, path, name string) {
 		if slices.Contains(names, e.key) {
 			continue
 		}
-		try := "known here: " + strings.Join(names, ", ")
+		try := words.Later("known here: %s", strings.Join(names, ", "))
 		if near := nearest(e.key, names); near != "" {
-			try = fmt.Sprintf("did you mean %q?", near)
+			try = words.Later("did you mean %q?", near)
 			meant[near] = true
 		}
-		b.refuseAt(e.place, pointer(path, e.key), fmt.Sprintf("%q is not a member of %s", clip(e.key), name), try)
+		b.refuseAt(e.place, pointer(path, e.key), words.Later("%q is not a member of %s", clip(e.key), name.text()), try)
 	}
 	for _, f := range fields {
 		if value := n.get(f.name); value != nil {
-			b.value(value, v.Field(f.index), pointer(path, f.name), memberName(name, f.name), f.tag)
+			b.value(value, v.Field(f.index), pointer(path, f.name), name.its(f.name), f.tag)
 		} else if f.required && f.name != "format" && !meant[f.name] {
-			b.refuse(n, pointer(path, f.name), fmt.Sprintf("%s has no %s", name, f.name), "add it")
+			b.refuse(n, pointer(path, f.name), words.Later("%s has no %s", name.text(), f.name), words.Later("add it"))
 		}
 	}
 }
 
-func memberName(of, member string) string {
-	if of == "the site" {
-		return member
+// called is how people call what stands in a site file: "zone 09: kind". It is put into words only for a fault.
+type called struct{ kind, id, member string }
+
+// one is the thing of an id in the collection that c is.
+func (c called) one(key reflect.Type, id string) called {
+	if kind := kinds[key]; kind != "" {
+		return called{kind: kind, id: id}
 	}
-	return of + ": " + member
+	c.member += " " + id
+	return c
+}
+
+func (c called) its(member string) called {
+	if c.member != "" {
+		member = c.member + ": " + member
+	}
+	c.member = member
+	return c
+}
+
+func (c called) text() words.Text {
+	one := words.Later("%s %s", words.Marked(c.kind), c.id)
+	switch {
+	case c.kind != "" && c.member != "":
+		return words.Later("%s: %s", one, c.member)
+	case c.kind != "":
+		return one
+	case c.member != "":
+		return words.Typed(c.member)
+	}
+	return words.Later("the site")
 }
 
 // field is one member of a struct, as its tags say.
@@ -331,12 +357,24 @@ func readFields(t reflect.Type) []field {
 	return fields
 }
 
-// kindOf names what an id type identifies; "" when t is not an id type.
-func kindOf(t reflect.Type) string {
-	if k := t.Name(); t.Kind() == reflect.String && strings.HasSuffix(k, "ID") {
-		return strings.ToLower(strings.TrimSuffix(k, "ID"))
-	}
-	return ""
+// kinds names what each type of id identifies.
+var kinds = map[reflect.Type]string{
+	reflect.TypeFor[PersonID]():   words.Mark("person"),
+	reflect.TypeFor[ContactID]():  words.Mark("contact"),
+	reflect.TypeFor[StoreyID]():   words.Mark("storey"),
+	reflect.TypeFor[RoomID]():     words.Mark("room"),
+	reflect.TypeFor[WallID]():     words.Mark("wall"),
+	reflect.TypeFor[OpeningID]():  words.Mark("opening"),
+	reflect.TypeFor[MaterialID](): words.Mark("material"),
+	reflect.TypeFor[ModelID]():    words.Mark("model"),
+	reflect.TypeFor[DeviceID]():   words.Mark("device"),
+	reflect.TypeFor[HeadID]():     words.Mark("head"),
+	reflect.TypeFor[GroupID]():    words.Mark("group"),
+	reflect.TypeFor[CircuitID]():  words.Mark("circuit"),
+	reflect.TypeFor[AreaID]():     words.Mark("area"),
+	reflect.TypeFor[ZoneID]():     words.Mark("zone"),
+	reflect.TypeFor[PathID]():     words.Mark("path"),
+	reflect.TypeFor[QuestionID](): words.Mark("question"),
 }
 
 // references tests that every id stands for something that is described.
@@ -344,7 +382,7 @@ func (b *binder) references(s *Site) {
 	known := map[reflect.Type]reflect.Value{reflect.TypeFor[PathID](): reflect.ValueOf(s.Account.Paths)}
 	root := reflect.ValueOf(s).Elem()
 	for i := range root.NumField() {
-		if m := root.Field(i); m.Kind() == reflect.Map && kindOf(m.Type().Key()) != "" {
+		if m := root.Field(i); m.Kind() == reflect.Map && kinds[m.Type().Key()] != "" {
 			known[m.Type().Key()] = m
 		}
 	}
@@ -361,11 +399,11 @@ func (b *binder) references(s *Site) {
 			ids = append(ids, k.String())
 		}
 		sorts.By(ids, NaturalOrder)
-		what := kindOf(r.kind)
-		try := fmt.Sprintf("add the %s, or write the id of one that is described", what)
+		what := words.Marked(kinds[r.kind])
+		try := words.Later("add the %s, or write the id of one that is described", what)
 		if near := nearest(r.id, ids); near != "" {
-			try = fmt.Sprintf("did you mean %q?", near)
+			try = words.Later("did you mean %q?", near)
 		}
-		b.refuse(r.at, r.path, fmt.Sprintf("there is no %s %q", what, clip(r.id)), try)
+		b.refuse(r.at, r.path, words.Later("there is no %s %q", what, clip(r.id)), try)
 	}
 }

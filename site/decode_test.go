@@ -44,7 +44,7 @@ func TestFaultsSayWhatWhereAndWhatToDo(t *testing.T) {
 		{"power: {battery: 7,0 Ah}\n", `s.yaml:1:18: power: battery: "7" is not a charge: the unit is missing; write 7.0 Ah`},
 		{"power:\n  battery: 7,0 Ah\n", `s.yaml:2:12: power: battery: "7,0 Ah" is not a charge: a comma stands in the number; write a decimal point and no other separators: 7.0 Ah`},
 		{"power: {ageing: 12}\n", `s.yaml:1:17: power: ageing is out of bounds: 12; it lies between 0.5 and 5`},
-		{"panel: {installed: 2026-02-30}\n", `s.yaml:1:20: panel: installed: "2026-02-30" is not a day of the calendar: write 2019-04-23, 2019-04 or 2019`},
+		{"panel: {installed: 2026-02-30}\n", `s.yaml:1:20: panel: installed: "2026-02-30" is not a day of the calendar; write 2019-04-23, 2019-04 or 2019`},
 		{"storeys:\n  g: {name: Ground, ceiling: 26 m, order: 1.5}\n", `s.yaml:2:43: storey g: order is not a whole number; write digits without quotes`},
 		{"walls:\n  w: {storey: g, from: [0, 0], to: [0, 0]}\nstoreys: {g: {name: G}}\n", `s.yaml:2:6: wall w starts and ends in the same place; mend from or to`},
 		{"openings:\n  d: {kind: door, swing: attic}\n", `s.yaml:2:26: there is no room "attic" for the leaf to swing into; write the id of a room, or "out"`},
@@ -76,8 +76,8 @@ func TestFaultsOfJSON(t *testing.T) {
 		{`{"name": null}`, `s.json:1:10: name has no value; write one, or leave the member out`},
 		{"{\n  \"zonez\": {}}", `s.json:2:3: "zonez" is not a member of the site; did you mean "zones"?`},
 		{"{\"name\": \"A\",\n\"name\": \"B\"}", `s.json:2:1: "name" stands here a second time; give it an id of its own, or take one out`},
-		{"{\"name\": \"A\",\n}", `s.json:2:1: the text can not be read as JSON: invalid character '}' looking for beginning of object key string; look at the commas, the quotes and the brackets here`},
-		{`{"name": "A"`, `s.json:1:13: the text can not be read as JSON; look at the commas, the quotes and the brackets here`},
+		{"{\"name\": \"A\",\n}", `s.json:2:1: the text can not be read as JSON: "}" can not stand here; look at the commas, the quotes and the brackets here`},
+		{`{"name": "A"`, `s.json:1:13: the text can not be read as JSON: it ends too early; look at the commas, the quotes and the brackets here`},
 		{`{} {}`, `s.json:1:4: something stands after the end of the text; take it out`},
 		{`{"practice": "true"}`, `s.json:1:14: practice is not true or false; write true or false, without quotes`},
 		{strings.Repeat("[", 100), `s.json:1:34: collections are nested deeper than 32; a site file needs fewer than ten levels`},
@@ -89,6 +89,31 @@ func TestFaultsOfJSON(t *testing.T) {
 			t.Errorf("%q was read (%v)", c.text, err)
 		case faults[0].Error() != c.want:
 			t.Errorf("%q\n got %s\nwant %s", c.text, faults[0].Error(), c.want)
+		}
+	}
+}
+
+// In German the words around what stands in the file are German; what stands in it stays.
+func TestFaultsInGerman(t *testing.T) {
+	for text, want := range map[string]string{
+		"zonez: {}\n":                                                `s.yaml:1:1: „zonez“ gibt es nicht in: das Objekt; war „zones“ gemeint?`,
+		"zones:\n  \"09\": {kind: smok}\n":                           `s.yaml:2:16: Zone 09: kind: das Wort „smok“ ist nicht bekannt; war „smoke“ gemeint?`,
+		"zones:\n  \"09\":\n    device: [bridge]\n":                  `s.yaml:3:13: Zone 09: device ist eine Liste, kein Text; einen Text schreiben`,
+		"rooms:\n  G1: {use: hall}\n":                                `s.yaml:2:7: Raum G1: name fehlt; ergänzen`,
+		"power:\n  battery: 7,0 Ah\n":                                `s.yaml:2:12: power: battery: „7,0 Ah“ ist als Ladung nicht lesbar: in der Zahl steht ein Komma; einen Dezimalpunkt und sonst keine Trennzeichen schreiben: 7.0 Ah`,
+		"power: {battery: 7 A}\n":                                    `s.yaml:1:18: power: battery: „7 A“ ist als Ladung nicht lesbar: die Einheit „a“ ist nicht bekannt; 7.0 Ah schreiben`,
+		"panel: {installed: gestern}\n":                              `s.yaml:1:20: panel: installed: „gestern“ ist kein Datum; 2019-04-23, 2019-04 oder 2019 schreiben`,
+		"name: [A\n":                                                 `s.yaml:1:7: der Text ist als YAML nicht lesbar: die Klammer, die hier öffnet, wird nie mit ] geschlossen; sie schließen`,
+		"%TAG ! tag\n":                                               `s.yaml:1:1: Anweisungen (%) gibt es in einer Objektdatei nicht; die Zeile herausnehmen`,
+		"zones:\n  \"09\":\n    device: bridge\n":                    `s.yaml:3:13: Gerät „bridge“ gibt es nicht; Gerät ergänzen oder eine Kennung schreiben, die beschrieben ist`,
+		"models: {m: {name: B, class: bridge, terminals: {A: 1}}}\n": `s.yaml:1:53: Modell m: terminals A ist ein Text, keine Zuordnung; die Angaben einzeln schreiben, jede mit Doppelpunkt dahinter`,
+	} {
+		_, err := site.DecodeYAML("s.yaml", []byte(text))
+		var faults site.Faults
+		if !errors.As(err, &faults) {
+			t.Errorf("%q was read (%v)", text, err)
+		} else if got := faults.In("de-CH")[0].Error(); got != want {
+			t.Errorf("%q\n got %s\nwant %s", text, got, want)
 		}
 	}
 }
@@ -205,7 +230,7 @@ func FuzzDecodeJSON(f *testing.F) {
 func checkDecoded(t *testing.T, s *site.Site, err error) {
 	if err != nil {
 		var faults site.Faults
-		if !errors.As(err, &faults) || len(faults) == 0 || faults[0].Line < 1 || faults[0].Say == "" || s != nil {
+		if !errors.As(err, &faults) || len(faults) == 0 || faults[0].Line < 1 || faults[0].Say.String() == "" || s != nil {
 			t.Fatalf("an unclear refusal: %v", err)
 		}
 		return

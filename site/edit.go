@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"proofbell/internal/sorts"
+	"proofbell/internal/words"
 )
 
 // ErrLayout is returned by EditYAML when the text is laid out in a way that it can not edit in place. The site is
@@ -29,7 +30,7 @@ func EditYAML(text []byte, p Patch) ([]byte, error) {
 		return nil, err
 	}
 	if change.kind != mapping {
-		return nil, Faults{{File: "patch", Line: 1, Column: 1, Say: "the patch is " + change.noun() + ", not a mapping", Try: "write the members to change"}}
+		return nil, Faults{{File: "patch", Line: 1, Column: 1, Say: words.Later("the patch is %s, not a mapping", change.noun()), Try: words.Later("write the members to change")}}
 	}
 	crlf := strings.Count(s, "\r\n")*2 > strings.Count(s, "\n")
 	s = strings.ReplaceAll(s, "\r\n", "\n")

@@ -2,24 +2,43 @@ package site
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"strings"
 
 	"proofbell/internal/sorts"
+	"proofbell/internal/words"
+	"proofbell/quantity"
 )
 
-// Fault is one thing wrong with the form of a site file: what, where and what to do about it.
+// Fault is one thing wrong with the form of a site file: what, where and what to do about it. Its sentences are said, and
+// written as JSON, in English; see In.
 type Fault struct {
-	File   string `json:"file,omitempty"` // name as given to the decoder
-	Line   int    `json:"line"`           // from 1; 0 when there is no text behind the value
-	Column int    `json:"column"`         // from 1, in characters
-	Path   string `json:"path"`           // JSON pointer of the member: "/zones/09/kind"
-	Say    string `json:"say"`            // what is wrong
-	Try    string `json:"try"`            // what to do
+	File   string     `json:"file,omitempty"` // name as given to the decoder
+	Line   int        `json:"line"`           // from 1; 0 when there is no text behind the value
+	Column int        `json:"column"`         // from 1, in characters
+	Path   string     `json:"path"`           // JSON pointer of the member: "/zones/09/kind"
+	Say    words.Text `json:"say"`            // what is wrong
+	Try    words.Text `json:"try"`            // what to do
 }
 
-// Error returns "file:line:column: what; what to do".
-func (f Fault) Error() string {
+// In returns the fault with its sentences in the language of a BCP 47 tag; English where that is not spoken.
+func (f Fault) In(language string) Fault {
+	l := words.In(language)
+	f.Say, f.Try = words.Typed(f.Say.In(l)), words.Typed(f.Try.In(l))
+	return f
+}
+
+// Error returns "file:line:column: what; what to do" in English.
+func (f Fault) Error() string { return f.Said().String() }
+
+// Said is the same as a sentence for any language.
+func (f Fault) Said() words.Text {
+	return words.Later("%s%s", f.place(), (&words.Error{Say: f.Say, Try: f.Try}).Said())
+}
+
+// place is where the fault lies, as it stands before a sentence.
+func (f Fault) place() string {
 	var b strings.Builder
 	if f.File != "" {
 		b.WriteString(f.File + ":")
@@ -33,10 +52,6 @@ func (f Fault) Error() string {
 	if f.Line == 0 && f.Path != "" {
 		b.WriteString(f.Path + ": ")
 	}
-	b.WriteString(f.Say)
-	if f.Try != "" {
-		b.WriteString("; " + f.Try)
-	}
 	return b.String()
 }
 
@@ -46,7 +61,16 @@ const MaxFaults = 50
 // Faults is what decoding returns when a text is not a site file: at least one fault, in the order of the text.
 type Faults []Fault
 
-// Error returns one fault a line.
+// In returns the faults in the language of a BCP 47 tag; English where that is not spoken.
+func (f Faults) In(language string) Faults {
+	said := make(Faults, len(f))
+	for i, one := range f {
+		said[i] = one.In(language)
+	}
+	return said
+}
+
+// Error returns one fault a line, in English.
 func (f Faults) Error() string {
 	lines := make([]string, len(f))
 	for i, one := range f {
@@ -119,9 +143,30 @@ func edits(a, b string) int {
 }
 
 // suggest says which word was probably meant, or lists the allowed ones.
-func suggest(word string, list []string) string {
+func suggest(word string, list []string) words.Text {
 	if near := nearest(word, list); near != "" {
-		return fmt.Sprintf("did you mean %q?", near)
+		return words.Later("did you mean %q?", near)
 	}
-	return "write one of: " + strings.Join(list, ", ")
+	return words.Later("write one of: %s", strings.Join(list, ", "))
+}
+
+// Refused says why a date or a quantity was not taken: what is wrong with it, and what to do. ok is false for an error of
+// anything else.
+func Refused(err error) (why *words.Error, ok bool) {
+	var own *words.Error
+	var typed *quantity.Error
+	switch {
+	case errors.As(err, &own):
+		return own, true
+	case errors.As(err, &typed):
+		what, hint := words.Marked(typed.Why), words.Marked(typed.Hint)
+		if typed.Unit != "" {
+			what = words.Later("unit %q is not known", typed.Unit)
+		}
+		if typed.Better != "" {
+			hint = words.Later("%s: %s", hint, typed.Better)
+		}
+		return &words.Error{Say: words.Later("%q is not a %s: %s", typed.Text, words.Marked(typed.Of), what), Try: hint}, true
+	}
+	return nil, false
 }

@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"proofbell/internal/words"
 )
 
 // readJSON parses a text that checkText has passed. The root is nil for an empty text.
@@ -18,7 +20,7 @@ func readJSON(file, text string) (*node, error) {
 		return nil, nil
 	}
 	if err == nil {
-		end := r.fault("something stands after the end of the text", "take it out")
+		end := r.fault(words.Later("something stands after the end of the text"), words.Later("take it out"))
 		if _, more := r.decoder.Token(); !errors.Is(more, io.EOF) {
 			err = end
 		}
@@ -27,11 +29,14 @@ func readJSON(file, text string) (*node, error) {
 		var f Fault
 		if !errors.As(err, &f) {
 			var syntax *json.SyntaxError
-			f = r.fault("the text can not be read as JSON", "look at the commas, the quotes and the brackets here").(Fault)
+			f = r.fault(words.Later("the text can not be read as JSON: it ends too early"), words.Later("look at the commas, the quotes and the brackets here")).(Fault)
 			if errors.As(err, &syntax) {
-				f.Say += ": " + syntax.Error()
-				at := r.placeOf(r.skip(max(0, int(syntax.Offset)-1), " \t\r\n"))
+				offset := r.skip(max(0, int(syntax.Offset)-1), " \t\r\n")
+				at := r.placeOf(offset)
 				f.Line, f.Column = at.line, at.column
+				if c, size := utf8.DecodeRuneInString(r.text[min(offset, len(r.text)):]); size > 0 {
+					f.Say = words.Later("the text can not be read as JSON: %q can not stand here", string(c))
+				}
 			}
 		}
 		r.faults = append(r.faults, f)
@@ -76,14 +81,14 @@ func (r *jsonReader) skip(from int, these string) int {
 	return from
 }
 
-func (r *jsonReader) fault(say, try string) error {
+func (r *jsonReader) fault(say, try words.Text) error {
 	at := r.next()
 	return Fault{File: r.file, Line: at.line, Column: at.column, Say: say, Try: try}
 }
 
 func (r *jsonReader) value(depth int) (*node, error) {
 	if depth > MaxDepth {
-		return nil, r.fault(fmt.Sprintf("collections are nested deeper than %d", MaxDepth), "a site file needs fewer than ten levels")
+		return nil, r.fault(words.Later("collections are nested deeper than %d", MaxDepth), words.Later("a site file needs fewer than ten levels"))
 	}
 	n := &node{place: r.next()}
 	t, err := r.decoder.Token()
@@ -144,7 +149,7 @@ func (r *jsonReader) entry(to *node, depth int) error {
 	if !to.add(key, at, value) {
 		r.faults = append(r.faults, Fault{
 			File: r.file, Line: at.line, Column: at.column,
-			Say: fmt.Sprintf("%q stands here a second time", clip(key)), Try: "give it an id of its own, or take one out",
+			Say: words.Later("%q stands here a second time", clip(key)), Try: words.Later("give it an id of its own, or take one out"),
 		})
 	}
 	return nil

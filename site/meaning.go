@@ -1,13 +1,13 @@
 package site
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
 	"proofbell/geom"
+	"proofbell/internal/words"
 	"proofbell/quantity"
 )
 
@@ -24,17 +24,17 @@ func (b *binder) meanings(s *Site, root *node) {
 		p, _ := w.From.Point()
 		q, _ := w.To.Point()
 		if from && to && p.Distance(q) <= geom.Near {
-			b.refuse(n, path, fmt.Sprintf("wall %s starts and ends in the same place", id), "mend from or to")
+			b.refuse(n, path, words.Later("wall %s starts and ends in the same place", id), words.Later("mend from or to"))
 		}
 	}
 	for _, id := range SortedIDs(s.Openings) {
 		o, n, path := s.Openings[id], root.find("openings", string(id)), pointer("/openings", string(id))
 		b.coordinates(n.get("at"), o.At, path+"/at")
 		if len(o.Rooms) > 2 || len(o.Rooms) == 2 && o.Rooms[0] == o.Rooms[1] {
-			b.refuse(n.get("rooms"), path+"/rooms", fmt.Sprintf("opening %s joins %d rooms", id, len(o.Rooms)), "name two different rooms, or one for a way to the outside")
+			b.refuse(n.get("rooms"), path+"/rooms", words.Later("opening %s joins %d rooms", id, len(o.Rooms)), words.Later("name two different rooms, or one for a way to the outside"))
 		}
 		if _, isRoom := s.Rooms[RoomID(o.Swing)]; o.Swing != "" && o.Swing != "out" && !isRoom {
-			b.refuse(n.get("swing"), path+"/swing", fmt.Sprintf("there is no room %q for the leaf to swing into", clip(o.Swing)), `write the id of a room, or "out"`)
+			b.refuse(n.get("swing"), path+"/swing", words.Later("there is no room %q for the leaf to swing into", clip(o.Swing)), words.Later(`write the id of a room, or "out"`))
 		}
 	}
 	for _, id := range SortedIDs(s.Devices) {
@@ -44,7 +44,7 @@ func (b *binder) meanings(s *Site, root *node) {
 		b.coordinates(root.find("heads", string(id), "at"), s.Heads[id].At, pointer("/heads", string(id))+"/at")
 	}
 	for _, id := range SortedIDs(s.Zones) {
-		b.zone(s, s.Zones[id], root.find("zones", string(id)), "zone "+string(id), pointer("/zones", string(id)))
+		b.zone(s, s.Zones[id], root.find("zones", string(id)), words.Later("%s %s", words.Later("zone"), string(id)), pointer("/zones", string(id)))
 	}
 	b.paper(root, s.Premises.RiskAssessment, "premises", "riskAssessment")
 	b.paper(root, s.Takeover.Authority, "takeover", "authority")
@@ -57,7 +57,7 @@ func (b *binder) paper(root *node, paper, of, member string) {
 		return
 	}
 	if _, err := ParseDate(paper); err != nil {
-		b.refuse(root.find(of, member), pointer("/"+of, member), fmt.Sprintf("%s %q is not known", member, clip(paper)), "write none, asked, or the date of the paper: 2026-08-24")
+		b.refuse(root.find(of, member), pointer("/"+of, member), words.Later("%s %q is not known", member, clip(paper)), words.Later("write none, asked, or the date of the paper: 2026-08-24"))
 	}
 }
 
@@ -75,11 +75,11 @@ func (b *binder) stickers(s *Site, root *node) {
 			path = pointer(path, k)
 		}
 		if !stickerPattern.MatchString(string(token)) {
-			b.refuse(root.find(keys...), path, fmt.Sprintf("sticker %q is not a token", clip(string(token))), "write two groups of four, without I, L, O and U: 7K2M-Q4XP")
+			b.refuse(root.find(keys...), path, words.Later("sticker %q is not a token", clip(string(token))), words.Later("write two groups of four, without I, L, O and U: 7K2M-Q4XP"))
 			return
 		}
 		if before, twice := first[token]; twice {
-			b.refuse(root.find(keys...), path, fmt.Sprintf("sticker %s stands at %s already", token, before), "give each thing a sticker of its own")
+			b.refuse(root.find(keys...), path, words.Later("sticker %s stands at %s already", token, before), words.Later("give each thing a sticker of its own"))
 			return
 		}
 		first[token] = path
@@ -99,7 +99,7 @@ func (b *binder) coordinates(n *node, c Coordinates, path string) bool {
 		return false
 	}
 	if len(c) != 2 && len(c) != 3 {
-		b.refuse(n, path, fmt.Sprintf("a place has %d numbers", len(c)), "write [x, y] or [x, y, z]")
+		b.refuse(n, path, words.Later("a place has %d numbers", len(c)), words.Later("write [x, y] or [x, y, z]"))
 		return false
 	}
 	return true
@@ -113,7 +113,7 @@ func (b *binder) outline(r Room, n *node, path string) {
 		return
 	}
 	if len(n.items) < 3 || len(n.items) > maxCorners {
-		b.refuse(n, path, fmt.Sprintf("the outline has %d corners", len(n.items)), fmt.Sprintf("write 3 to %d corners, each once", maxCorners))
+		b.refuse(n, path, words.Later("the outline has %d corners", len(n.items)), words.Later("write 3 to %d corners, each once", maxCorners))
 		return
 	}
 	for i, corner := range n.items {
@@ -123,17 +123,17 @@ func (b *binder) outline(r Room, n *node, path string) {
 	}
 	if i, j, clash := r.Outline.Polygon().Clash(); clash {
 		if i == j {
-			b.refuse(n.items[i], path, fmt.Sprintf("corners %d and %d of the outline are the same place", i+1, (i+1)%len(n.items)+1), "write each corner once")
+			b.refuse(n.items[i], path, words.Later("corners %d and %d of the outline are the same place", i+1, (i+1)%len(n.items)+1), words.Later("write each corner once"))
 			return
 		}
-		b.refuse(n, path, fmt.Sprintf("the outline crosses or touches itself: the side after corner %d meets the side after corner %d", i+1, j+1), "write the corners in order round the room")
+		b.refuse(n, path, words.Later("the outline crosses or touches itself: the side after corner %d meets the side after corner %d", i+1, j+1), words.Later("write the corners in order round the room"))
 	}
 }
 
-func (b *binder) zone(s *Site, z Zone, n *node, name, path string) {
+func (b *binder) zone(s *Site, z Zone, n *node, name words.Text, path string) {
 	if w := z.LossWindow; w != "" && w != "never" {
 		if _, err := quantity.Parse[quantity.DurationDimension](w); err != nil {
-			b.refuse(n.get("lossWindow"), path+"/lossWindow", fmt.Sprintf("%s: lossWindow %q is not a time", name, clip(w)), "write never, 200 s, 4 h or 24 h")
+			b.refuse(n.get("lossWindow"), path+"/lossWindow", words.Later("%s: lossWindow %q is not a time", name, clip(w)), words.Later("write never, 200 s, 4 h or 24 h"))
 		}
 	}
 	model, known := s.Models[s.Devices[z.Device].Model]
@@ -144,10 +144,10 @@ func (b *binder) zone(s *Site, z Zone, n *node, name, path string) {
 		terminals := make([]string, 0, len(model.Terminals))
 		terminals = append(terminals, SortedIDs(model.Terminals)...)
 		slices.Sort(terminals)
-		try := fmt.Sprintf("describe it under models/%s/terminals", s.Devices[z.Device].Model)
+		try := words.Later("describe it under models/%s/terminals", s.Devices[z.Device].Model)
 		if len(terminals) > 0 {
-			try = "it has: " + strings.Join(terminals, ", ")
+			try = words.Later("it has: %s", strings.Join(terminals, ", "))
 		}
-		b.refuse(n.get("terminal"), path+"/terminal", fmt.Sprintf("%s: device %s has no terminal %q", name, z.Device, clip(z.Terminal)), try)
+		b.refuse(n.get("terminal"), path+"/terminal", words.Later("%s: device %s has no terminal %q", name, z.Device, clip(z.Terminal)), try)
 	}
 }

@@ -3,6 +3,8 @@ package site
 import (
 	"strings"
 	"unicode/utf8"
+
+	"proofbell/internal/words"
 )
 
 // Limits on the text of a site file, tested before anything is built from it.
@@ -53,20 +55,20 @@ const (
 	null
 )
 
-func (n *node) noun() string {
+func (n *node) noun() words.Text {
 	switch {
 	case n.kind == mapping:
-		return "a mapping"
+		return words.Later("a mapping")
 	case n.kind == sequence:
-		return "a list"
+		return words.Later("a list")
 	case n.form == null:
-		return "nothing"
+		return words.Later("nothing")
 	case n.form == number:
-		return "a number"
+		return words.Later("a number")
 	case n.form == literal:
-		return "true or false"
+		return words.Later("true or false")
 	}
-	return "a text"
+	return words.Later("a text")
 }
 
 func (n *node) get(key string) *node {
@@ -113,18 +115,18 @@ func EscapeKey(key string) string {
 // checkText tests what must hold before a parser sees the text, and takes the byte order mark off.
 func checkText(file string, text []byte) (string, *Fault) {
 	if len(text) > MaxBytes {
-		return "", &Fault{File: file, Line: 1, Column: 1, Say: "the site file is larger than 4 MB", Try: "split the job or take out what is not a description"}
+		return "", &Fault{File: file, Line: 1, Column: 1, Say: words.Later("the site file is larger than 4 MB"), Try: words.Later("split the job or take out what is not a description")}
 	}
 	s := strings.TrimPrefix(string(text), "\ufeff")
 	line, column := 1, 1
 	for i, r := range s {
 		if r == utf8.RuneError {
 			if _, size := utf8.DecodeRuneInString(s[i:]); size == 1 {
-				return "", &Fault{File: file, Line: line, Column: column, Say: "the text is not UTF-8 here", Try: "save the file as UTF-8"}
+				return "", &Fault{File: file, Line: line, Column: column, Say: words.Later("the text is not UTF-8 here"), Try: words.Later("save the file as UTF-8")}
 			}
 		}
 		if r < ' ' && r != '\n' && r != '\r' && r != '\t' {
-			return "", &Fault{File: file, Line: line, Column: column, Say: "a control character stands here", Try: "take it out"}
+			return "", &Fault{File: file, Line: line, Column: column, Say: words.Later("a control character stands here"), Try: words.Later("take it out")}
 		}
 		if column++; r == '\n' {
 			line, column = line+1, 1

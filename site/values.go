@@ -2,12 +2,12 @@ package site
 
 import (
 	"encoding/json"
-	"fmt"
 	"regexp"
 	"strings"
 	"time"
 
 	"proofbell/geom"
+	"proofbell/internal/words"
 	"proofbell/quantity"
 )
 
@@ -47,16 +47,18 @@ func (o Outline) Polygon() geom.Polygon {
 // Date is a day, a month or a year: "2026-09-15", "2019-04", "2017". The zero value is "not known".
 type Date struct{ text string }
 
+var writeDate = words.Mark("write 2019-04-23, 2019-04 or 2019")
+
 var datePattern = regexp.MustCompile(`^\d{4}(-\d{2}(-\d{2})?)?$`)
 
 // ParseDate reads a full or partial date.
 func ParseDate(text string) (Date, error) {
 	layout := "2006-01-02"
 	if !datePattern.MatchString(text) {
-		return Date{}, fmt.Errorf("%q is not a date: write 2019-04-23, 2019-04 or 2019", text)
+		return Date{}, &words.Error{Say: words.Later("%q is not a date", clip(text)), Try: words.Later(writeDate)}
 	}
 	if _, err := time.Parse(layout[:len(text)], text); err != nil {
-		return Date{}, fmt.Errorf("%q is not a day of the calendar: write 2019-04-23, 2019-04 or 2019", text)
+		return Date{}, &words.Error{Say: words.Later("%q is not a day of the calendar", text), Try: words.Later(writeDate)}
 	}
 	return Date{text}, nil
 }

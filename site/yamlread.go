@@ -2,12 +2,13 @@ package site
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"strings"
 
 	"github.com/goccy/go-yaml/scanner"
 	"github.com/goccy/go-yaml/token"
+
+	"proofbell/internal/words"
 )
 
 // readYAML reads a text that checkText has passed. The root is nil for an empty document.
@@ -19,7 +20,7 @@ func readYAML(file, text string) (root *node, err error) {
 	// The lexer is not ours: should it panic on some text, that text is refused like any other that can not be read.
 	defer func() {
 		if p := recover(); p != nil {
-			root, err = nil, Faults{{File: file, Line: 1, Column: 1, Say: "the text can not be read as YAML", Try: "look for an odd indentation, quote or bracket"}}
+			root, err = nil, Faults{{File: file, Line: 1, Column: 1, Say: words.Later("the text can not be read as YAML"), Try: words.Later("look for an odd indentation, quote or bracket")}}
 		}
 	}()
 	r := yamlReader{file: file}
@@ -34,9 +35,9 @@ func readYAML(file, text string) (root *node, err error) {
 			p := tokenPlace(t)
 			switch {
 			case t.Type == token.InvalidType:
-				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text can not be read as YAML: " + t.Error, Try: lookHere}}
+				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: tokenFault(t.Error), Try: words.Later(lookHere)}}
 			case len(r.tokens) == maxTokens:
-				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: "the text has too many parts", Try: "split the job"}}
+				return nil, Faults{{File: file, Line: p.line, Column: p.column, Say: words.Later("the text has too many parts"), Try: words.Later("split the job")}}
 			case t.Type != token.CommentType:
 				r.tokens = append(r.tokens, t)
 			}
@@ -55,14 +56,25 @@ func readYAML(file, text string) (root *node, err error) {
 // maxTokens bounds the memory that a text can take: a job of 5,000 devices has a fifth of it.
 const maxTokens = 1_000_000
 
-const lookHere = "look at the indentation, the colons and the quotes here"
+var lookHere = words.Mark("look at the indentation, the colons and the quotes here")
+
+// tokenFault says in our words what the library says of a token that it could not read.
+func tokenFault(why string) words.Text {
+	switch {
+	case strings.Contains(why, "tab "), strings.Contains(why, "\t"):
+		return words.Later("the text can not be read as YAML: a tab stands here; blanks indent")
+	case strings.Contains(why, "quoted"), strings.Contains(why, "end character"):
+		return words.Later("the text can not be read as YAML: a quote is not closed")
+	}
+	return words.Later("the text can not be read as YAML")
+}
 
 // refuseTokens tests depth and the parts of YAML that a site file does without, before any tree is built: an alias can
 // make a small text stand for a huge one, and the parser recurses by depth.
 func refuseTokens(tokens token.Tokens) *Fault {
 	var columns []int // of the open block collections
 	flow := 0
-	refuse := func(t *token.Token, say, try string) *Fault {
+	refuse := func(t *token.Token, say, try words.Text) *Fault {
 		p := tokenPlace(t)
 		return &Fault{Line: p.line, Column: p.column, Say: say, Try: try}
 	}
@@ -70,17 +82,17 @@ func refuseTokens(tokens token.Tokens) *Fault {
 		opens := false
 		switch t.Type {
 		case token.AnchorType:
-			return refuse(t, "anchors (&) are not used in a site file", "put the text in quotes, or write the value where it is needed")
+			return refuse(t, words.Later("anchors (&) are not used in a site file"), words.Later("put the text in quotes, or write the value where it is needed"))
 		case token.AliasType:
-			return refuse(t, "aliases (*) are not used in a site file", "put the text in quotes, or write the value out")
+			return refuse(t, words.Later("aliases (*) are not used in a site file"), words.Later("put the text in quotes, or write the value out"))
 		case token.TagType:
-			return refuse(t, "tags (!) are not used in a site file", "put the text in quotes, or take the tag out")
+			return refuse(t, words.Later("tags (!) are not used in a site file"), words.Later("put the text in quotes, or take the tag out"))
 		case token.MergeKeyType:
-			return refuse(t, "merge keys (<<) are not used in a site file", "write the members out")
+			return refuse(t, words.Later("merge keys (<<) are not used in a site file"), words.Later("write the members out"))
 		case token.DirectiveType:
-			return refuse(t, "directives (%) are not used in a site file", "take the line out")
+			return refuse(t, words.Later("directives (%%) are not used in a site file"), words.Later("take the line out"))
 		case token.MappingKeyType:
-			return refuse(t, "keys marked with ? are not used in a site file", "write the key before a colon")
+			return refuse(t, words.Later("keys marked with ? are not used in a site file"), words.Later("write the key before a colon"))
 		case token.SequenceStartType, token.MappingStartType:
 			flow++
 		case token.SequenceEndType, token.MappingEndType:
@@ -99,7 +111,7 @@ func refuseTokens(tokens token.Tokens) *Fault {
 			columns = append(columns, t.Position.Column)
 		}
 		if len(columns)+flow > MaxDepth {
-			return refuse(t, fmt.Sprintf("collections are nested deeper than %d", MaxDepth), "a site file needs fewer than ten levels")
+			return refuse(t, words.Later("collections are nested deeper than %d", MaxDepth), words.Later("a site file needs fewer than ten levels"))
 		}
 	}
 	return nil
@@ -134,7 +146,7 @@ func (r *yamlReader) is(ahead int, kind token.Type) bool {
 }
 
 // fault stops the reading at the coming token, or at the last one when the text ends too early.
-func (r *yamlReader) fault(say, try string) *Fault {
+func (r *yamlReader) fault(say, try words.Text) *Fault {
 	p := place{1, 1}
 	if len(r.tokens) > 0 {
 		p = tokenPlace(r.tokens[min(r.next, len(r.tokens)-1)])
@@ -153,13 +165,13 @@ func (r *yamlReader) document(root **node) (err *Fault) {
 		return err
 	}
 	if t := r.peek(0); t != nil && !endsDocument(t) {
-		return r.fault("the text can not be read as YAML: this is not in line with what stands above", lookHere)
+		return r.fault(words.Later("the text can not be read as YAML: this is not in line with what stands above"), words.Later(lookHere))
 	}
 	for r.is(0, token.DocumentEndType) {
 		r.next++
 	}
 	if r.peek(0) != nil {
-		return r.fault("a second document starts here", "keep one site in one file")
+		return r.fault(words.Later("a second document starts here"), words.Later("keep one site in one file"))
 	}
 	return nil
 }
@@ -173,7 +185,7 @@ func (r *yamlReader) atKey() bool {
 // block reads a value that may be a block collection.
 func (r *yamlReader) block(depth int) (*node, *Fault) {
 	if depth > MaxDepth+1 {
-		return nil, r.fault(fmt.Sprintf("collections are nested deeper than %d", MaxDepth), "a site file needs fewer than ten levels")
+		return nil, r.fault(words.Later("collections are nested deeper than %d", MaxDepth), words.Later("a site file needs fewer than ten levels"))
 	}
 	switch {
 	case r.is(0, token.SequenceEntryType):
@@ -199,7 +211,7 @@ func (r *yamlReader) blockSequence(depth int) (*node, *Fault) {
 		out.items = append(out.items, item)
 	}
 	if t := r.peek(0); t != nil && !endsDocument(t) && tokenPlace(t).column > out.place.column {
-		return nil, r.fault("the text can not be read as YAML: this is not in line with the list above", lookHere)
+		return nil, r.fault(words.Later("the text can not be read as YAML: this is not in line with the list above"), words.Later(lookHere))
 	}
 	return out, nil
 }
@@ -210,7 +222,7 @@ func (r *yamlReader) blockMapping(depth int) (*node, *Fault) {
 	for r.atKey() && tokenPlace(r.peek(0)).column == column {
 		key, colon := r.peek(0), tokenPlace(r.peek(1))
 		if tokenPlace(key).line != colon.line {
-			return nil, r.fault("the text can not be read as YAML: a key stands on one line with its colon", lookHere)
+			return nil, r.fault(words.Later("the text can not be read as YAML: a key stands on one line with its colon"), words.Later(lookHere))
 		}
 		r.next += 2
 		value, err := r.memberValue(key, colon, column, depth)
@@ -220,7 +232,7 @@ func (r *yamlReader) blockMapping(depth int) (*node, *Fault) {
 		r.member(out, key, value)
 	}
 	if t := r.peek(0); t != nil && !endsDocument(t) && tokenPlace(t).column >= column {
-		return nil, r.fault("the text can not be read as YAML: this is not in line with the members above, or its colon is missing", lookHere)
+		return nil, r.fault(words.Later("the text can not be read as YAML: this is not in line with the members above, or its colon is missing"), words.Later(lookHere))
 	}
 	return out, nil
 }
@@ -234,7 +246,7 @@ func (r *yamlReader) memberValue(key *token.Token, colon place, column, depth in
 	switch {
 	case p.line == colon.line:
 		if t.Type == token.SequenceEntryType || r.atKey() && tokenPlace(r.peek(1)).line == p.line {
-			return nil, r.fault("the text can not be read as YAML: a collection can not start on the line of its key", lookHere)
+			return nil, r.fault(words.Later("the text can not be read as YAML: a collection can not start on the line of its key"), words.Later(lookHere))
 		}
 		return r.inline(depth + 1)
 	case p.column > column, p.column == column && t.Type == token.SequenceEntryType:
@@ -248,7 +260,7 @@ func (r *yamlReader) inline(depth int) (*node, *Fault) {
 	t := r.peek(0)
 	switch {
 	case t == nil:
-		return nil, r.fault("the text can not be read as YAML: it ends too early", lookHere)
+		return nil, r.fault(words.Later("the text can not be read as YAML: it ends too early"), words.Later(lookHere))
 	case t.Type == token.SequenceStartType:
 		return r.flowSequence(depth)
 	case t.Type == token.MappingStartType:
@@ -264,7 +276,7 @@ func (r *yamlReader) inline(depth int) (*node, *Fault) {
 		r.next++
 		return scalarNode(t), nil
 	}
-	return nil, r.fault(fmt.Sprintf("the text can not be read as YAML: %q can not stand here", clip(t.Value)), lookHere)
+	return nil, r.fault(words.Later("the text can not be read as YAML: %q can not stand here", clip(t.Value)), words.Later(lookHere))
 }
 
 func (r *yamlReader) flowSequence(depth int) (*node, *Fault) {
@@ -291,7 +303,7 @@ func (r *yamlReader) flowMapping(depth int) (*node, *Fault) {
 	for !r.is(0, token.MappingEndType) {
 		key := r.peek(0)
 		if key == nil || !isScalar(key) {
-			return nil, r.fault("the text can not be read as YAML: a key is missing", lookHere)
+			return nil, r.fault(words.Later("the text can not be read as YAML: a key is missing"), words.Later(lookHere))
 		}
 		r.next++
 		value := &node{form: null, place: tokenPlace(key)}
@@ -324,11 +336,11 @@ func (r *yamlReader) comma(end token.Type, bracket string, opened place) *Fault 
 	case r.is(0, end):
 		return nil
 	case r.peek(0) != nil:
-		return r.fault(fmt.Sprintf("the text can not be read as YAML: a comma or %s is missing before this", bracket), lookHere)
+		return r.fault(words.Later("the text can not be read as YAML: a comma or %s is missing before this", bracket), words.Later(lookHere))
 	}
 	return &Fault{
 		File: r.file, Line: opened.line, Column: opened.column,
-		Say: fmt.Sprintf("the text can not be read as YAML: the bracket that opens here is never closed by %s", bracket), Try: "close it",
+		Say: words.Later("the text can not be read as YAML: the bracket that opens here is never closed by %s", bracket), Try: words.Later("close it"),
 	}
 }
 
@@ -336,7 +348,7 @@ func (r *yamlReader) member(to *node, key *token.Token, value *node) {
 	if at := tokenPlace(key); !to.add(key.Value, at, value) {
 		r.faults = append(r.faults, Fault{
 			File: r.file, Line: at.line, Column: at.column,
-			Say: fmt.Sprintf("%q stands here a second time", clip(key.Value)), Try: "give it an id of its own, or take one out",
+			Say: words.Later("%q stands here a second time", clip(key.Value)), Try: words.Later("give it an id of its own, or take one out"),
 		})
 	}
 }

@@ -223,7 +223,7 @@ func (a *App) Begin(ctx context.Context, id evidence.JobID, key *evidence.JobKey
 			return nil, &Problem{Code: BadRequest, Say: words.Mark("A job begins with a description of its building."), Try: words.Mark("Send the entries in the order in which they were made.")}
 		}
 		if err := book.Check(first); err != nil {
-			return nil, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The first entry can not be read: %v."), err)
+			return nil, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).With(words.Later("The first entry can not be read: %s.", words.Said(err)), words.Text{})
 		}
 		now := a.now()
 		entry, err := evidence.Append(nil, first, now)
@@ -400,7 +400,7 @@ func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c e
 		return e, false, evidence.ErrErased
 	}
 	if err := book.Check(c); err != nil {
-		return e, false, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The %s entry can not be read: %v."), c.Kind, err)
+		return e, false, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).With(words.Later("The %s entry can not be read: %s.", words.Marked(string(c.Kind)), words.Said(err)), words.Text{})
 	}
 	e, err = evidence.Append(newest, c, now)
 	return e, false, err
@@ -513,7 +513,7 @@ func (a *App) TakeBlob(ctx context.Context, job evidence.JobID, address evidence
 	case errors.Is(err, photo.ErrExtra):
 		return &Problem{Code: BadRequest, Say: words.Mark("The photograph holds more than the picture: where or when it was taken, or by whom."), Try: words.Mark("Take it again within Proofbell, which keeps the picture alone."), Err: err}
 	case errors.Is(err, photo.ErrSize):
-		return &Problem{Code: TooLarge, Say: words.Mark("The photograph is too large or too small."), Try: fmt.Sprintf("At most %d px a side and %d MB.", photo.MaxSide, photo.MaxBytes>>20), Err: err}
+		return (&Problem{Code: TooLarge, Say: words.Mark("The photograph is too large or too small."), Err: err}).With(words.Text{}, words.Later("At most %d px a side and %d MB.", photo.MaxSide, photo.MaxBytes>>20))
 	case err != nil:
 		return &Problem{Code: BadRequest, Say: words.Mark("The file is neither a photograph (JPEG, PNG) nor a text."), Try: words.Mark("Save it as one of these."), Err: err}
 	}
@@ -558,12 +558,12 @@ func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error
 func (a *App) Import(ctx context.Context, r io.Reader) (evidence.JobID, error) {
 	x, err := evidence.ReadExport(r)
 	if err != nil {
-		return "", (&Problem{Code: BadRequest, Try: words.Mark("Export it again, or ask for the whole file."), Err: err}).say(words.Mark("This is not a job book that can be read: %s."), err)
+		return "", (&Problem{Code: BadRequest, Try: words.Mark("Export it again, or ask for the whole file."), Err: err}).With(words.Later("This is not a job book that can be read: %s.", words.Said(err)), words.Text{})
 	}
 	var entries []evidence.Entry
 	for e, err := range x.Entries() {
 		if err != nil {
-			return "", (&Problem{Code: BadRequest, Try: words.Mark("Nothing was taken in. Run proofbell verify on the file to see where."), Err: err}).say(words.Mark("The job book is damaged: %s."), err)
+			return "", (&Problem{Code: BadRequest, Try: words.Mark("Nothing was taken in. Run proofbell verify on the file to see where."), Err: err}).With(words.Later("The job book is damaged: %s.", words.Said(err)), words.Text{})
 		}
 		entries = append(entries, e)
 	}

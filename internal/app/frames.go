@@ -177,7 +177,7 @@ func faultOf(err error, lang *words.Language) *FrameFault {
 	if err == nil {
 		return nil
 	}
-	fault := &FrameFault{Cause: signal.Cause(err), Say: err.Error()}
+	fault := &FrameFault{Cause: signal.Cause(err), Say: words.Said(err).In(lang)}
 	var fe *signal.FrameError
 	if errors.As(err, &fe) {
 		fault.Element, fault.Offset, fault.Got, fault.Want = fe.Element, fe.Offset, signal.DecodeText(fe.Got), fe.Want.In(lang.Say)

@@ -55,7 +55,7 @@ func (a *App) Issue(ctx context.Context, job evidence.JobID, by evidence.PersonI
 		return nil, err
 	}
 	if len(asks) == 0 || len(asks) > mostIssued {
-		return nil, &Problem{Code: BadRequest, Say: words.Mark("No document was asked for, or too many at once."), Try: fmt.Sprintf("Name 1 to %d.", mostIssued)}
+		return nil, (&Problem{Code: BadRequest, Say: words.Mark("No document was asked for, or too many at once.")}).With(words.Text{}, words.Later("Name 1 to %d.", mostIssued))
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()

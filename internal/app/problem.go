@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
@@ -33,23 +34,22 @@ type Problem struct {
 	Field string `json:"field,omitempty"`
 	Err   error  `json:"-"` // for the log, never for the screen
 
-	text words.Text // Say, where it has arguments
+	say, try words.Text // where they have arguments
 }
 
 // In says the problem in a language.
 func (p *Problem) In(lang *words.Language) *Problem {
 	said := *p
 	said.Say, said.Try = lang.Word(p.Say), lang.Word(p.Try)
-	if text := p.text.In(lang); text != "" {
-		said.Say = text
-	}
+	said.Say = cmp.Or(p.say.In(lang), said.Say)
+	said.Try = cmp.Or(p.try.In(lang), said.Try)
 	return &said
 }
 
-// say gives the problem a sentence with arguments.
-func (p *Problem) say(format string, args ...any) *Problem {
-	p.text = words.Later(format, args...)
-	p.Say = p.text.String()
+// With gives the problem sentences with arguments. The zero Text leaves what is there.
+func (p *Problem) With(say, try words.Text) *Problem {
+	p.say, p.try = say, try
+	p.Say, p.Try = cmp.Or(say.String(), p.Say), cmp.Or(try.String(), p.Try)
 	return p
 }
 
@@ -84,7 +84,7 @@ func AsProblem(err error) *Problem {
 	case errors.Is(err, evidence.ErrErased):
 		return &Problem{Code: ErasedJob, Say: words.Mark("The personal data of this job was erased for good."), Try: words.Mark("Open a new job."), Err: err}
 	case errors.Is(err, evidence.ErrContent), errors.As(err, &body):
-		return (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).say(words.Mark("The entry does not have the form of an entry: %s"), err)
+		return (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).With(words.Later("The entry does not have the form of an entry: %s", words.Said(err)), words.Text{})
 	}
 	return &Problem{Code: Internal, Say: words.Mark("Something went wrong inside Proofbell."), Try: words.Mark("Try again. If it happens again, the log says more."), Err: err}
 }

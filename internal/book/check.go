@@ -11,8 +11,8 @@ import (
 )
 
 // Check says whether a content is well formed for its kind, before it becomes an entry. It does not ask whether the act
-// makes sense now: an entry made offline is never refused for being old. Unknown kinds pass. What is wrong is said for
-// the person who wrote the client, not for the technician.
+// makes sense now: an entry made offline is never refused for being old. Unknown kinds pass. A date or a quantity that
+// can not be read is a *words.Error, for the technician; anything else is said for the person who wrote the client.
 func Check(c evidence.Content) error {
 	var into any
 	switch c.Kind {
@@ -73,6 +73,9 @@ func checkEdit(raw json.RawMessage) error {
 	d.DisallowUnknownFields()
 	var typed site.Site
 	if err := d.Decode(&typed); err != nil {
+		if why, ok := site.Refused(err); ok {
+			return why
+		}
 		return fmt.Errorf("patch: %w", err)
 	}
 	return nil

@@ -115,7 +115,7 @@ func leaves(patch map[string]any) []assignment {
 func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) words.Text {
 	var body EditBody
 	if err := json.Unmarshal(e.Body, &body); err != nil {
-		return s.trouble(e, words.Later("its body can not be read: %s", err.Error()))
+		return s.trouble(e, words.Later("its body can not be read: %s", words.Said(err)))
 	}
 	todo, emptied := s.undo(body.Undo)
 	for _, raw := range []json.RawMessage{body.Patch, private} {
@@ -124,10 +124,10 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) words.Text 
 		}
 		tree, err := parseTree(raw)
 		if err != nil {
-			return s.trouble(e, words.Later("its patch can not be read: %s", err.Error()))
+			return s.trouble(e, words.Later("its patch can not be read: %s", words.Said(err)))
 		}
 		if _, err := decodeSite(tree); err != nil { // types hold leaf by leaf: a patch that is typed leaves a site that is
-			return s.trouble(e, words.Later("it would leave a site that can not be read: %s", err.Error()))
+			return s.trouble(e, words.Later("it would leave a site that can not be read: %s", words.Said(err)))
 		}
 		todo = append(todo, leaves(tree)...)
 	}

@@ -124,7 +124,7 @@ func (s *State) apply(e evidence.Entry, open Open) {
 	case errors.Is(err, evidence.ErrErased):
 		private = withoutKey[e.Kind]
 	case err != nil:
-		s.trouble(e, words.Later("its personal part can not be opened: %s", err.Error()))
+		s.trouble(e, words.Later("its personal part can not be opened: %s", words.Said(err)))
 	}
 	say := s.use(e, private)
 	if tellsMore[e.Kind] {
@@ -138,13 +138,13 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 	case evidence.KindEdit:
 		var p EditPrivate
 		if err := unmarshal(private, &p); err != nil {
-			return s.trouble(e, words.Later("its personal part can not be read: %s", err.Error()))
+			return s.trouble(e, words.Later("its personal part can not be read: %s", words.Said(err)))
 		}
 		return s.applyEdit(e, p.Patch)
 	case evidence.KindAccept:
 		var b AcceptBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		s.Accepted = append(s.Accepted, Acceptance{Key: b.Key, Reason: b.Reason, By: e.By, At: e.At.Time})
 		s.settle(b.Key)
@@ -156,21 +156,21 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		var b NoteBody
 		var p NotePrivate
 		if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		s.Notes = append(s.Notes, Note{Entry: e.ID, Text: p.Text, About: b.About, By: e.By, At: e.At.Time})
 		return words.Later("Note: %s", p.Text)
 	case evidence.KindReading:
 		var b ReadingBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which, By: e.By, At: e.At.Time})
 		return words.Later("Measured %s: %g %s", words.Marked(b.What), b.Value, b.Unit)
 	case evidence.KindBlob:
 		var b BlobBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		if b.Withdrawn {
 			s.Blobs = slices.DeleteFunc(slices.Clone(s.Blobs), func(one Blob) bool { return one.Address == b.Address && one.About == b.About })
@@ -181,7 +181,7 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 	case evidence.KindIssued:
 		var b IssuedBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		s.Issued = append(s.Issued, Issued{IssuedBody: b, Entry: e.ID, By: e.By, At: e.At.Time, As: s.asIssued(b)})
 		return words.Later("Issued: %s", words.Marked(b.What))
@@ -190,7 +190,7 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 	case evidence.KindKey:
 		var b KeyBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
-			return s.trouble(e, prove.Said(err))
+			return s.trouble(e, words.Said(err))
 		}
 		if b.Act == "erased" {
 			s.Erased = true
@@ -213,7 +213,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 		Act prove.RunAct `json:"act"`
 	}
 	if err := json.Unmarshal(e.Body, &which); err != nil {
-		return s.trouble(e, words.Later("its body can not be read: %s", err.Error()))
+		return s.trouble(e, words.Later("its body can not be read: %s", words.Said(err)))
 	}
 	opens := e.Kind == evidence.KindRun && which.Act == prove.RunOpened
 	if opens && s.OpenRun() != nil {
@@ -242,7 +242,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 		s.sites[next.ID] = append(slices.Clip(s.sites[next.ID]), PlanSite{From: e.At.Time, Site: s.Site})
 	}
 	if err != nil {
-		say := s.trouble(e, prove.Said(err))
+		say := s.trouble(e, words.Said(err))
 		s.Troubles[len(s.Troubles)-1].Err = err
 		return say
 	}

@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"proofbell/evidence"
-	"proofbell/internal/prove"
 	"proofbell/internal/words"
 )
 
@@ -56,7 +55,7 @@ func (s *State) useSign(e evidence.Entry, private json.RawMessage) words.Text {
 	var b SignBody
 	var p SignPrivate
 	if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-		return s.trouble(e, prove.Said(err))
+		return s.trouble(e, words.Said(err))
 	}
 	points := 0
 	for _, stroke := range p.Strokes {

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"proofbell/evidence"
-	"proofbell/internal/prove"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -106,7 +105,7 @@ func (s *State) useVisit(e evidence.Entry, private json.RawMessage) words.Text {
 	var b VisitBody
 	var p VisitPrivate
 	if err := errors.Join(json.Unmarshal(e.Body, &b), unmarshal(private, &p)); err != nil {
-		return s.trouble(e, prove.Said(err))
+		return s.trouble(e, words.Said(err))
 	}
 	visit := b.Visit
 	if open := s.OpenVisit(); visit == "" && open != nil {

@@ -50,7 +50,7 @@ func (e *Engine) begin(argument []byte) (any, error) {
 	}
 	var faults site.Faults
 	if errors.As(err, &faults) {
-		return Begun{Faults: faults}, nil
+		return Begun{Faults: faults.In(arg.Lang)}, nil
 	}
 	if err != nil {
 		return nil, err

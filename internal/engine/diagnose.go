@@ -66,7 +66,7 @@ func Diagnose(a DiagnoseArg, s *site.Site, lang *words.Language) (Diagnosed, err
 	}
 	r, err := history.Read([]byte(a.Text), opt)
 	if err != nil {
-		return out, &Problem{Code: "bad-history", Say: words.Upper(err.Error()) + ".", Try: lang.Say("Paste its lines, or choose the file that the station sent."), Err: err}
+		return out, &Problem{Code: "bad-history", Say: words.Upper(words.Said(err).In(lang)) + ".", Try: lang.Say("Paste its lines, or choose the file that the station sent."), Err: err}
 	}
 	out.Columns = r.Columns
 	out.Found, out.Notes, out.Questions = append(out.Found, r.Found...), append(out.Notes, r.Notes...), append(out.Questions, r.Questions...)
@@ -87,7 +87,7 @@ func (e *Engine) diagnose(argument []byte) (any, error) {
 	switch {
 	case len(a.Site) > 0 && string(a.Site) != "null":
 		if s, err = site.DecodeJSON("site", a.Site); err != nil {
-			return nil, &Problem{Code: "bad-request", Say: "The site can not be read: " + err.Error() + ".", Try: "Reload the page.", Err: err}
+			return nil, &Problem{Code: "bad-request", Say: words.In(a.Lang).Say("The site can not be read: %s.", words.Said(err).In(words.In(a.Lang))), Try: words.Mark("Reload the page."), Err: err}
 		}
 	case a.Job != "":
 		h, err := e.book(a.Job)

@@ -23,7 +23,8 @@ type Problem struct {
 	Try  string `json:"try"`
 	Err  error  `json:"-"`
 
-	args []any // of Try
+	args []any      // of Try
+	text words.Text // instead of Say
 }
 
 func (p *Problem) Error() string { return p.Say }
@@ -34,6 +35,9 @@ func (p *Problem) In(lang *words.Language) *Problem {
 	said.Say, said.Try = lang.Word(p.Say), lang.Word(p.Try)
 	if len(p.args) > 0 {
 		said.Try = lang.Say(p.Try, p.args...)
+	}
+	if text := p.text.In(lang); text != "" {
+		said.Say = text
 	}
 	return &said
 }
@@ -66,7 +70,7 @@ func (e *Engine) Call(method string, argument []byte) []byte {
 	if err != nil {
 		p := &Problem{}
 		if !errors.As(err, &p) {
-			p = &Problem{Code: "bad-request", Say: err.Error(), Try: words.Mark("Reload the page.")}
+			p = &Problem{Code: "bad-request", text: words.Said(err), Try: words.Mark("Reload the page.")}
 		}
 		var arg struct{ Lang string }
 		_ = json.Unmarshal(argument, &arg) // what can not be read has no language
@@ -299,7 +303,7 @@ func (e *Engine) seal(argument []byte) (any, error) {
 		}
 	}
 	if err := book.Check(c); err != nil {
-		return nil, &Problem{Code: "bad-request", Say: words.In(arg.Lang).Say("The %s entry can not be read: %v.", arg.Kind, err), Try: words.Mark("Reload the page."), Err: err}
+		return nil, notTaken(arg.Kind, err, words.In(arg.Lang))
 	}
 	if err := h.current().In(words.In(arg.Lang)).Refuses(c, h.key); err != nil {
 		return nil, err
@@ -333,6 +337,15 @@ func (d *Desk) holdsOpen(c evidence.Content) error {
 	return &Problem{Code: "out-of-order", Say: d.lang.Say("To be put back before the run is closed: %s.", strings.Join(left, ", ")), Try: d.lang.Say("Undo each at the panel, then say so on the put-back list."), Err: prove.ErrOrder}
 }
 
+// notTaken says why an entry has not the form of its kind: what was typed wrong, or else what the page made wrong.
+func notTaken(kind evidence.Kind, err error, lang *words.Language) error {
+	var typed *words.Error
+	if errors.As(err, &typed) {
+		return &Problem{Code: "bad-request", Say: words.Upper(typed.Say.In(lang)) + ".", Try: words.Upper(typed.Try.In(lang)) + ".", Err: err}
+	}
+	return &Problem{Code: "bad-request", Say: lang.Say("The %s entry can not be read: %s.", lang.Word(string(kind)), words.Said(err).In(lang)), Try: words.Mark("Reload the page."), Err: err}
+}
+
 func sealProblem(err error) error {
 	if errors.Is(err, evidence.ErrErased) {
 		return &Problem{Code: "erased", Say: words.Mark("The personal data of this job was erased for good: nothing can be added to it."), Try: words.Mark("Open a new job."), Err: err}
@@ -354,7 +367,7 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	}
 	say := trial.Troubles[before].Say
 	if err := trial.Troubles[before].Err; err != nil {
-		say = prove.Said(err)
+		say = words.Said(err)
 	}
 	return &Problem{Code: "out-of-order", Say: words.Upper(say.In(d.lang)) + ".", Err: prove.ErrOrder}
 }

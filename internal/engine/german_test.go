@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"encoding/base64"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -130,5 +131,28 @@ func TestAStoredSignalIsSaid(t *testing.T) {
 		if !strings.Contains(got, want) {
 			t.Errorf("%s, want %s", got, want)
 		}
+	}
+}
+
+// What was typed wrong is said in the language of who typed it: in a file, in an edit, in the columns of a history.
+func TestRefusalsInGerman(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	e := New()
+	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries}); problem != nil {
+		t.Fatal(problem)
+	}
+	raw, _ := ask(t, e, "job.begin", map[string]any{"file": "mill.yaml", "text": "zonez: 3", "at": noon, "by": "p-1", "random": bytesOf(96), "lang": "de"})
+	if !strings.Contains(string(raw), `"say":"„zonez“ gibt es nicht in: das Objekt","try":"war „zones“ gemeint?"`) {
+		t.Errorf("a site file: %s", raw)
+	}
+	heads := map[string]any{"heads": map[string]any{"M1": map[string]any{"made": "gestern"}}}
+	_, problem := ask(t, e, "job.seal", map[string]any{"job": j.id, "kind": "edit", "body": map[string]any{"patch": heads}, "at": noon, "by": "p-1", "random": bytesOf(48), "lang": "de"})
+	if problem == nil || problem.Say != "„gestern“ ist kein Datum." || problem.Try != "2019-04-23, 2019-04 oder 2019 schreiben." {
+		t.Errorf("an edit: %+v", problem)
+	}
+	columns := map[string]any{"between": "comma", "holds": []string{"date-time", "zone"}}
+	_, problem = ask(t, e, "history.diagnose", map[string]any{"now": noon, "text": "2026-09-15 14:31,09", "columns": columns, "lang": "de"})
+	if problem == nil || problem.Say != "Keine Spalte sagt, was geschah: eine als code oder event benennen." {
+		t.Errorf("the columns of a history: %+v", problem)
 	}
 }

@@ -2,7 +2,6 @@ package engine
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"strconv"
 	"time"
@@ -85,11 +84,7 @@ func (d *Desk) History(now time.Time, run *prove.Run, a HistoryArg) (HistoryView
 	}
 	r, err := history.Read([]byte(a.Text), history.Options{Columns: columns, Zone: d.zone(), Now: now, Near: run.Opened, Lang: d.lang})
 	if err != nil {
-		say := words.Upper(err.Error()) + "."
-		if errors.Is(err, history.ErrEmpty) {
-			say = d.lang.Say("The history is empty.")
-		}
-		return v, &Problem{Code: "bad-history", Say: say, Try: d.lang.Say("Paste its lines, or choose the file that the station sent."), Err: err}
+		return v, &Problem{Code: "bad-history", Say: words.Upper(words.Said(err).In(d.lang)) + ".", Try: d.lang.Say("Paste its lines, or choose the file that the station sent."), Err: err}
 	}
 	v.Columns, v.Found, v.Notes, v.Questions = r.Columns, append(v.Found, r.Found...), append(v.Notes, r.Notes...), append(v.Questions, r.Questions...)
 	v.Unread = append(v.Unread, r.Unreadable[:min(len(r.Unreadable), mostUnread)]...)

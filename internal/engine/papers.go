@@ -148,7 +148,7 @@ func (d *Desk) papersAt(now time.Time, units string) (func(papers.Kind) (papers.
 func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
 	findings, err := d.Findings(now)
 	if err != nil {
-		return papers.Job{}, &Problem{Code: "bad-request", Say: words.Upper(err.Error()) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
+		return papers.Job{}, &Problem{Code: "bad-request", Say: words.Upper(words.Said(err).In(d.lang)) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
 	}
 	at := now.In(d.zone())
 	job := papers.Job{

@@ -134,7 +134,7 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 	s := d.State.Site
 	findings, err := d.Findings(now)
 	if err != nil {
-		return Schedule{}, &Problem{Code: "bad-request", Say: words.Upper(err.Error()) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
+		return Schedule{}, &Problem{Code: "bad-request", Say: words.Upper(words.Said(err).In(d.lang)) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
 	}
 	n := rules.Count(findings)
 	v := Schedule{

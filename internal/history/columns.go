@@ -1,7 +1,6 @@
 package history
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -358,42 +357,45 @@ func clip(s string, most int) string {
 }
 
 // ColumnsError says what is wrong with columns that were given.
-type ColumnsError struct{ Say string }
+type ColumnsError struct{ Say words.Text }
 
-func (e *ColumnsError) Error() string { return e.Say }
+func (e *ColumnsError) Error() string { return e.Say.String() }
+
+// Said is Say.
+func (e *ColumnsError) Said() words.Text { return e.Say }
 
 // Check tells what keeps columns from being used: a *ColumnsError, or nil.
 func Check(c site.HistoryColumns) error {
-	bad := func(format string, args ...any) error { return &ColumnsError{fmt.Sprintf(format, args...)} }
+	bad := func(why words.Text) error { return &ColumnsError{why} }
 	if _, ok := between[c.Between]; !ok && c.Between != "" {
-		return bad("between %q is not known: use comma, semicolon, tab, bar or text", c.Between)
+		return bad(words.Later("between %q is not known: use comma, semicolon, tab, bar or text", c.Between))
 	}
 	if len(c.Holds) > maxCells {
-		return bad("%d columns: at most %d are read", len(c.Holds), maxCells)
+		return bad(words.Later("%d columns: at most %d are read", len(c.Holds), maxCells))
 	}
 	seen := map[string]bool{}
 	for i, holds := range c.Holds {
 		if !slices.Contains(Holds, holds) {
-			return bad("column %d holds %q: use one of %s", i+1, holds, strings.Join(Holds, ", "))
+			return bad(words.Later("column %d holds %q: use one of %s", i+1, holds, strings.Join(Holds, ", ")))
 		}
 		if seen[holds] && holds != "other" && holds != "remark" {
-			return bad("two columns hold %q: only one can", holds)
+			return bad(words.Later("two columns hold %q: only one can", holds))
 		}
 		seen[holds] = true
 	}
 	if len(c.Holds) > 0 && c.Between != "text" {
 		if !seen["date-time"] && !seen["date"] {
-			return bad("no column holds the date: name one date-time, or one date and one time")
+			return bad(words.Later("no column holds the date: name one date-time, or one date and one time"))
 		}
 		if !seen["code"] && !seen["event"] {
-			return bad("no column says what happened: name one code or event")
+			return bad(words.Later("no column says what happened: name one code or event"))
 		}
 	}
 	if c.Dates != "" && !slices.Contains(Dates, c.Dates) {
-		return bad("dates %q is not known: use one of %s", c.Dates, strings.Join(Dates, ", "))
+		return bad(words.Later("dates %q is not known: use one of %s", c.Dates, strings.Join(Dates, ", ")))
 	}
 	if c.Year != 0 && (c.Year < 1970 || c.Year > 2200) {
-		return bad("year %d can not be: write the year of the newest line", c.Year)
+		return bad(words.Later("year %d can not be: write the year of the newest line", c.Year))
 	}
 	return nil
 }

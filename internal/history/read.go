@@ -2,7 +2,6 @@ package history
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -24,23 +23,26 @@ var (
 )
 
 // LimitError says that a history is larger than what is read.
-type LimitError struct{ Say string }
+type LimitError struct{ Say words.Text }
 
-func (e *LimitError) Error() string { return e.Say }
+func (e *LimitError) Error() string { return e.Say.String() }
+
+// Said is Say.
+func (e *LimitError) Said() words.Text { return e.Say }
 
 // ErrEmpty: there is nothing to read.
-var ErrEmpty = errors.New("the history is empty: give a file or paste its lines")
+var ErrEmpty error = &words.Error{Say: words.Later("the history is empty"), Try: words.Later("give a file or paste its lines")}
 
 // Read reads a history: CSV with comma, semicolon, tab or bar, or free lines. Columns that opt does not give are found.
 // Where something can not be told (day before month?), Reading.Questions asks and Events is empty. The error is ErrEmpty, a
 // *LimitError or a *ColumnsError. What is not an event is in Unreadable: lines = events + unread.
 func Read(data []byte, opt Options) (*Reading, error) {
 	if len(data) > MaxBytes {
-		return nil, &LimitError{fmt.Sprintf("the history has %d MB: at most %d are read; cut it into parts", len(data)>>20, MaxBytes>>20)}
+		return nil, &LimitError{words.Later("the history has %d MB: at most %d are read; cut it into parts", len(data)>>20, MaxBytes>>20)}
 	}
 	lines := 1 + bytes.Count(data, []byte{'\n'})
 	if lines > MaxLines {
-		return nil, &LimitError{fmt.Sprintf("the history has %d lines: at most %d are read; cut it into parts", lines, MaxLines)}
+		return nil, &LimitError{words.Later("the history has %d lines: at most %d are read; cut it into parts", lines, MaxLines)}
 	}
 	var known site.HistoryColumns
 	if opt.Columns != nil {
@@ -57,7 +59,7 @@ func Read(data []byte, opt Options) (*Reading, error) {
 	if known.TimeZone != "" {
 		named, err := time.LoadLocation(known.TimeZone)
 		if err != nil {
-			return nil, &ColumnsError{fmt.Sprintf("time zone %q is not known: write it as Europe/Berlin", known.TimeZone)}
+			return nil, &ColumnsError{words.Later("time zone %q is not known: write it as Europe/Berlin", known.TimeZone)}
 		}
 		zone = named
 	}

@@ -346,7 +346,7 @@ func (m *matcher) blockers() {
 	for _, d := range m.out.Differences {
 		if d.Grave() {
 			i := slices.IndexFunc(m.plan, func(st Step) bool { return st.ID == d.Step })
-			add(Blocker{Kind: BlockDiffers, Step: d.Step, Zone: m.plan[i].Zone, Say: m.plan[i].Title + ": two statements that do not agree. Take one of them back."})
+			add(Blocker{Kind: BlockDiffers, Step: d.Step, Zone: m.plan[i].Zone, Say: m.lang.Say("%s: two statements that do not agree. Take one of them back.", m.plan[i].Title)})
 		}
 	}
 	for i, r := range m.out.Steps {

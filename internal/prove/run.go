@@ -184,7 +184,7 @@ func (r Run) Update(m Meta, b RunBody) (Run, error) {
 		return r, err
 	}
 	if !r.Closed.IsZero() {
-		return r, fmt.Errorf("run: %w", ErrClosed)
+		return r, fmt.Errorf("run: %w", &refusal{ErrClosed, words.Later("the run is closed")})
 	}
 	switch b.Act {
 	case RunClocks:
@@ -262,7 +262,7 @@ func (r Run) ReadBack(m Meta, b ReadBackBody, p Private) (Run, error) {
 		return r, err
 	}
 	if len(b.Lines) > maxLines {
-		return r, fmt.Errorf("read-back: %d lines, at most %d", len(b.Lines), maxLines)
+		return r, fmt.Errorf("read-back: %w", &words.Error{Say: words.Later("%d lines, at most %d", len(b.Lines), maxLines)})
 	}
 	if slices.ContainsFunc(r.ReadBacks, func(x ReadBack) bool { return strings.HasPrefix(string(x.ID), m.ID+"/") }) {
 		return r, nil
@@ -424,7 +424,7 @@ func (r Run) accepts(what string, run RunID) error {
 	case r.ID == "":
 		return fmt.Errorf("%s: %w", what, &refusal{ErrNoRun, words.Later("open a run first")})
 	case run != "" && run != r.ID:
-		return fmt.Errorf("%s: it belongs to run %s, open is %s: %w", what, run, r.ID, ErrUnknown)
+		return fmt.Errorf("%s: it belongs to run %s, open is %s: %w", what, run, r.ID, &refusal{ErrUnknown, words.Later("it belongs to another run than the one that is open")})
 	}
 	return nil
 }
@@ -434,16 +434,16 @@ func (r Run) accepts(what string, run RunID) error {
 // and what was changed is put back whenever that is.
 func (r Run) takes(what string, run RunID, have int, made time.Time) error {
 	if !r.Closed.IsZero() && made.After(r.Closed.Add(tolerance)) {
-		return fmt.Errorf("%s made after the run was closed: %w", what, ErrClosed)
+		return fmt.Errorf("%s: %w", what, &refusal{ErrClosed, words.Later("it was made after the run was closed")})
 	}
 	if have >= maxObservations {
-		return fmt.Errorf("%s: the run holds %d already", what, maxObservations)
+		return fmt.Errorf("%s: %w", what, &words.Error{Say: words.Later("the run holds %d already", maxObservations)})
 	}
 	return r.accepts(what, run)
 }
 
 func (r Run) refuse(m Meta, err error) Run {
-	r.Refused = append(slices.Clip(r.Refused), Refused{Entry: m.ID, At: m.At, Say: err.Error(), why: Said(err)})
+	r.Refused = append(slices.Clip(r.Refused), Refused{Entry: m.ID, At: m.At, Say: words.Said(err).String(), why: words.Said(err)})
 	return r
 }
 

@@ -188,15 +188,6 @@ func (e *refusal) Error() string    { return e.err.Error() + ": " + e.say.String
 func (e *refusal) Unwrap() error    { return e.err }
 func (e *refusal) Said() words.Text { return e.say }
 
-// Said is what an error says to a person: in words that can be said in every language where it has them.
-func Said(err error) words.Text {
-	var e interface{ Said() words.Text }
-	if errors.As(err, &e) {
-		return e.Said()
-	}
-	return words.Typed(err.Error())
-}
-
 const (
 	// ExtendBefore is how long before the end the product asks for an extension (trade practice).
 	ExtendBefore = 10 * time.Minute

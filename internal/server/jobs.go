@@ -71,7 +71,7 @@ func (s *server) open(w http.ResponseWriter, r *http.Request) {
 	var faults site.Faults
 	if errors.As(err, &faults) {
 		p := &app.Problem{Code: app.BadRequest, Say: words.Mark("The site file has faults."), Try: words.Mark("Mend them and send it again; nothing was opened.")}
-		s.answer(w, r, http.StatusBadRequest, map[string]any{"problem": p, "faults": faults})
+		s.answer(w, r, http.StatusBadRequest, map[string]any{"problem": p.In(spoken(r)), "faults": faults.In(spoken(r).Tag())})
 		return
 	}
 	if err != nil {
@@ -148,7 +148,7 @@ func number(r *http.Request, name string, otherwise, most int64) (int64, error) 
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 0 {
-		return 0, &app.Problem{Code: app.BadRequest, Say: fmt.Sprintf("%s=%q is not a number.", name, text), Try: words.Mark("Give a whole number from 0."), Field: name}
+		return 0, (&app.Problem{Code: app.BadRequest, Try: words.Mark("Give a whole number from 0."), Field: name}).With(words.Later("%s=%q is not a number.", name, text), words.Text{})
 	}
 	return min(n, most), nil
 }
@@ -185,7 +185,7 @@ func (s *server) append(w http.ResponseWriter, r *http.Request) {
 		Contents []json.RawMessage `json:"contents"`
 	}
 	if err := json.Unmarshal(raw, &sent); err != nil || len(sent.Contents) == 0 || len(sent.Contents) > mostEntries {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("No entries were sent, or too many at once."), Try: fmt.Sprintf("Send {\"contents\": [...]} with 1 to %d entries.", mostEntries), Err: err})
+		s.fail(w, r, (&app.Problem{Code: app.BadRequest, Say: words.Mark("No entries were sent, or too many at once."), Err: err}).With(words.Text{}, words.Later("Send {\"contents\": [...]} with 1 to %d entries.", mostEntries)))
 		return
 	}
 	results := make([]app.Result, len(sent.Contents))

@@ -35,7 +35,7 @@ func (s *server) issue(w http.ResponseWriter, r *http.Request) {
 		Papers []app.Ask `json:"papers"`
 	}
 	if err := json.Unmarshal(raw, &sent); err != nil {
-		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("It can not be read which documents are wanted."), Try: `Send {"papers": [{"kind": "zone-list", "format": "pdf"}]}.`, Err: err})
+		s.fail(w, r, &app.Problem{Code: app.BadRequest, Say: words.Mark("It can not be read which documents are wanted."), Try: words.Mark(`Send {"papers": [{"kind": "zone-list", "format": "pdf"}]}.`), Err: err})
 		return
 	}
 	entries, err := s.App.Issue(r.Context(), jobID(r), who(r), sent.Papers, s.Paper)

@@ -103,7 +103,7 @@ type server struct{ Config }
 func (s *server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !s.hostAllowed(r.Host) {
-			s.fail(w, r, &app.Problem{Code: app.NotAllowed, Say: "This server does not answer to the name " + r.Host + ".", Try: words.Mark("Open it by the address that it printed when it started.")})
+			s.fail(w, r, (&app.Problem{Code: app.NotAllowed, Try: words.Mark("Open it by the address that it printed when it started.")}).With(words.Later("This server does not answer to the name %s.", r.Host), words.Text{}))
 			return
 		}
 		h := w.Header()

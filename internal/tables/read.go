@@ -242,7 +242,7 @@ func (r *reader) judge(s *site.Site) {
 			r.faults = append(r.faults, r.placed(f))
 		}
 	default:
-		r.faults = append(r.faults, Fault{Say: err.Error()})
+		r.faults = append(r.faults, Fault{Say: words.Said(err).In(r.lang)})
 	}
 }
 
@@ -251,8 +251,8 @@ func (r *reader) placed(f site.Fault) Fault {
 	for path := f.Path; path != ""; path = path[:strings.LastIndexByte(path, '/')] {
 		if cell, ok := r.edit.Cells[path]; ok {
 			name, at, _ := strings.Cut(cell, "!")
-			return Fault{name, at, f.Say, f.Try}
+			return Fault{name, at, f.Say.In(r.lang), f.Try.In(r.lang)}
 		}
 	}
-	return Fault{Say: f.Path + ": " + f.Say, Try: f.Try}
+	return Fault{Say: f.Path + ": " + f.Say.In(r.lang), Try: f.Try.In(r.lang)}
 }

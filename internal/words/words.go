@@ -5,6 +5,7 @@ package words
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -135,6 +136,40 @@ func (t Text) String() string { return t.In(nil) }
 
 // MarshalJSON says the text in English, for what a program reads.
 func (t Text) MarshalJSON() ([]byte, error) { return json.Marshal(t.In(nil)) }
+
+// UnmarshalJSON reads what was said: from then on it is the same in every language.
+func (t *Text) UnmarshalJSON(raw []byte) error {
+	var said string
+	if err := json.Unmarshal(raw, &said); err != nil {
+		return err
+	}
+	*t = Typed(said)
+	return nil
+}
+
+// Error is an error that people read: what is wrong, and what to do.
+type Error struct{ Say, Try Text }
+
+// Error says it in English.
+func (e *Error) Error() string { return e.Said().String() }
+
+// Said is what is wrong, with what to do after it.
+func (e *Error) Said() Text {
+	if e.Try.format == "" {
+		return e.Say
+	}
+	return Later("%s; %s", e.Say, e.Try)
+}
+
+// Said is what an error says to a person: in words that can be said in every language where it has them, and else, as an
+// error of a library, as it stands.
+func Said(err error) Text {
+	var e interface{ Said() Text }
+	if errors.As(err, &e) {
+		return e.Said()
+	}
+	return Typed(err.Error())
+}
 
 // List joins words for a sentence: "09, 11 and 14".
 func List[T ~string](l *Language, items []T) string {

@@ -354,6 +354,16 @@ test("German, chosen with no signal: the page and what the engine says", async (
   await page.goto(`${server.url}/job/${id}/schedule/zone/09`);
   await page.getByLabel("Meldecode").waitFor();
   await page.getByRole("option", { name: "Rauch mit Zwischenspeicherung" }).waitFor({ state: "attached" });
+
+  // A refused edit says in German what is wrong and what to do.
+  await page.goto(`${server.url}/job/${id}/survey/head/M9`);
+  const made = page.getByLabel("Hergestellt");
+  await made.fill("gestern");
+  await made.press("Enter");
+  await page.getByText("„gestern“ ist kein Datum.").waitFor();
+  await page.getByText("2019-04-23, 2019-04 oder 2019 schreiben.").waitFor();
+  await assertFits(page);
+  await shot(page, "refused-german-phone");
 });
 
 test("a device is left with nothing on it, said first what would be lost", async (t) => {
