@@ -37,6 +37,7 @@ const (
 	KindSign     Kind = "sign"     // a person signed
 	KindIssued   Kind = "issued"   // a document was issued
 	KindVisit    Kind = "visit"    // a visit began or ended, or what it found and did
+	KindSecret   Kind = "secret"   // a secret was kept or removed; never the secret itself
 	KindKey      Kind = "key"      // the job key was wrapped anew or destroyed: {"act":"rewrapped"} or {"act":"erased"}
 )
 

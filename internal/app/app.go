@@ -27,11 +27,14 @@ import (
 
 // Config is what an App needs.
 type Config struct {
-	Store  Store
-	Inbox  Inbox            // nil: no receiver here
-	Now    func() time.Time // one reading per act
-	Random io.Reader        // cryptographic
-	Log    *slog.Logger
+	Store   Store
+	Inbox   Inbox                // nil: no receiver here
+	Now     func() time.Time     // one reading per act
+	Forward func() time.Duration // a clock that nobody sets: since some moment; nil: the machine's own
+	Random  io.Reader            // cryptographic
+	Log     *slog.Logger
+	Spool   Spool  // what the receiver takes on while the store can not be reached
+	Name    string // of this computer, for people who use several; may be empty
 }
 
 // App is the product behind its pages. Safe for concurrent use.
@@ -39,6 +42,9 @@ type App struct {
 	store   Store
 	inbox   Inbox
 	now     func() time.Time
+	forward func() time.Duration
+	started time.Time
+	name    string
 	random  io.Reader
 	log     *slog.Logger
 	signing *evidence.SigningKey
@@ -52,6 +58,10 @@ type App struct {
 	admit    sync.RWMutex  // read while a signal is judged and stored; written while a run opens, closes or is erased
 	drain    sync.Mutex    // one sequencer at a time
 	arrivals chan struct{} // wakes the sequencer; one place, so that a wake-up is never lost
+	behind   behind        // what grew in other processes
+	spool    spool         // what is stored and in no book yet
+	links    links         // accounts that have to be heard from
+	out      chan notice   // for other processes; sent to under the hub's lock
 }
 
 // Locks are taken in this order: admit, drain, openJob.mu, App.mu.
@@ -61,7 +71,9 @@ type openJob struct {
 	mu      sync.Mutex
 	created time.Time
 	key     *evidence.JobKey
+	secret  *TransmissionKey // nil: none
 	newest  *evidence.Entry
+	latest  time.Time // when the latest entry since the last step on test was received, by the clock of whoever took it
 	state   *book.State
 	gate    gate
 }
@@ -69,8 +81,13 @@ type openJob struct {
 // New folds the books of the store and returns the App. Call Run to take signals into the books.
 func New(ctx context.Context, c Config) (*App, error) {
 	a := &App{
-		store: c.Store, inbox: c.Inbox, now: c.Now, random: c.Random, log: c.Log, hub: newHub(), frames: newFrames(c.Now()),
-		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1),
+		store: c.Store, inbox: c.Inbox, now: c.Now, forward: c.Forward, started: c.Now(), name: c.Name, random: c.Random, log: c.Log, hub: newHub(), frames: newFrames(c.Now()),
+		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1), out: make(chan notice, 64),
+		behind: behind{jobs: map[evidence.JobID]bool{}, wake: make(chan struct{}, 1)}, spool: spool{limit: c.Spool.orDefault()},
+	}
+	if a.forward == nil {
+		start := time.Now()
+		a.forward = func() time.Duration { return time.Since(start) } // by the monotonic clock, see package time
 	}
 	var err error
 	if a.signing, err = c.Store.SigningKey(ctx); err != nil {
@@ -86,7 +103,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 		}
 	}
 	a.regate()
-	return a, nil
+	return a, a.measureSpool(ctx)
 }
 
 func (a *App) fold(ctx context.Context, j Job) (*openJob, error) {
@@ -101,8 +118,15 @@ func (a *App) fold(ctx context.Context, j Job) (*openJob, error) {
 			return nil, err
 		}
 		o.apply(entries)
-		if len(entries) < page {
-			o.gate = gateOf(o)
+		switch {
+		case len(entries) == page:
+		case o.state.Erased && o.key != nil: // in this very moment
+			return a.fold(ctx, j)
+		default:
+			if o.secret, err = a.secretOf(ctx, j.ID); err != nil {
+				return nil, err
+			}
+			o.gate = a.gateOf(o)
 			return o, nil
 		}
 	}
@@ -116,18 +140,50 @@ func (o *openJob) apply(entries []evidence.Entry) {
 		return
 	}
 	o.state.Apply(book.WithKey(o.key), entries...)
+	for _, e := range entries {
+		if e.Kind == evidence.KindOnTest || e.Received.After(o.latest) {
+			o.latest = e.Received.Time
+		}
+	}
 	newest := entries[len(entries)-1]
 	o.newest = &newest
 }
 
-func (a *App) job(id evidence.JobID) (*openJob, error) {
+// job finds a job, in the store too: another process may have opened it just now.
+func (a *App) job(ctx context.Context, id evidence.JobID) (*openJob, error) {
 	a.mu.RLock()
-	defer a.mu.RUnlock()
-	if o := a.jobs[id]; o != nil {
+	o := a.jobs[id]
+	a.mu.RUnlock()
+	if o != nil {
 		return o, nil
 	}
-	return nil, fmt.Errorf("job %s: %w", id, ErrNotFound)
+	stored, err := a.store.Job(ctx, id)
+	if err == nil {
+		o, err = a.fold(ctx, stored)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("job %s: %w", id, err)
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if quicker := a.jobs[id]; quicker != nil {
+		return quicker, nil
+	}
+	a.jobs[id] = o
+	a.regate()
+	a.hub.grown(id)
+	return o, nil
 }
+
+// look is job for those who only read, and have no context of their own.
+func (a *App) look(id evidence.JobID) (*openJob, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	return a.job(ctx, id)
+}
+
+// patience is how long a short question to the store may take.
+const patience = 2 * time.Second
 
 // Summary is a job in a list.
 type Summary struct {
@@ -279,14 +335,8 @@ func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, ke
 	if err := a.store.Create(ctx, id, created, key, entries); err != nil {
 		return fmt.Errorf("storing job %s: %w", id, err)
 	}
-	o := &openJob{created: created, key: key, state: book.New(id)}
-	o.apply(entries)
-	o.gate = gateOf(o)
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	a.jobs[id] = o
-	a.regate()
-	return nil
+	_, err := a.job(ctx, id)
+	return err
 }
 
 // content makes a content of the server's own.
@@ -304,7 +354,7 @@ func (a *App) content(job evidence.JobID, key *evidence.JobKey, kind evidence.Ki
 
 // Key returns a job's data key, nil once it is erased: whoever may read the job needs it.
 func (a *App) Key(job evidence.JobID) (key *evidence.JobKey, seq int64, err error) {
-	o, err := a.job(job)
+	o, err := a.look(job)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -315,7 +365,7 @@ func (a *App) Key(job evidence.JobID) (key *evidence.JobKey, seq int64, err erro
 
 // State returns the folded book of a job, for reading.
 func (a *App) State(job evidence.JobID) (*book.State, error) {
-	o, err := a.job(job)
+	o, err := a.look(job)
 	if err != nil {
 		return nil, err
 	}
@@ -326,7 +376,7 @@ func (a *App) State(job evidence.JobID) (*book.State, error) {
 
 // Entries returns entries behind number after, in order.
 func (a *App) Entries(ctx context.Context, job evidence.JobID, after int64, limit int) ([]evidence.Entry, error) {
-	if _, err := a.job(job); err != nil {
+	if _, err := a.job(ctx, job); err != nil {
 		return nil, err
 	}
 	return a.store.Entries(ctx, job, after, limit)
@@ -343,39 +393,50 @@ type Result struct {
 // Append adds contents to a job, in their order. One that is refused does not hold up those behind it. The same content
 // again gets the same answer. Closing a run waits until everything that was received is in the book.
 func (a *App) Append(ctx context.Context, job evidence.JobID, contents []evidence.Content) ([]Result, error) {
-	o, err := a.job(job)
+	o, err := a.job(ctx, job)
 	if err != nil {
 		return nil, err
 	}
 	if slices.ContainsFunc(contents, func(c evidence.Content) bool { return c.Kind == evidence.KindRun }) {
-		reopen, err := a.settle(ctx)
+		held, reopen, err := a.settle(ctx)
 		if err != nil {
 			return nil, err
 		}
 		defer reopen()
+		ctx = held
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	now := a.now()
-	results := make([]Result, len(contents))
-	var entries []evidence.Entry
-	newest := o.newest
-	fresh := map[evidence.EntryID]int{}
-	for i, c := range contents {
-		results[i].ID = c.ID
-		e, known, err := a.place(ctx, o, newest, c, now, entries, fresh)
-		if err != nil {
-			results[i].Problem = AsProblem(err)
-			continue
+	if slices.ContainsFunc(contents, func(c evidence.Content) bool { return c.Base > o.state.Seq }) {
+		if err := a.catchUp(ctx, o); err != nil { // its writer read on in another process
+			return nil, err
 		}
-		if !known {
-			fresh[e.ID] = len(entries)
-			entries = append(entries, e)
-			newest = &entries[len(entries)-1]
-		}
-		results[i].Seq, results[i].Hash = e.Seq, e.Hash.String()
 	}
-	return results, a.commit(ctx, o, entries, nil)
+	var results []Result
+	err = a.onNewest(ctx, o, func() error {
+		results = make([]Result, len(contents))
+		var entries []evidence.Entry
+		now, newest, fresh := a.now(), o.newest, map[evidence.EntryID]int{}
+		for i, c := range contents {
+			results[i].ID = c.ID
+			e, known, err := a.place(ctx, o, newest, c, now, entries, fresh)
+			if errors.Is(err, ErrAway) {
+				return err
+			}
+			if err != nil {
+				results[i].Problem = AsProblem(err)
+				continue
+			}
+			if !known {
+				fresh[e.ID] = len(entries)
+				entries = append(entries, e)
+				newest = &entries[len(entries)-1]
+			}
+			results[i].Seq, results[i].Hash = e.Seq, e.Hash.String()
+		}
+		return a.commit(ctx, o, entries, nil)
+	})
+	return results, err
 }
 
 // place finds the entry that a content is already, or makes the one that it becomes.
@@ -393,11 +454,8 @@ func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c e
 		}
 		return *stored, true, evidence.CheckRepeat(*stored, c)
 	}
-	if o.key == nil && !o.state.Erased {
-		return e, false, &Problem{Code: ErasedJob, Say: words.Mark("This job came from a file, without its key: it can be read, not carried on."), Try: words.Mark("Carry it on where it was made.")}
-	}
-	if o.key == nil {
-		return e, false, evidence.ErrErased
+	if err := o.carriedOn(); err != nil {
+		return e, false, err
 	}
 	if err := book.Check(c); err != nil {
 		return e, false, (&Problem{Code: BadRequest, Try: words.Mark("Reload the page so that it matches the server."), Err: err}).With(words.Later("The %s entry can not be read: %s.", words.Marked(string(c.Kind)), words.Said(err)), words.Text{})
@@ -406,22 +464,20 @@ func (a *App) place(ctx context.Context, o *openJob, newest *evidence.Entry, c e
 	return e, false, err
 }
 
-// commit stores entries, folds them and tells who watches. o.mu is held.
+// commit stores entries, folds them and tells who watches. ErrStale when the store knows more than this memory: another
+// process was quicker, or a commit failed halfway. o.mu is held.
 func (a *App) commit(ctx context.Context, o *openJob, entries []evidence.Entry, taken *Taken) error {
 	if len(entries) == 0 && taken == nil {
 		return nil
 	}
 	if err := a.store.Append(ctx, entries, taken); err != nil {
-		if errors.Is(err, ErrStale) { // the store knows more than this memory, after a commit that failed halfway, say
-			err = errors.Join(err, a.refold(ctx, o))
-		}
 		return fmt.Errorf("adding %d entries: %w", len(entries), err)
 	}
 	o.apply(entries)
-	if len(entries) > 0 {
-		a.changed(o)
+	if len(entries) == 0 {
+		return nil
 	}
-	return nil
+	return a.changed(ctx, o, entries)
 }
 
 // refold makes a job's state anew from the store. o.mu is held.
@@ -430,55 +486,63 @@ func (a *App) refold(ctx context.Context, o *openJob) error {
 	if err != nil {
 		return fmt.Errorf("opening job %s again: %w", o.state.Job, err)
 	}
-	o.key, o.newest, o.state = again.key, again.newest, again.state
-	a.changed(o)
-	return nil
+	o.key, o.secret, o.newest, o.latest, o.state = again.key, again.secret, again.newest, again.latest, again.state
+	return a.changed(ctx, o, nil)
 }
 
-// changed lets the receiver and those who watch know what became of a job. o.mu is held.
-func (a *App) changed(o *openJob) {
-	if g := gateOf(o); !g.same(o.gate) {
+// changed lets the receiver and those who watch know what became of a job by entries that were folded. o.mu is held.
+func (a *App) changed(ctx context.Context, o *openJob, entries []evidence.Entry) (err error) {
+	if slices.ContainsFunc(entries, func(e evidence.Entry) bool { return e.Kind == evidence.KindSecret }) {
+		var secret *TransmissionKey
+		if secret, err = a.secretOf(ctx, o.state.Job); err == nil {
+			o.secret = secret
+		}
+	}
+	if g := a.gateOf(o); !g.same(o.gate) {
 		a.mu.Lock()
 		o.gate = g
 		a.regate()
 		a.mu.Unlock()
 	}
 	a.hub.grown(o.state.Job)
+	return err
 }
 
 // Erase destroys the job's key: the chain still verifies, personal data is gone for good. Refused while a run is open, which
 // nobody could close any more.
 func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonID) error {
-	o, err := a.job(job)
+	o, err := a.job(ctx, job)
 	if err != nil {
 		return err
 	}
-	reopen, err := a.settle(ctx)
+	ctx, reopen, err := a.settle(ctx)
 	if err != nil {
 		return err
 	}
 	defer reopen()
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if o.state.Erased {
-		return nil
-	}
-	if o.state.OpenRun() != nil {
-		return &Problem{Code: Clash, Say: words.Mark("A run is open in this job."), Try: words.Mark("Have the account taken off test and close the run first; then erase.")}
-	}
-	now := a.now()
-	c, err := a.content(job, nil, evidence.KindKey, by, o.state.Seq, now, book.KeyBody{Act: "erased"}, nil)
-	if err != nil {
-		return err
-	}
-	e, err := evidence.Append(o.newest, c, now)
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(a.store.Erase(ctx, e), a.refold(ctx, o)); err != nil {
-		return fmt.Errorf("erasing job %s: %w", job, err)
-	}
-	return nil
+	return a.onNewest(ctx, o, func() error {
+		if o.state.Erased {
+			return nil
+		}
+		if o.state.OpenRun() != nil {
+			return &Problem{Code: Clash, Say: words.Mark("A run is open in this job."), Try: words.Mark("Have the account taken off test and close the run first; then erase.")}
+		}
+		now := a.now()
+		c, err := a.content(job, nil, evidence.KindKey, by, o.state.Seq, now, book.KeyBody{Act: "erased"}, nil)
+		if err != nil {
+			return err
+		}
+		e, err := evidence.Append(o.newest, c, now)
+		if err != nil {
+			return err
+		}
+		if err := a.store.Erase(ctx, e); err != nil {
+			return fmt.Errorf("erasing job %s: %w", job, err)
+		}
+		return a.refold(ctx, o)
+	})
 }
 
 // PutBlob keeps sealed bytes; their address must be their SHA-256.
@@ -486,7 +550,7 @@ func (a *App) PutBlob(ctx context.Context, job evidence.JobID, address evidence.
 	if evidence.BlobAddress(sealed) != address {
 		return &Problem{Code: BadRequest, Say: words.Mark("The file does not match its address."), Try: words.Mark("Send it again.")}
 	}
-	if _, err := a.job(job); err != nil {
+	if _, err := a.job(ctx, job); err != nil {
 		return err
 	}
 	return a.store.PutBlob(ctx, job, address, sealed)
@@ -530,7 +594,7 @@ func (a *App) Blob(ctx context.Context, job evidence.JobID, address evidence.Has
 
 // Export writes a job book with a head signed by this installation.
 func (a *App) Export(ctx context.Context, job evidence.JobID, w io.Writer) error {
-	if _, err := a.job(job); err != nil {
+	if _, err := a.job(ctx, job); err != nil {
 		return err
 	}
 	_, err := evidence.WriteExport(w, a.signing, job, "", a.now(), func(yield func(evidence.Entry, error) bool) {

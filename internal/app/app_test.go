@@ -27,11 +27,15 @@ import (
 type clock struct {
 	mu sync.Mutex
 	t  time.Time
+	of func() time.Time // instead of t, when given
 }
 
 func (c *clock) now() time.Time {
 	c.mu.Lock()
 	defer c.mu.Unlock()
+	if c.of != nil {
+		return c.of()
+	}
 	return c.t
 }
 

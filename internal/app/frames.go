@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"proofbell/evidence"
-	"proofbell/internal/prove"
 	"proofbell/internal/words"
 	"proofbell/signal"
 )
@@ -50,6 +49,7 @@ const (
 	NoJob     Silence = "no-job"     // no job here has that account
 	NoRun     Silence = "no-run"     // the job has no open run
 	NotOnTest Silence = "not-on-test"
+	Spooled   Silence = "spooled" // too much waits for the books, see Backlog
 )
 
 // Near is an account of a job here from which a stranger's account differs by one slip of the finger.
@@ -190,6 +190,8 @@ func faultOf(err error, lang *words.Language) *FrameFault {
 func (a *App) silence(account string) (Silence, evidence.JobID) {
 	g, answer, _ := a.judge(account, a.now())
 	switch {
+	case answer && a.spool.full(a.forward()):
+		return Spooled, g.job
 	case answer:
 		return "", g.job
 	case account == "":
@@ -246,10 +248,15 @@ func (a *App) tellFault(k *keptFrame) {
 		return
 	}
 	row := a.row(k, nil)
-	account := strings.ToUpper(k.account)
-	gates := (*a.gates.Load())[account]
+	a.showFault(row)
+	a.share(notice{Fault: &row})
+}
+
+// showFault shows a frame that could not be taken, of this process or another, to the jobs that it may concern.
+func (a *App) showFault(row FrameRow) {
+	gates := (*a.gates.Load())[strings.ToUpper(row.Account)]
 	a.hub.each(func(w *Watcher) {
-		if k.state == FrameDamaged || row.Near != nil && row.Near.Job == w.job || slices.ContainsFunc(gates, func(g gate) bool { return g.job == w.job }) {
+		if row.State == FrameDamaged || row.Near != nil && row.Near.Job == w.job || slices.ContainsFunc(gates, func(g gate) bool { return g.job == w.job }) {
 			offer(w.Faults, row)
 		}
 	})
@@ -340,14 +347,14 @@ type Tested struct {
 
 // UnderTest lists the accounts with an open run, by account and job.
 func (a *App) UnderTest() []Tested {
-	now := a.now()
+	now, forward := a.now(), a.forward()
 	out := []Tested{}
 	for account, gates := range *a.gates.Load() {
 		for _, g := range gates {
 			if g.run == "" {
 				continue
 			}
-			one := Tested{Job: g.job, Account: account, Practice: g.practice, Answered: prove.MayAcknowledge(g.window, account, g.practice, now)}
+			one := Tested{Job: g.job, Account: account, Practice: g.practice, Answered: g.answers(account, now, forward)}
 			if until := g.window.Until; !until.IsZero() {
 				one.Until = &until
 			}
@@ -356,7 +363,7 @@ func (a *App) UnderTest() []Tested {
 	}
 	slices.SortFunc(out, func(x, y Tested) int { return cmp.Or(cmp.Compare(x.Account, y.Account), cmp.Compare(x.Job, y.Job)) })
 	for i, one := range out {
-		if o, err := a.job(one.Job); err == nil {
+		if o, err := a.look(one.Job); err == nil {
 			o.mu.Lock()
 			out[i].Name = o.state.Name()
 			o.mu.Unlock()

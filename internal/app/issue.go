@@ -50,7 +50,7 @@ const mostIssued = 40
 // Issue makes documents of one state of a job, keeps each as a sealed blob and writes down that it was given out. Either
 // all are issued or none. The entries are returned in the order of the asks.
 func (a *App) Issue(ctx context.Context, job evidence.JobID, by evidence.PersonID, asks []Ask, write Maker) ([]evidence.Entry, error) {
-	o, err := a.job(job)
+	o, err := a.job(ctx, job)
 	if err != nil {
 		return nil, err
 	}
@@ -59,13 +59,22 @@ func (a *App) Issue(ctx context.Context, job evidence.JobID, by evidence.PersonI
 	}
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if o.key == nil && !o.state.Erased {
-		return nil, &Problem{Code: ErasedJob, Say: words.Mark("This job came from a file, without its key: it can be read, not carried on."), Try: words.Mark("Issue documents where the job was made.")}
+	var entries []evidence.Entry
+	err = a.onNewest(ctx, o, func() (err error) {
+		if entries, err = a.issue(ctx, o, by, asks, write); err != nil {
+			return err
+		}
+		return a.commit(ctx, o, entries, nil)
+	})
+	return entries, err
+}
+
+// issue makes documents of a job as it stands, keeps them, and returns the entries that say so. o.mu is held.
+func (a *App) issue(ctx context.Context, o *openJob, by evidence.PersonID, asks []Ask, write Maker) ([]evidence.Entry, error) {
+	if err := o.carriedOn(); err != nil {
+		return nil, err
 	}
-	if o.key == nil {
-		return nil, evidence.ErrErased
-	}
-	now, newest := a.now(), o.newest
+	job, now, newest := o.state.Job, a.now(), o.newest
 	entries := make([]evidence.Entry, 0, len(asks))
 	for _, ask := range asks {
 		made, err := write(ctx, o.state.Clone(), o.key, ask)
@@ -92,7 +101,7 @@ func (a *App) Issue(ctx context.Context, job evidence.JobID, by evidence.PersonI
 		entries = append(entries, e)
 		newest = &entries[len(entries)-1]
 	}
-	return entries, a.commit(ctx, o, entries, nil)
+	return entries, nil
 }
 
 // Given returns a document as it was given out, by the entry that says so.

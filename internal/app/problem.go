@@ -73,6 +73,10 @@ func AsProblem(err error) *Problem {
 		return &Problem{Code: NotFound, Say: words.Mark("There is no such job or file here."), Try: words.Mark("Go back to the list of jobs."), Err: err}
 	case errors.Is(err, ErrFull):
 		return &Problem{Code: StorageFull, Say: words.Mark("The disk of this computer is full: nothing more can be stored."), Try: words.Mark("Free some room. What was stored is unharmed, and signals are not answered meanwhile."), Err: err}
+	case errors.Is(err, ErrAway):
+		return &Problem{Code: Busy, Say: words.Mark("The database can not be reached."), Try: words.Mark("Try again in a moment. What is entered on this device stays on it until then."), Err: err}
+	case errors.Is(err, ErrStale):
+		return &Problem{Code: Busy, Say: words.Mark("Others write into this job at this moment, faster than this could be added."), Try: words.Mark("Try again."), Err: err}
 	case errors.Is(err, ErrInUse):
 		return &Problem{Code: Busy, Say: words.Mark("Another Proofbell is using this data folder."), Try: words.Mark("Stop that one, or choose another folder with --data."), Err: err}
 	case errors.Is(err, evidence.ErrConflict):

@@ -44,6 +44,8 @@ func Check(c evidence.Content) error {
 		return checkSign(c.Body)
 	case evidence.KindVisit:
 		return checkVisit(c.Body)
+	case evidence.KindReveal, evidence.KindSecret:
+		return fmt.Errorf("%s entries are written by the server alone", c.Kind)
 	case evidence.KindKey:
 		return fmt.Errorf("key entries are written by the server alone")
 	default:

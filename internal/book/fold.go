@@ -81,10 +81,26 @@ type (
 		Name    string     `json:"name"`
 		Strokes [][][2]int `json:"strokes,omitempty"`
 	}
+	// SecretBody says that a secret was kept or removed, RevealBody that one was shown. The server alone writes them.
+	SecretBody struct {
+		What string `json:"what"` // transmission-key
+		Act  string `json:"act"`  // SecretSet, SecretRemoved
+	}
+	// RevealBody is described at SecretBody.
+	RevealBody struct {
+		What string `json:"what"`
+	}
 	// KeyBody says what became of the job's key.
 	KeyBody struct {
 		Act string `json:"act"` // rewrapped, erased
 	}
+)
+
+// What a SecretBody tells of, and what was done with it. Append only.
+const (
+	TransmissionKey = "transmission-key"
+	SecretSet       = "set"
+	SecretRemoved   = "removed"
 )
 
 // Apply takes the next entries of the book. They must come in order; those that are known already change nothing.
@@ -198,7 +214,20 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		}
 		return words.Later("Wrapped the key anew")
 	case evidence.KindReveal:
+		var b RevealBody
+		if json.Unmarshal(e.Body, &b) == nil && b.What == TransmissionKey {
+			return words.Later("The transmission key was shown")
+		}
 		return words.Later("A secret was shown")
+	case evidence.KindSecret:
+		var b SecretBody
+		switch err := json.Unmarshal(e.Body, &b); {
+		case err != nil:
+			return s.trouble(e, words.Said(err))
+		case b.Act == SecretRemoved:
+			return words.Later("The transmission key was removed")
+		}
+		return words.Later("A transmission key was set")
 	case evidence.KindSign:
 		return s.useSign(e, private)
 	}

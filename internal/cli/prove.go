@@ -199,7 +199,7 @@ func (t *terminal) loop(ctx context.Context, in io.Reader) error {
 		case <-watcher.Grown:
 			t.tell()
 		case a := <-watcher.Alarms:
-			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), prove.In(t.lang).SayWhy(a.Why, a.Account)))
+			fmt.Fprintln(t.out, t.lang.Say("! Stored and NOT answered: account %s, %s (%s). Nobody was told by this program.", a.Account, t.sayEvents(a.Events), prove.In(t.lang).SayWhy(a.Why)))
 		case f := <-watcher.Faults:
 			if f.Fault != nil { // a stranger's is shown as an alarm
 				fmt.Fprintln(t.out, t.lang.Say("! A frame from %s could not be read: %s", f.Remote, f.Fault.Say))

@@ -185,7 +185,8 @@ func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err
 		return h, err
 	}
 	h.closers = append(h.closers, h.inbox.Close)
-	h.app, err = app.New(ctx, app.Config{Store: books, Inbox: h.inbox, Now: time.Now, Random: rand.Reader, Log: log})
+	name, _ := os.Hostname() // without one its receiver is called by its id
+	h.app, err = app.New(ctx, app.Config{Store: books, Inbox: h.inbox, Now: time.Now, Random: rand.Reader, Log: log, Name: name})
 	if err != nil {
 		return h, err
 	}
@@ -215,7 +216,7 @@ func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
 	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
-	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Log: h.log, Observe: h.observe})
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Secret: h.app.Secret, Log: h.log, Observe: h.observe})
 	if err != nil {
 		return nil, err
 	}

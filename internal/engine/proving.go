@@ -232,7 +232,7 @@ func sayRow(argument []byte) (any, error) {
 	for i, e := range arg.Row.Events {
 		arg.Row.Events[i].Words = lang.Word(e.Words)
 	}
-	arg.Row.Why = prove.In(lang).SayWhy(arg.Row.Why, arg.Row.Account)
+	arg.Row.Why = prove.In(lang).SayWhy(arg.Row.Why)
 	return arg.Row, nil
 }
 

@@ -71,7 +71,10 @@ type Signal struct {
 	Acknowledged bool         `json:"acknowledged"`
 	Path         site.PathID  `json:"path,omitempty"`
 	Receiver     string       `json:"receiver,omitempty"`
-	DuplicateOf  SignalID     `json:"duplicateOf,omitempty"` // the panel sent the same message again
+	DuplicateOf  SignalID     `json:"duplicateOf,omitempty"` // the same message, received before: sent again, or to another receiver too
+	Encrypted    bool         `json:"encrypted,omitempty"`
+	Repeat       string       `json:"-"` // see SignalBody
+	Index        int          `json:"-"`
 }
 
 // Source says where the station's evidence comes from.

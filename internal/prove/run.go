@@ -37,7 +37,7 @@ type Run struct {
 	Open        []string   `json:"open"`    // what stood open when it was closed, with the reason given
 	Refused     []Refused  `json:"refused"` // entries that the run could not take, kept for a person
 
-	known map[SignalID]bool // ids of Signals; nil: not gathered yet
+	known *memory // of Signals; nil: not gathered yet
 }
 
 // Refused is an entry that the run could not take: it was written, so it is kept and shown.
@@ -97,8 +97,10 @@ type SignalBody struct {
 	Stamp        time.Time    `json:"stamp,omitzero"`
 	Acknowledged bool         `json:"acknowledged"`
 	Path         site.PathID  `json:"path,omitempty"`
+	Repeat       string       `json:"repeat,omitempty"` // the same for all receipts of one message, see signal.DuplicateKey
 	DuplicateOf  SignalID     `json:"duplicateOf,omitempty"`
-	Raw          string       `json:"raw,omitempty"` // the frame as received, in hex
+	Encrypted    bool         `json:"encrypted,omitempty"` // the frame came encrypted: event and stamp are what was in it
+	Raw          string       `json:"raw,omitempty"`       // the frame as received, in hex
 }
 
 // ReadBackBody is the body of an entry of kind "readback": one or more lines of one call, list or photo.
@@ -239,20 +241,16 @@ func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
 		return r, err
 	}
 	id := SignalID(m.ID)
-	if r.known == nil {
-		r.known = make(map[SignalID]bool, len(r.Signals)+1)
-		for _, s := range r.Signals {
-			r.known[s.ID] = true
-		}
-	}
-	if r.known[id] {
+	r.remember()
+	if r.known.ids[id] {
 		return r, nil
 	}
-	r.known[id] = true
-	r.Signals = append(r.Signals, Signal{
-		ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp,
-		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, DuplicateOf: b.DuplicateOf,
-	})
+	s := Signal{
+		ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp, Encrypted: b.Encrypted,
+		Acknowledged: b.Acknowledged, Path: b.Path, Receiver: b.Receiver, Repeat: b.Repeat, Index: b.Index, DuplicateOf: b.DuplicateOf,
+	}
+	r.known.add(s)
+	r.Signals = append(r.Signals, s)
 	return r, nil
 }
 

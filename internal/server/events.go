@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -49,8 +50,8 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 			stream.send("alarm", "", alarm)
 		case fault := <-watcher.Faults:
 			stream.send("fault", "", fault)
-		case say := <-watcher.Trouble:
-			state, err := s.receiver(r, say)
+		case <-watcher.Receiver:
+			state, err := s.receiver(r, job)
 			if stream.err = err; err == nil {
 				stream.send("receiver", "", state)
 			}
@@ -60,10 +61,23 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// receiver is the state of the signal receiver.
-func (s *server) receiver(r *http.Request, trouble string) (map[string]any, error) {
+// receiver is how the signal receivers stand, said for the screens of a job; "" are those of none.
+func (s *server) receiver(r *http.Request, job evidence.JobID) (map[string]any, error) {
 	stored, err := s.App.LastArrival(r.Context())
-	return map[string]any{"listening": len(s.Signals) > 0, "stored": stored, "say": spoken(r).Word(trouble)}, err
+	all, lang := s.App.Receptions(), spoken(r)
+	own := all[0]
+	say := own.Say(lang)
+	for _, other := range all[1:] {
+		if fault := other.Say(lang); fault != "" && say == "" {
+			say = lang.Say("The receiver on %s: %s", cmp.Or(other.Name, other.Receiver), fault)
+		}
+	}
+	for _, link := range own.Links {
+		if fault := link.Say(lang, time.Now()); fault != "" && say == "" && (job == "" || link.Job == job) {
+			say = fault
+		}
+	}
+	return map[string]any{"listening": len(s.Signals) > 0, "stored": stored, "say": say, "backlog": own.Backlog, "links": own.Links, "others": all[1:]}, err
 }
 
 func (s *server) catchUp(r *http.Request, stream *stream, job evidence.JobID, cursor int64) int64 {

@@ -45,7 +45,7 @@ const (
 
 // stateOfReceiver is what the page of the receiver shows above its frames.
 func (s *server) stateOfReceiver(r *http.Request) (map[string]any, error) {
-	state, err := s.receiver(r, s.App.ReceiverTrouble())
+	state, err := s.receiver(r, "")
 	if err != nil {
 		return nil, err
 	}

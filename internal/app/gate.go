@@ -1,0 +1,115 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"proofbell/evidence"
+	"proofbell/internal/prove"
+	"proofbell/signal"
+	"proofbell/site"
+)
+
+// gate is what decides about the signals of one job's account.
+type gate struct {
+	job      evidence.JobID
+	account  string
+	window   prove.Window
+	practice bool
+	run      prove.RunID   // open run; "" none
+	lapses   time.Duration // when the window is over by the clock that nobody sets
+	every    time.Duration // how often the account has to be heard from while it is answered; 0: not agreed
+	secret   signal.Secret
+}
+
+// gateOf makes the gate of a job. o.mu is held, or o is not shared yet.
+func (a *App) gateOf(o *openJob) gate {
+	s := o.state
+	if o.key == nil { // erased, or read from a file: nothing of it is watched here
+		return gate{job: s.Job}
+	}
+	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number), every: checkEvery(s.Site), secret: o.secret.signal()}
+	if run := s.OpenRun(); run != nil {
+		g.run, g.practice, g.window = run.ID, run.Practice && s.Site.Practice, run.Window // practice on a real account answers nothing
+		g.window.Account = strings.ToUpper(run.Window.Account)
+	}
+	if g.sameWindow(o.gate) {
+		g.lapses = o.gate.lapses
+		return g
+	}
+	// Wall clocks are set, by people and by the network, and one that is set back would open the window for longer than
+	// the station agreed to. So its end is fixed once, from the latest moment that the book knows of since the last step
+	// on test, on a clock that nobody sets.
+	now := a.now()
+	if o.latest.After(now) {
+		now = o.latest
+	}
+	g.lapses = a.forward() + g.window.Left(now)
+	return g
+}
+
+func (g gate) sameWindow(h gate) bool {
+	return g.run == h.run && g.window.Stage == h.window.Stage && g.window.Account == h.window.Account && g.window.Until.Equal(h.window.Until)
+}
+
+func (g gate) same(h gate) bool {
+	return g.account == h.account && g.practice == h.practice && g.every == h.every && g.secret == h.secret && g.sameWindow(h)
+}
+
+// answers reports whether signals of an account, in capitals, may be acknowledged at a moment of both clocks.
+func (g gate) answers(account string, now time.Time, forward time.Duration) bool {
+	return g.run != "" && prove.MayAcknowledge(g.window, account, g.practice, now) && (g.practice || forward < g.lapses)
+}
+
+// checkEvery is the shortest interval agreed for a path that can reach a receiver like ours; 0 when none is agreed. A
+// telephone line carries no DC-09.
+func checkEvery(s *site.Site) time.Duration {
+	var every time.Duration
+	for _, p := range s.Account.Paths {
+		d := time.Duration(p.CheckEvery.SI() * float64(time.Second))
+		if p.Kind != "telephone" && d > 0 && (every == 0 || d < every) {
+			every = d
+		}
+	}
+	return every
+}
+
+// regate replaces the table that the receiver looks at. a.mu is held, or a is not shared yet.
+func (a *App) regate() {
+	table := map[string][]gate{}
+	for _, o := range a.jobs {
+		if o.gate.account != "" {
+			table[o.gate.account] = append(table[o.gate.account], o.gate)
+		}
+	}
+	for _, gates := range table { // among several jobs of one account the choice is always the same
+		slices.SortFunc(gates, func(x, y gate) int { return strings.Compare(string(x.job), string(y.job)) })
+	}
+	a.gates.Store(&table)
+}
+
+// judge finds the job and open run of an account, and whether its signals may be answered now.
+func (a *App) judge(account string, now time.Time) (g gate, answer bool, why string) {
+	if account == "" {
+		return gate{}, false, prove.NoAccount
+	}
+	table := *a.gates.Load()
+	capitals, forward := strings.ToUpper(account), a.forward()
+	gates := table[capitals]
+	for _, g := range gates {
+		if g.answers(capitals, now, forward) {
+			return g, true, ""
+		}
+	}
+	for _, g := range gates {
+		if g.run != "" {
+			return g, false, fmt.Sprintf(prove.NotOnTest, account)
+		}
+	}
+	if len(gates) > 0 {
+		return gates[0], false, fmt.Sprintf(prove.NoWindow, account)
+	}
+	return gate{}, false, fmt.Sprintf(prove.NoJob, account)
+}
