@@ -78,8 +78,10 @@ var layout = []line{
 	}},
 	{"5: the outside, never each other", false, arrows{
 		"internal/server":   {"internal/app", "internal/records", "internal/sheets", "internal/engine", "domain", "web"},
-		"internal/store":    {"internal/app", "domain"},
+		"internal/store":    {"internal/app", "domain"}, // PostgreSQL's own driver beside database/sql: for LISTEN
 		"internal/receiver": {"signal"},
+		// Databases of their own for tests, here and in internal/app.
+		"internal/store/pgtest": nil,
 	}},
 	{"embedded files", false, arrows{
 		"web":  nil,
@@ -122,6 +124,7 @@ var forbidden = arrows{
 var kept = arrows{
 	"modernc.org/sqlite":                    {"internal/store"},
 	"github.com/pressly/goose/v3":           {"internal/store"},
+	"github.com/jackc/pgx/v5":               {"internal/store", "internal/store/pgtest"},
 	"codeberg.org/go-pdf/fpdf":              {"internal/records"},
 	"github.com/go-fonts/dejavu":            {"internal/records"},
 	"github.com/alecthomas/kong":            {"internal/cli"},

@@ -1,44 +1,37 @@
-// Package store keeps job books in SQLite and a receiver's inbox in a SQLite file of its own. It is the only place that
-// knows SQL. What the entries mean is not its business.
+// Package store keeps job books in SQLite or PostgreSQL, and a receiver's inbox in a SQLite file of its own. It is the only
+// place that knows SQL. What the entries mean is not its business.
 package store
 
 import (
 	"context"
-	"crypto/aes"
 	"crypto/cipher"
-	"crypto/rand"
 	"database/sql"
-	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
 	"net/url"
 	"os"
 	"path/filepath"
-	"time"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
-	"proofbell/evidence"
 	"proofbell/internal/app"
 )
-
-//go:embed migrations/*.sql
-var migrations embed.FS
 
 // Options are for tests and small disks. The zero value is right.
 type Options struct {
 	MaxPages int // limit of each database file in pages of 4 KiB; 0: none
 }
 
-// Books is an app.Store on one SQLite file. Safe for concurrent use by one process: Open locks the folder.
+// Books is an app.Store, on one SQLite file (Open, which locks the folder: one process) or on a PostgreSQL database
+// (OpenDatabase: any number of processes). Safe for concurrent use.
 type Books struct {
-	write  *sql.DB // one connection: SQLite has one writer
-	read   *sql.DB
+	write  *sql.DB // SQLite: one connection, as it has one writer
+	read   *sql.DB // PostgreSQL: the same as write
 	unlock func() error
-	wrap   cipher.AEAD // seals job keys under the installation's own key file
+	wrap   cipher.AEAD // seals job keys and secrets under the installation's own key file
+	pg     *postgres   // nil: SQLite
 }
 
 var _ app.Store = (*Books)(nil)
@@ -64,8 +57,8 @@ func Open(ctx context.Context, dir string, o Options) (b *Books, err error) {
 	if b.write, err = open(ctx, path, 1, o); err != nil {
 		return b, err
 	}
-	if err = migrate(ctx, b.write); err != nil {
-		return b, fmt.Errorf("bringing %s up to date: %w", path, err)
+	if err = migrate(ctx, b.write, goose.DialectSQLite3, migrations); err != nil {
+		return b, fmt.Errorf("bringing %s up to date: %w", path, classify(err))
 	}
 	if err = b.foldLog(ctx); err != nil { // after a crash: a key that was destroyed may stand in it
 		return b, err
@@ -91,7 +84,7 @@ func (b *Books) Close() error {
 	var errs []error
 	for _, db := range []*sql.DB{b.read, b.write} {
 		if db != nil {
-			errs = append(errs, db.Close())
+			errs = append(errs, db.Close()) // twice is no error
 		}
 	}
 	if b.unlock != nil {
@@ -120,19 +113,6 @@ func open(ctx context.Context, path string, conns int, o Options) (*sql.DB, erro
 	return db, nil
 }
 
-func migrate(ctx context.Context, db *sql.DB) error {
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithDisableGlobalRegistry(true))
-	if err != nil {
-		return err
-	}
-	_, err = p.Up(ctx)
-	return classify(err)
-}
-
 // classify turns SQLite's own results into the errors that app knows.
 func classify(err error) error {
 	var se *sqlite.Error
@@ -146,91 +126,3 @@ func classify(err error) error {
 	}
 	return err
 }
-
-// installationKey reads or makes the key under which job keys are kept. It lives beside the database, not in it: a copy
-// of the database alone opens nothing.
-func installationKey(path string) (cipher.AEAD, error) {
-	secret, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		secret = make([]byte, 32)
-		rand.Read(secret)
-		err = writeDurably(path, secret)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("installation key: %w", err)
-	}
-	if len(secret) != 32 {
-		return nil, fmt.Errorf("installation key %s: want 32 bytes, it has %d: put back the file that belongs to this data folder", path, len(secret))
-	}
-	block, err := aes.NewCipher(secret)
-	if err != nil {
-		return nil, err
-	}
-	return cipher.NewGCM(block)
-}
-
-func writeDurably(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	return errors.Join(err, f.Sync(), f.Close())
-}
-
-// SigningKey returns the installation's key for chain heads, made at its first use.
-func (b *Books) SigningKey(ctx context.Context) (*evidence.SigningKey, error) {
-	var sealed []byte
-	err := b.write.QueryRowContext(ctx, `SELECT value FROM installation WHERE name = 'signing-key'`).Scan(&sealed)
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		key, err := evidence.NewSigningKey(rand.Reader)
-		if err != nil {
-			return nil, err
-		}
-		_, err = b.write.ExecContext(ctx, `INSERT INTO installation (name, value) VALUES ('signing-key', ?)`, b.seal(key.Seed(), "signing-key"))
-		return key, classify(err)
-	case err != nil:
-		return nil, fmt.Errorf("reading the signing key: %w", err)
-	}
-	seed, err := b.unseal(sealed, "signing-key")
-	if err != nil {
-		return nil, fmt.Errorf("signing key: %w", err)
-	}
-	return evidence.SigningKeyFrom(seed)
-}
-
-// Setting returns what was kept under a name, or nil.
-func (b *Books) Setting(ctx context.Context, name string) (value []byte, err error) {
-	err = b.read.QueryRowContext(ctx, `SELECT value FROM installation WHERE name = ?`, "setting:"+name).Scan(&value)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	return value, classify(err)
-}
-
-// SetSetting keeps a value under a name.
-func (b *Books) SetSetting(ctx context.Context, name string, value []byte) error {
-	_, err := b.write.ExecContext(ctx, `INSERT INTO installation (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, "setting:"+name, value)
-	return classify(err)
-}
-
-func (b *Books) seal(secret []byte, bound string) []byte {
-	nonce := make([]byte, b.wrap.NonceSize())
-	rand.Read(nonce)
-	return b.wrap.Seal(nonce, nonce, secret, []byte(bound))
-}
-
-func (b *Books) unseal(sealed []byte, bound string) ([]byte, error) {
-	n := b.wrap.NonceSize()
-	if len(sealed) < n {
-		return nil, errors.New("the sealed key is too short")
-	}
-	secret, err := b.wrap.Open(nil, sealed[:n], sealed[n:], []byte(bound))
-	if err != nil {
-		return nil, errors.New("the installation key does not open it: put back the installation.key that belongs to this data folder")
-	}
-	return secret, nil
-}
-
-func millis(t time.Time) int64 { return t.UnixMilli() }

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -37,13 +38,19 @@ func Book(t testing.TB, n int) (evidence.JobID, *evidence.JobKey, []evidence.Ent
 // More makes the next n entries of a job behind newest.
 func More(t testing.TB, job evidence.JobID, newest *evidence.Entry, n int) []evidence.Entry {
 	t.Helper()
+	return Large(t, job, newest, n, 0)
+}
+
+// Large makes entries whose bodies have size more characters.
+func Large(t testing.TB, job evidence.JobID, newest *evidence.Entry, n, size int) []evidence.Entry {
+	t.Helper()
 	var out []evidence.Entry
 	for range n {
 		id, err := evidence.NewEntryID(Noon, rand.Reader)
 		if err != nil {
 			t.Fatal(err)
 		}
-		c, err := evidence.NewContent(job, id, Noon, "tamsin", evidence.KindNote, 0, map[string]string{"about": "zone 09"})
+		c, err := evidence.NewContent(job, id, Noon, "tamsin", evidence.KindNote, 0, map[string]string{"about": "zone 09" + strings.Repeat(".", size)})
 		if err != nil {
 			t.Fatal(err)
 		}
