@@ -95,7 +95,7 @@ test("in German it fits as well", async (t) => {
   const page = await history(t, server);
   await page.evaluate(() => localStorage.setItem("proofbell.language", "de"));
   await page.reload();
-  await page.getByRole("button", { name: "Übungshistorie lesen" }).click();
+  await page.getByRole("button", { name: "Übungsverlauf lesen" }).click();
   await page.getByText("3 Auffälligkeiten in 1315 Meldungen").waitFor({ timeout: 30_000 });
   await page.evaluate(() => {
     for (const fold of document.querySelectorAll("details")) fold.open = true;
