@@ -3,7 +3,6 @@ package panel
 import (
 	"fmt"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -25,12 +24,27 @@ const (
 	maxList   = 2000
 )
 
-var (
-	namePattern   = regexp.MustCompile(`^[a-z][a-z0-9-]{0,31}$`)
-	answerPattern = regexp.MustCompile(`^[A-Z]*[0-9]*$`)
-	codePattern   = regexp.MustCompile(`^[0-9]{3}$`)
-	wordPattern   = regexp.MustCompile(`^[0-9]+$`)
-)
+const digitSigns = "0123456789"
+
+// only reports whether a text holds nothing but these signs.
+func only(text, signs string) bool { return strings.Trim(text, signs) == "" }
+
+// isName: 1 to 32 small letters, digits and dashes, a letter in front.
+func isName(text string) bool {
+	const small = "abcdefghijklmnopqrstuvwxyz"
+	return text != "" && len(text) <= 32 && only(text[:1], small) && only(text, small+digitSigns+"-")
+}
+
+// isAnswer: capitals, then digits; either may be missing.
+func isAnswer(text string) bool {
+	return only(strings.TrimLeft(text, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"), digitSigns)
+}
+
+// isCode: the three digits of an event code.
+func isCode(text string) bool { return len(text) == 3 && only(text, digitSigns) }
+
+// isNumber: digits, one or more.
+func isNumber(text string) bool { return text != "" && only(text, digitSigns) }
 
 // Check proves that the profile is whole and that its dialogue can program every zone that it claims to hold. The result
 // is empty when it is fit for use. The order is that of the file, then that of the dialogue.
@@ -65,7 +79,7 @@ func (c *checker) heads() {
 	if p.Format != Format {
 		c.fault("format", "format is %q, this version reads %q", p.Format, Format)
 	}
-	if !namePattern.MatchString(p.Name) {
+	if !isName(p.Name) {
 		c.fault("name", "name %q: use lower case letters, digits and dashes, a letter first, at most 32", p.Name)
 	}
 	if p.Title == "" {
@@ -99,7 +113,7 @@ func (c *checker) heads() {
 		switch {
 		case !slices.Contains(p.Identity.Families, f):
 			c.fault("identity.numbers."+f, "number of family %s, which is not in the list of families", f)
-		case !wordPattern.MatchString(n) || len(n) != len(p.Identity.Numbers[p.Identity.Families[0]]) || strings.Trim(n, "0") == "":
+		case !isNumber(n) || len(n) != len(p.Identity.Numbers[p.Identity.Families[0]]) || strings.Trim(n, "0") == "":
 			c.fault("identity.numbers."+f, "family %s: %q: want digits, not all noughts, as many for every family", f, n)
 		case numbers[n] != "":
 			c.fault("identity.numbers."+f, "families %s and %s share the number %s", numbers[n], f, n)
@@ -124,7 +138,7 @@ func (c *checker) words() {
 		switch {
 		case w == "" || w != strings.ToUpper(w) || strings.ContainsAny(w, " \t"):
 			c.fault("words."+w, "word %q: write one word in capitals", w)
-		case !wordPattern.MatchString(n):
+		case !isNumber(n):
 			c.fault("words."+w, "word %s: %q is not a number in digits", w, n)
 		case seen[n] != "":
 			c.fault("words."+w, "words %s and %s share the number %s; give each its own", seen[n], w, n)
@@ -159,7 +173,7 @@ func (c *checker) kinds() {
 		if k.Answer == "" {
 			c.fault(at+".answer", "kind %s has no answer", k.Kind)
 		}
-		if k.Code != "" && !codePattern.MatchString(k.Code) {
+		if k.Code != "" && !isCode(k.Code) {
 			c.fault(at+".code", "station code %q: want three digits", k.Code)
 		}
 		if other, ok := byAnswer[k.Answer+" "+k.Code]; ok {
@@ -167,7 +181,7 @@ func (c *checker) kinds() {
 		}
 		for _, f := range slices.Sorted(maps.Keys(k.Fills)) {
 			list, listed := c.p.Answers[f]
-			if f == FieldKind || !slices.Contains(fields, f) || listed && !slices.Contains(slices.Collect(maps.Values(list)), k.Fills[f]) || f == FieldCode && !codePattern.MatchString(k.Fills[f]) {
+			if f == FieldKind || !slices.Contains(fields, f) || listed && !slices.Contains(slices.Collect(maps.Values(list)), k.Fills[f]) || f == FieldCode && !isCode(k.Fills[f]) {
 				c.fault(at+".fills."+string(f), "kind %s fills %s with %q, which is no answer of it", k.Kind, f, k.Fills[f])
 			}
 		}

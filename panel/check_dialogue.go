@@ -258,7 +258,7 @@ func (c *checker) form(at, id string, n Node) {
 func (c *checker) typed(at, id string, n Node) {
 	letters := c.p.Letters(n)
 	for _, a := range c.p.Takes(n) {
-		if a == "" || len(a) > maxAnswer || !answerPattern.MatchString(a) {
+		if a == "" || len(a) > maxAnswer || !isAnswer(a) {
 			c.fault(at, "node %s: answer %q: want capital letters, then digits, at most %d", id, a, maxAnswer)
 			continue
 		}

@@ -3,7 +3,6 @@ package site
 import (
 	"math"
 	"reflect"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -77,8 +76,6 @@ func (b *binder) refuseAt(at place, path string, say, try words.Text) {
 		b.faults = append(b.faults, Fault{File: b.file, Line: at.line, Column: at.column, Path: path, Say: say, Try: try})
 	}
 }
-
-var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`)
 
 // texter is a value with a textual form of its own: typed quantities and dates.
 type texter interface{ UnmarshalJSON([]byte) error }
@@ -241,7 +238,7 @@ func (b *binder) collection(n *node, v reflect.Value, path string, name called) 
 	m := reflect.MakeMapWithSize(v.Type(), len(n.entries))
 	for _, e := range n.entries {
 		at := pointer(path, e.key)
-		if !idPattern.MatchString(e.key) {
+		if !isID(e.key) {
 			b.refuseAt(e.place, at, words.Later("%q can not be an id", clip(e.key)), words.Later("use 1 to 32 letters, digits and dashes, starting with a letter or a digit"))
 		}
 		item := reflect.New(v.Type().Elem()).Elem()

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -144,15 +143,9 @@ func appendFlow(out []byte, n *node, t reflect.Type) []byte {
 	return append(out, n.text...)
 }
 
-var (
-	plainText = regexp.MustCompile(`^[\p{L}0-9-][\p{L}0-9 ._/()'+-]*$`)
-	// What some reader of YAML might take for something other than a text.
-	notText = regexp.MustCompile(`^(?i:null|true|false|yes|no|on|off|y|n|[-+.0-9][-+.0-9_a-fox]*|-+|-[ .].*)$`)
-)
-
 // yamlScalar writes a text plainly where every reader of YAML takes it for that text, and in quotes elsewhere.
 func yamlScalar(text string) string {
-	if plainText.MatchString(text) && !notText.MatchString(text) && !strings.HasSuffix(text, " ") {
+	if isPlain(text) && !isNoText(text) && !strings.HasSuffix(text, " ") {
 		return text
 	}
 	return string(appendJSONString(nil, text)) // a JSON string is a YAML string

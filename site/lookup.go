@@ -165,7 +165,7 @@ func ParseToken(text string) (token Token, ok bool) {
 		return "", false
 	}
 	token = Token(plain[:4] + "-" + plain[4:])
-	return token, stickerPattern.MatchString(string(token))
+	return token, isSticker(string(token))
 }
 
 // Stuck returns what carries a sticker, as a JSON pointer: "/devices/hall-smoke"; "" is the panel. ok is false when

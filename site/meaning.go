@@ -1,7 +1,6 @@
 package site
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -61,8 +60,6 @@ func (b *binder) paper(root *node, paper, of, member string) {
 	}
 }
 
-var stickerPattern = regexp.MustCompile(`^[0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4}$`)
-
 // stickers tests that each token is one, and names one thing.
 func (b *binder) stickers(s *Site, root *node) {
 	first := map[Token]string{}
@@ -74,7 +71,7 @@ func (b *binder) stickers(s *Site, root *node) {
 		for _, k := range keys {
 			path = pointer(path, k)
 		}
-		if !stickerPattern.MatchString(string(token)) {
+		if !isSticker(string(token)) {
 			b.refuse(root.find(keys...), path, words.Later("sticker %q is not a token", clip(string(token))), words.Later("write two groups of four, without I, L, O and U: 7K2M-Q4XP"))
 			return
 		}

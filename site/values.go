@@ -2,7 +2,6 @@ package site
 
 import (
 	"encoding/json"
-	"regexp"
 	"strings"
 	"time"
 
@@ -49,12 +48,10 @@ type Date struct{ text string }
 
 var writeDate = words.Mark("write 2019-04-23, 2019-04 or 2019")
 
-var datePattern = regexp.MustCompile(`^\d{4}(-\d{2}(-\d{2})?)?$`)
-
 // ParseDate reads a full or partial date.
 func ParseDate(text string) (Date, error) {
 	layout := "2006-01-02"
-	if !datePattern.MatchString(text) {
+	if !isDate(text) {
 		return Date{}, &words.Error{Say: words.Later("%q is not a date", clip(text)), Try: words.Later(writeDate)}
 	}
 	if _, err := time.Parse(layout[:len(text)], text); err != nil {
