@@ -91,12 +91,12 @@ func TestBeginRefuses(t *testing.T) {
 func TestHelperSeals(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	e := New()
-	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries}); problem != nil {
+	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.Job, "key": base64.RawURLEncoding.EncodeToString(j.Key.Secret()), "entries": j.Entries}); problem != nil {
 		t.Fatal(problem)
 	}
 	seal := func(kind, lang string, body, private any) *Problem {
 		t.Helper()
-		_, problem := ask(t, e, "job.seal", map[string]any{"job": j.id, "kind": kind, "body": body, "private": private, "at": noon, "by": "p-1", "random": bytesOf(48), "role": book.Helper, "lang": lang})
+		_, problem := ask(t, e, "job.seal", map[string]any{"job": j.Job, "kind": kind, "body": body, "private": private, "at": noon, "by": "p-1", "random": bytesOf(48), "role": book.Helper, "lang": lang})
 		return problem
 	}
 	type m = map[string]any

@@ -17,20 +17,20 @@ func TestConflictsInWords(t *testing.T) {
 	patch := func(raw, from string) book.EditBody {
 		return book.EditBody{Patch: json.RawMessage(raw), From: from}
 	}
-	first := j.add(evidence.KindEdit, patch(`{"zones":{"09":{"label":"HALL SMOKE","kind":"water"}},"rooms":{"g1":{"name":"Hall"}}}`, "device-1"), nil)
-	late := j.content(evidence.KindEdit, patch(`{"zones":{"09":{"label":"STAIR SMOKE","kind":"medical"}}}`, "device-2"), nil)
+	first := j.Add(evidence.KindEdit, patch(`{"zones":{"09":{"label":"HALL SMOKE","kind":"water"}},"rooms":{"g1":{"name":"Hall"}}}`, "device-1"), nil)
+	late := j.Content(evidence.KindEdit, patch(`{"zones":{"09":{"label":"STAIR SMOKE","kind":"medical"}}}`, "device-2"), nil)
 	late.Base = first.Seq - 1 // written before the other edit was seen
-	entry, err := evidence.Append(&j.entries[len(j.entries)-1], late, j.at)
-	j.must(err)
-	j.entries = append(j.entries, entry)
+	entry, err := evidence.Append(&j.Entries[len(j.Entries)-1], late, j.At)
+	j.Must(err)
+	j.Entries = append(j.Entries, entry)
 
 	e := New()
-	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries}); problem != nil {
+	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.Job, "key": base64.RawURLEncoding.EncodeToString(j.Key.Secret()), "entries": j.Entries}); problem != nil {
 		t.Fatal(problem)
 	}
 	header := func(lang string) Header {
 		t.Helper()
-		raw, problem := ask(t, e, "job.header", map[string]any{"job": j.id, "now": noon, "lang": lang})
+		raw, problem := ask(t, e, "job.header", map[string]any{"job": j.Job, "now": noon, "lang": lang})
 		var h Header
 		if problem != nil || json.Unmarshal(raw, &h) != nil {
 			t.Fatal(problem)
@@ -59,8 +59,8 @@ func TestConflictsInWords(t *testing.T) {
 		t.Errorf("the way back is %s", back)
 	}
 	// Going back at one place settles that place alone.
-	j.add(evidence.KindEdit, book.EditBody{Patch: back, From: "device-2"}, nil)
-	if _, problem := ask(t, e, "job.append", map[string]any{"job": j.id, "entries": j.entries}); problem != nil {
+	j.Add(evidence.KindEdit, book.EditBody{Patch: back, From: "device-2"}, nil)
+	if _, problem := ask(t, e, "job.append", map[string]any{"job": j.Job, "entries": j.Entries}); problem != nil {
 		t.Fatal(problem)
 	}
 	if left := header("en").Conflicts; len(left) != 1 || left[0].Where != "Zone 09, kind" {

@@ -16,6 +16,7 @@ import (
 	"proofbell/demo"
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/book/booktest"
 	"proofbell/internal/prove"
 	"proofbell/signal"
 	"proofbell/site"
@@ -24,78 +25,29 @@ import (
 var noon = time.Date(2026, 9, 15, 16, 0, 0, 0, time.UTC)
 
 // job is a job book of the demo as a browser would load it, and the calls that a page makes.
-type job struct {
-	t       testing.TB
-	id      evidence.JobID
-	key     *evidence.JobKey
-	random  *bytes.Reader
-	entries []evidence.Entry
-	at      time.Time
-}
+type job struct{ *booktest.Keeper }
 
 func newJob(t testing.TB, yaml []byte) *job {
 	t.Helper()
-	j := &job{t: t, random: bytes.NewReader(bytes.Repeat([]byte("The wheel turns, and the bell is proved."), 1000)), at: noon}
-	var err error
-	j.id, err = evidence.NewJobID(noon, j.random)
-	j.must(err)
-	j.key, err = evidence.NewJobKey(j.random)
-	j.must(err)
 	s, err := site.DecodeYAML("demo", yaml)
-	j.must(err)
-	raw, err := json.Marshal(s)
-	j.must(err)
-	open, private, err := book.SplitPatch(raw)
-	j.must(err)
-	j.add(evidence.KindEdit, book.EditBody{Patch: open}, book.EditPrivate{Patch: private})
-	return j
-}
-
-func (j *job) must(err error) {
-	j.t.Helper()
 	if err != nil {
-		j.t.Fatal(err)
+		t.Fatal(err)
 	}
-}
-
-func (j *job) content(kind evidence.Kind, body, private any) evidence.Content {
-	j.t.Helper()
-	j.at = j.at.Add(time.Second)
-	id, err := evidence.NewEntryID(j.at, j.random)
-	j.must(err)
-	c, err := evidence.NewContent(j.id, id, j.at, "okoro-lind", kind, int64(len(j.entries)), body)
-	j.must(err)
-	if private != nil {
-		c, err = evidence.SealPrivate(j.key, j.random, c, private)
-		j.must(err)
-	}
-	return c
-}
-
-func (j *job) add(kind evidence.Kind, body, private any) evidence.Entry {
-	j.t.Helper()
-	var newest *evidence.Entry
-	if n := len(j.entries); n > 0 {
-		newest = &j.entries[n-1]
-	}
-	e, err := evidence.Append(newest, j.content(kind, body, private), j.at)
-	j.must(err)
-	j.entries = append(j.entries, e)
-	return e
+	return &job{booktest.Keep(t, s, noon)}
 }
 
 // run opens a run on test and proves two zones, one of them to the station.
-func (j *job) run() { j.t.Helper(); j.runBy("aerosol") }
+func (j *job) run() { j.T.Helper(); j.runBy("aerosol") }
 
 func (j *job) runBy(method string) {
-	j.t.Helper()
-	run := prove.RunID(j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil).ID)
+	j.T.Helper()
+	run := prove.RunID(j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil).ID)
 	families := []string{"fire", "trouble"}
 	for _, e := range []prove.WindowEvent{{Act: prove.ActCall, Account: "4816", Families: families}, {Act: prove.ActAccountRead, Account: "4816", Address: true}} {
-		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+		j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
 	}
-	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: noon.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
-	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActFirstSignal}}, nil)
+	j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: noon.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
+	j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActFirstSignal}}, nil)
 	for _, zone := range []int{11, 12} {
 		j.trip(run, zone, method)
 	}
@@ -104,11 +56,11 @@ func (j *job) runBy(method string) {
 
 // trip is a trip of a fire zone that our receiver sees.
 func (j *job) trip(run prove.RunID, zone int, method string) {
-	j.t.Helper()
-	j.add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: method}, nil)
+	j.T.Helper()
+	j.Add(evidence.KindTick, prove.TickBody{Step: prove.StepID(fmt.Sprintf("%d.alarm", zone)), What: prove.Tripped, Method: method}, nil)
 	for k, q := range []signal.Qualifier{signal.New, signal.Restore} {
-		j.add(evidence.KindSignal, prove.SignalBody{
-			Run: run, Receiver: "r", Row: int64(len(j.entries) + k), Received: j.at.Add(1900 * time.Millisecond), Acknowledged: true,
+		j.Add(evidence.KindSignal, prove.SignalBody{
+			Run: run, Receiver: "r", Row: int64(len(j.Entries) + k), Received: j.At.Add(1900 * time.Millisecond), Acknowledged: true,
 			Event: signal.Event{Account: "4816", Format: signal.CID, Code: "111", Kind: "alarm", Family: "fire", Qualifier: q, Number: zone, NumberIs: signal.Zone, Area: 1},
 		}, nil)
 	}
@@ -116,8 +68,8 @@ func (j *job) trip(run prove.RunID, zone int, method string) {
 
 // readBack is the station's word for zone 11.
 func (j *job) readBack(run prove.RunID) {
-	j.t.Helper()
-	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Account: "4816", Lines: []prove.ReadBackLine{
+	j.T.Helper()
+	j.Add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Account: "4816", Lines: []prove.ReadBackLine{
 		{Zone: "11", Code: "111", Qualifier: signal.New}, {Zone: "11", Code: "111", Qualifier: signal.Restore},
 	}}, nil)
 }
@@ -130,16 +82,16 @@ type call struct {
 
 // calls load a job, lay an outbox over it, and look at every view.
 func (j *job) calls() []call {
-	j.t.Helper()
+	j.T.Helper()
 	random := base64.RawURLEncoding.EncodeToString(bytes.Repeat([]byte{7}, 48))
-	note := j.content(evidence.KindNote, book.NoteBody{About: "zone 09"}, book.NotePrivate{Text: "The ladder is in the paper store."})
-	half := len(j.entries) / 2
-	view := map[string]any{"job": j.id, "now": noon.Add(10 * time.Minute), "limit": 50}
+	note := j.Content(evidence.KindNote, book.NoteBody{About: "zone 09"}, book.NotePrivate{Text: "The ladder is in the paper store."})
+	half := len(j.Entries) / 2
+	view := map[string]any{"job": j.Job, "now": noon.Add(10 * time.Minute), "limit": 50}
 	out := []call{
-		{"job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries[:half]}},
-		{"job.append", map[string]any{"job": j.id, "entries": j.entries[half:]}},
-		{"job.append", map[string]any{"job": j.id, "entries": j.entries[:1]}},
-		{"job.outbox", map[string]any{"job": j.id, "contents": []evidence.Content{note}}},
+		{"job.load", map[string]any{"job": j.Job, "key": base64.RawURLEncoding.EncodeToString(j.Key.Secret()), "entries": j.Entries[:half]}},
+		{"job.append", map[string]any{"job": j.Job, "entries": j.Entries[half:]}},
+		{"job.append", map[string]any{"job": j.Job, "entries": j.Entries[:1]}},
+		{"job.outbox", map[string]any{"job": j.Job, "contents": []evidence.Content{note}}},
 	}
 	for _, method := range []string{"job.header", "job.survey", "job.schedule", "job.keying", "job.prove", "job.log"} {
 		out = append(out, call{method, view})
@@ -153,7 +105,7 @@ func (j *job) calls() []call {
 		{evidence.KindNote, book.NoteBody{}, book.NotePrivate{Text: "x"}},
 		{evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOff}}, nil},
 	} {
-		arg := map[string]any{"job": j.id, "kind": c.kind, "body": c.body, "at": noon.Add(10 * time.Minute), "by": "okoro-lind", "random": random}
+		arg := map[string]any{"job": j.Job, "kind": c.kind, "body": c.body, "at": noon.Add(10 * time.Minute), "by": "okoro-lind", "random": random}
 		if c.private != nil {
 			arg["private"] = c.private
 		}
@@ -162,11 +114,11 @@ func (j *job) calls() []call {
 	for _, method := range []string{"job.look", "job.callout", "job.takeover", "job.index"} {
 		out = append(out, call{method, view})
 	}
-	german := map[string]any{"job": j.id, "now": noon.Add(10 * time.Minute), "limit": 50, "lang": "de"}
+	german := map[string]any{"job": j.Job, "now": noon.Add(10 * time.Minute), "limit": 50, "lang": "de"}
 	for _, method := range []string{"job.header", "job.survey", "job.schedule", "job.keying", "job.prove", "job.log"} {
 		out = append(out, call{method, german})
 	}
-	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.id}}, call{"job.header", view})
+	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.Job}}, call{"job.header", view})
 }
 
 // answers makes the calls natively.
@@ -322,26 +274,26 @@ func TestAGapIsSaidAndWhatIsKnownIsPassedOver(t *testing.T) {
 	e := New()
 	ask := func(method string, arg any) string {
 		raw, err := json.Marshal(arg)
-		j.must(err)
+		j.Must(err)
 		return string(e.Call(method, raw))
 	}
-	key := base64.RawURLEncoding.EncodeToString(j.key.Secret())
-	if got := ask("job.load", map[string]any{"job": j.id, "key": key, "entries": j.entries[:3]}); got != `{"ok":{"seq":3}}`+"\n" {
+	key := base64.RawURLEncoding.EncodeToString(j.Key.Secret())
+	if got := ask("job.load", map[string]any{"job": j.Job, "key": key, "entries": j.Entries[:3]}); got != `{"ok":{"seq":3}}`+"\n" {
 		t.Error(got)
 	}
-	if got := ask("job.append", map[string]any{"job": j.id, "entries": append(j.entries[3:5:5], j.entries[6:]...)}); !strings.Contains(got, `"gap"`) || !strings.Contains(got, "from 6 on") {
+	if got := ask("job.append", map[string]any{"job": j.Job, "entries": append(j.Entries[3:5:5], j.Entries[6:]...)}); !strings.Contains(got, `"gap"`) || !strings.Contains(got, "from 6 on") {
 		t.Error(got)
 	}
-	if got := ask("job.append", map[string]any{"job": j.id, "entries": j.entries}); got != fmt.Sprintf(`{"ok":{"seq":%d}}`+"\n", len(j.entries)) {
+	if got := ask("job.append", map[string]any{"job": j.Job, "entries": j.Entries}); got != fmt.Sprintf(`{"ok":{"seq":%d}}`+"\n", len(j.Entries)) {
 		t.Error(got)
 	}
-	view := map[string]any{"job": j.id, "now": noon}
+	view := map[string]any{"job": j.Job, "now": noon}
 	whole := New()
-	raw, err := json.Marshal(map[string]any{"job": j.id, "key": key, "entries": j.entries})
-	j.must(err)
+	raw, err := json.Marshal(map[string]any{"job": j.Job, "key": key, "entries": j.Entries})
+	j.Must(err)
 	whole.Call("job.load", raw)
 	raw, err = json.Marshal(view)
-	j.must(err)
+	j.Must(err)
 	if a, b := ask("job.prove", view), string(whole.Call("job.prove", raw)); a != b {
 		t.Errorf("in pieces:\n%.300s\nat once:\n%.300s", a, b)
 	}
@@ -351,7 +303,7 @@ func TestAGapIsSaidAndWhatIsKnownIsPassedOver(t *testing.T) {
 func FuzzCall(f *testing.F) {
 	j := newJob(f, demo.Corrected)
 	j.run()
-	load, err := json.Marshal(map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries})
+	load, err := json.Marshal(map[string]any{"job": j.Job, "key": base64.RawURLEncoding.EncodeToString(j.Key.Secret()), "entries": j.Entries})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -365,8 +317,8 @@ func FuzzCall(f *testing.F) {
 		}
 	}
 	f.Add("job.load", []byte(`{"job":"x","key":"AAAA","entries":[{"seq":1,"kind":"edit","body":{"patch":{"zones":{"1":null}}}}]}`))
-	f.Add("job.prove", []byte(`{"job":"`+string(j.id)+`","now":"0001-01-01T00:00:01Z","run":"x","scope":{"sample":-5,"longest":["99"]},"families":["x"]}`))
-	f.Add("job.keying", []byte(`{"job":"`+string(j.id)+`","now":"9999-12-31T23:59:59Z","asFound":{"09":{"x":"y"},"zz":null}}`))
+	f.Add("job.prove", []byte(`{"job":"`+string(j.Job)+`","now":"0001-01-01T00:00:01Z","run":"x","scope":{"sample":-5,"longest":["99"]},"families":["x"]}`))
+	f.Add("job.keying", []byte(`{"job":"`+string(j.Job)+`","now":"9999-12-31T23:59:59Z","asFound":{"09":{"x":"y"},"zz":null}}`))
 	f.Add("job.seal", []byte(`null`))
 	e := New()
 	e.Call("job.load", load)

@@ -138,7 +138,7 @@ func TestAStoredSignalIsSaid(t *testing.T) {
 func TestRefusalsInGerman(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	e := New()
-	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.id, "key": base64.RawURLEncoding.EncodeToString(j.key.Secret()), "entries": j.entries}); problem != nil {
+	if _, problem := ask(t, e, "job.load", map[string]any{"job": j.Job, "key": base64.RawURLEncoding.EncodeToString(j.Key.Secret()), "entries": j.Entries}); problem != nil {
 		t.Fatal(problem)
 	}
 	raw, _ := ask(t, e, "job.begin", map[string]any{"file": "mill.yaml", "text": "zonez: 3", "at": noon, "by": "p-1", "random": bytesOf(96), "lang": "de"})
@@ -146,7 +146,7 @@ func TestRefusalsInGerman(t *testing.T) {
 		t.Errorf("a site file: %s", raw)
 	}
 	heads := map[string]any{"heads": map[string]any{"M1": map[string]any{"made": "gestern"}}}
-	_, problem := ask(t, e, "job.seal", map[string]any{"job": j.id, "kind": "edit", "body": map[string]any{"patch": heads}, "at": noon, "by": "p-1", "random": bytesOf(48), "lang": "de"})
+	_, problem := ask(t, e, "job.seal", map[string]any{"job": j.Job, "kind": "edit", "body": map[string]any{"patch": heads}, "at": noon, "by": "p-1", "random": bytesOf(48), "lang": "de"})
 	if problem == nil || problem.Say != "„gestern“ ist kein Datum." || problem.Try != "2019-04-23, 2019-04 oder 2019 schreiben." {
 		t.Errorf("an edit: %+v", problem)
 	}

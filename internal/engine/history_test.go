@@ -16,8 +16,8 @@ func TestHistoryOverARun(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	j.run()
 	e := New()
-	answer(t, e, "job.load", map[string]any{"job": j.id, "entries": j.entries})
-	d := e.books[j.id].current()
+	answer(t, e, "job.load", map[string]any{"job": j.Job, "entries": j.Entries})
+	d := e.books[j.Job].current()
 	run := d.State.OpenRun()
 	var lines []string
 	write := func(shift time.Duration) string {
@@ -32,7 +32,7 @@ func TestHistoryOverARun(t *testing.T) {
 		}
 		return strings.Join(append(lines, "2026-09-15 12:10:00;4816;E130;044", "not a line"), "\n")
 	}
-	later := j.at.Add(time.Hour)
+	later := j.At.Add(time.Hour)
 
 	v, err := d.History(later, run, HistoryArg{Text: write(0)})
 	if err != nil {
@@ -55,10 +55,10 @@ func TestHistoryOverARun(t *testing.T) {
 	if !v.Ready || v.Clock == nil {
 		t.Fatalf("confirmed: ready %v, clock %v", v.Ready, v.Clock)
 	}
-	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunClocks, Clocks: prove.Clocks{Station: v.Clock}}, nil)
-	j.add(evidence.KindReadback, v.Body, nil)
-	answer(t, e, "job.append", map[string]any{"job": j.id, "entries": j.entries[len(j.entries)-2:]})
-	out := see[Prove](t, e, "job.prove", map[string]any{"job": j.id, "now": later})
+	j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunClocks, Clocks: prove.Clocks{Station: v.Clock}}, nil)
+	j.Add(evidence.KindReadback, v.Body, nil)
+	answer(t, e, "job.append", map[string]any{"job": j.Job, "entries": j.Entries[len(j.Entries)-2:]})
+	out := see[Prove](t, e, "job.prove", map[string]any{"job": j.Job, "now": later})
 	if out.Outcome.Counters.Proved != 2 {
 		t.Errorf("%d proved, zones 11 and 12 are", out.Outcome.Counters.Proved)
 	}

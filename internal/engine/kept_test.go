@@ -42,9 +42,9 @@ func TestGrowingOutboxAnswersLikeOneLaidAtOnce(t *testing.T) {
 	j.run()
 	grown := New()
 	load := func(e *Engine, n int) {
-		answer(t, e, "job.load", map[string]any{"job": j.id, "entries": j.entries[:n]})
+		answer(t, e, "job.load", map[string]any{"job": j.Job, "entries": j.Entries[:n]})
 	}
-	n := len(j.entries)
+	n := len(j.Entries)
 	load(grown, n)
 	var outbox []evidence.Content
 	for i, made := range []struct {
@@ -59,13 +59,13 @@ func TestGrowingOutboxAnswersLikeOneLaidAtOnce(t *testing.T) {
 		{evidence.KindRun, prove.RunBody{Act: prove.RunReplanned, Fingerprint: "x"}},
 		{evidence.KindReadback, prove.ReadBackBody{Source: prove.FromPhone, Lines: []prove.ReadBackLine{{Zone: "12", Code: "111", Qualifier: "new"}}}},
 	} {
-		entry := j.add(made.kind, made.body, nil)
+		entry := j.Add(made.kind, made.body, nil)
 		outbox = append(outbox, entry.Content)
-		answer(t, grown, "job.outbox", map[string]any{"job": j.id, "contents": outbox})
+		answer(t, grown, "job.outbox", map[string]any{"job": j.Job, "contents": outbox})
 		if i == 3 { // the server orders the first two; they leave the outbox
-			answer(t, grown, "job.append", map[string]any{"job": j.id, "entries": j.entries[n : n+2]})
+			answer(t, grown, "job.append", map[string]any{"job": j.Job, "entries": j.Entries[n : n+2]})
 			outbox = outbox[2:]
-			answer(t, grown, "job.outbox", map[string]any{"job": j.id, "contents": outbox})
+			answer(t, grown, "job.outbox", map[string]any{"job": j.Job, "contents": outbox})
 		}
 		fresh := New()
 		ordered := n
@@ -73,9 +73,9 @@ func TestGrowingOutboxAnswersLikeOneLaidAtOnce(t *testing.T) {
 			ordered += 2
 		}
 		load(fresh, ordered)
-		answer(t, fresh, "job.outbox", map[string]any{"job": j.id, "contents": outbox})
+		answer(t, fresh, "job.outbox", map[string]any{"job": j.Job, "contents": outbox})
 		for method := range views {
-			arg := map[string]any{"job": j.id, "now": j.at, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}}
+			arg := map[string]any{"job": j.Job, "now": j.At, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}}
 			if got, want := answer(t, grown, method, arg), answer(t, fresh, method, arg); !bytes.Equal(got, want) {
 				t.Fatalf("after act %d %s differs:\n%s\n%s", i, method, got, want)
 			}
@@ -87,10 +87,10 @@ func TestRunGoesByItsOwnPlanUntilTheNewOneIsTakenIn(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	j.run()
 	e := New()
-	answer(t, e, "job.load", map[string]any{"job": j.id, "entries": j.entries})
-	look := func() Prove { return see[Prove](t, e, "job.prove", map[string]any{"job": j.id, "now": j.at}) }
+	answer(t, e, "job.load", map[string]any{"job": j.Job, "entries": j.Entries})
+	look := func() Prove { return see[Prove](t, e, "job.prove", map[string]any{"job": j.Job, "now": j.At}) }
 	grow := func(kind evidence.Kind, body any) {
-		answer(t, e, "job.append", map[string]any{"job": j.id, "entries": []evidence.Entry{j.add(kind, body, nil)}})
+		answer(t, e, "job.append", map[string]any{"job": j.Job, "entries": []evidence.Entry{j.Add(kind, body, nil)}})
 	}
 	code := func(v Prove) string {
 		for _, s := range v.Steps {
@@ -120,22 +120,22 @@ func TestRunGoesByItsOwnPlanUntilTheNewOneIsTakenIn(t *testing.T) {
 
 func TestRunStaysOpenUntilAllIsPutBack(t *testing.T) {
 	j := newJob(t, demo.Corrected)
-	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil)
-	made := j.add(evidence.KindPutback, prove.PutBackBody{Act: prove.PutBackMade, Sort: "sounder"}, nil)
+	j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil)
+	made := j.Add(evidence.KindPutback, prove.PutBackBody{Act: prove.PutBackMade, Sort: "sounder"}, nil)
 	e := New()
-	answer(t, e, "job.load", map[string]any{"job": j.id, "entries": j.entries})
-	closing := j.content(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Reason: "it is late"}, nil)
-	refused := func() error { return e.books[j.id].current().Refuses(closing, nil) }
+	answer(t, e, "job.load", map[string]any{"job": j.Job, "entries": j.Entries})
+	closing := j.Content(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Reason: "it is late"}, nil)
+	refused := func() error { return e.books[j.Job].current().Refuses(closing, nil) }
 
 	if err := refused(); err == nil || !strings.Contains(err.Error(), "Sounder off") {
 		t.Errorf("closed over a sounder that is off: %v", err)
 	}
-	header := see[Header](t, e, "job.header", map[string]any{"job": j.id, "now": j.at, "lang": "de"})
+	header := see[Header](t, e, "job.header", map[string]any{"job": j.Job, "now": j.At, "lang": "de"})
 	if len(header.PutBacks) != 1 || header.PutBacks[0].Say != "Signalgeber aus" {
 		t.Errorf("it stands on every stage: %+v", header.PutBacks)
 	}
-	undone := j.add(evidence.KindPutback, prove.PutBackBody{Act: prove.PutBackUndone, Item: prove.PutBackID(made.ID)}, nil)
-	answer(t, e, "job.append", map[string]any{"job": j.id, "entries": []evidence.Entry{undone}})
+	undone := j.Add(evidence.KindPutback, prove.PutBackBody{Act: prove.PutBackUndone, Item: prove.PutBackID(made.ID)}, nil)
+	answer(t, e, "job.append", map[string]any{"job": j.Job, "entries": []evidence.Entry{undone}})
 	if err := refused(); err != nil {
 		t.Errorf("put back, and still: %v", err)
 	}

@@ -18,29 +18,29 @@ import (
 
 // desk folds the book so far.
 func (j *job) desk() *Desk {
-	s := book.New(j.id)
-	s.Apply(book.WithKey(j.key), j.entries...)
+	s := book.New(j.Job)
+	s.Apply(book.WithKey(j.Key), j.Entries...)
 	return NewDesk(s, 0)
 }
 
 func (j *job) edit(patch string) {
-	j.t.Helper()
-	j.add(evidence.KindEdit, book.EditBody{Patch: json.RawMessage(patch), From: "phone"}, nil)
+	j.T.Helper()
+	j.Add(evidence.KindEdit, book.EditBody{Patch: json.RawMessage(patch), From: "phone"}, nil)
 }
 
 func (j *job) closeRun() {
-	j.t.Helper()
+	j.T.Helper()
 	run := prove.RunID("")
-	for _, e := range j.entries {
+	for _, e := range j.Entries {
 		if e.Kind == evidence.KindRun && strings.Contains(string(e.Body), `"opened"`) {
 			run = prove.RunID(e.ID)
 		}
 	}
-	j.add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Lines: []prove.ReadBackLine{}}, nil)
+	j.Add(evidence.KindReadback, prove.ReadBackBody{Run: run, Source: prove.FromPhone, Lines: []prove.ReadBackLine{}}, nil)
 	for _, e := range []prove.WindowEvent{{Act: prove.ActReadBack}, {Act: prove.ActOff, Nothing: true}} {
-		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+		j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
 	}
-	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: run, Reason: "the rest next week"}, nil)
+	j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: run, Reason: "the rest next week"}, nil)
 }
 
 // What was proved stays proved when its zone is changed afterwards, and the change obliges it anew. Zone 11 was proved at
@@ -51,7 +51,7 @@ func TestChangeAfterTheRun(t *testing.T) {
 	j.closeRun()
 	later := noon.AddDate(0, 1, 0)
 	v, err := j.desk().Look(later, 0)
-	j.must(err)
+	j.Must(err)
 	if v.Reproof == nil || len(v.Reproof.Must)+len(v.Reproof.Sample) != 0 || !strings.Contains(v.Since, "2026-09-15") {
 		t.Fatalf("before the change: %+v, %s", v.Reproof, v.Since)
 	}
@@ -80,9 +80,9 @@ func TestChangeAfterTheRun(t *testing.T) {
 
 // obliged are the steps that the changes oblige by name.
 func (j *job) obliged() (steps []string) {
-	j.t.Helper()
+	j.T.Helper()
 	r, _, err := j.desk().Reproof(noon.AddDate(0, 1, 0))
-	j.must(err)
+	j.Must(err)
 	for _, o := range r.Must {
 		steps = append(steps, string(o.Step))
 	}
@@ -95,8 +95,8 @@ func TestRunThatProvedNothingDischargesNothing(t *testing.T) {
 	j.run()
 	j.closeRun()
 	j.edit(`{"zones":{"11":{"label":"Upper landing smoke"}}}`)
-	run := j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil)
-	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: prove.RunID(run.ID), Reason: "nobody at home"}, nil)
+	run := j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816"}, nil)
+	j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunClosed, Run: prove.RunID(run.ID), Reason: "nobody at home"}, nil)
 	if got := j.obliged(); !slices.Equal(got, []string{"11.alarm"}) {
 		t.Errorf("after a run without a proof: %v", got)
 	}
@@ -134,7 +134,7 @@ func TestTripBeforeAReplacementCountsNoMore(t *testing.T) {
 	run := j.desk().State.OpenRun().ID
 	good := func(step prove.StepID) bool {
 		d := j.desk()
-		out := d.outcome(d.State.Run(string(run)), j.at.Add(time.Second))
+		out := d.outcome(d.State.Run(string(run)), j.At.Add(time.Second))
 		return out.Steps[slices.IndexFunc(out.Steps, func(r prove.StepResult) bool { return r.Step == step })].Verdict.Good()
 	}
 	before := good("12.alarm")
@@ -145,16 +145,16 @@ func TestTripBeforeAReplacementCountsNoMore(t *testing.T) {
 	if !good("11.alarm") {
 		t.Error("the run keeps its plan until the new one is taken in")
 	}
-	j.add(evidence.KindRun, prove.RunBody{Act: prove.RunReplanned, Fingerprint: "x"}, nil)
+	j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunReplanned, Fingerprint: "x"}, nil)
 	if good("11.alarm") || good("12.alarm") != before {
 		t.Error("the trip of the detector that is gone still counts, or that of another counts no more")
 	}
-	entries := j.entries
+	entries := j.Entries
 	j.closeRun()
 	if got := j.obliged(); !slices.Equal(got, []string{"11.alarm"}) {
 		t.Errorf("closed without another trip: %v", got)
 	}
-	j.entries = slices.Clip(entries)
+	j.Entries = slices.Clip(entries)
 	j.trip(run, 11, "aerosol")
 	j.readBack(run)
 	if !good("11.alarm") {
@@ -170,7 +170,7 @@ func TestTripBeforeAReplacementCountsNoMore(t *testing.T) {
 func TestCallOutStepByStep(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	about := "/devices/" + string(j.desk().State.Site.Zones["12"].Device)
-	now := func() time.Time { return j.at.Add(time.Second) }
+	now := func() time.Time { return j.At.Add(time.Second) }
 	next := func(want string) CallOut {
 		t.Helper()
 		c := j.desk().CallOut(now(), about)
@@ -186,18 +186,18 @@ func TestCallOutStepByStep(t *testing.T) {
 	if !slices.ContainsFunc(c.Symptoms, func(s upkeep.Symptom) bool { return s.ID == "smoke-false" }) {
 		t.Error("no symptom of a smoke detector")
 	}
-	j.add(evidence.KindVisit, book.VisitBody{Act: book.VisitOpened, Reason: "call-out", Symptom: "smoke-false", About: about}, nil)
+	j.Add(evidence.KindVisit, book.VisitBody{Act: book.VisitOpened, Reason: "call-out", Symptom: "smoke-false", About: about}, nil)
 	next(CallTest)
-	run := prove.RunID(j.add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816", Scope: c.Scope}, nil).ID)
+	run := prove.RunID(j.Add(evidence.KindRun, prove.RunBody{Act: prove.RunOpened, Account: "4816", Scope: c.Scope}, nil).ID)
 	next(CallTest)
 	families := []string{"fire", "trouble"}
 	for _, e := range []prove.WindowEvent{
 		{Act: prove.ActCall, Account: "4816", Families: families}, {Act: prove.ActAccountRead, Account: "4816", Address: true},
 	} {
-		j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
+		j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: e}, nil)
 		next(CallTest)
 	}
-	j.add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: j.at.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
+	j.Add(evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOpen, Families: families, Until: j.At.Add(2 * time.Hour)}}, prove.Private{Operator: "Ferrant", Reference: "CR-4101"})
 	if c = next(CallProve); !slices.Equal(c.OnTest, families) || c.OpenRun != string(run) {
 		t.Errorf("on test: %v, run %s", c.OnTest, c.OpenRun)
 	}
@@ -205,7 +205,7 @@ func TestCallOutStepByStep(t *testing.T) {
 	if c = next(CallEnd); len(c.Visit.Runs) != 1 {
 		t.Errorf("runs of the visit: %+v", c.Visit.Runs)
 	}
-	j.add(evidence.KindVisit, book.VisitBody{Act: book.VisitClosed}, book.VisitPrivate{Text: "Steam from the shower: bath door closer mended."})
+	j.Add(evidence.KindVisit, book.VisitBody{Act: book.VisitClosed}, book.VisitPrivate{Text: "Steam from the shower: bath door closer mended."})
 	if c = next(CallBegin); c.Last == nil || !strings.Contains(c.Last.Text, "Steam") {
 		t.Errorf("the last visit: %+v", c.Last)
 	}
@@ -218,12 +218,12 @@ func TestStickers(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	random := base64.RawURLEncoding.EncodeToString([]byte("forty-eight bytes that came from a good dice....."))
 	none, err := j.desk().Stickers("", "https://192.0.2.7:8443/")
-	j.must(err)
+	j.Must(err)
 	if none.New != 0 || none.Patch != nil || none.List[0].Token != "" {
 		t.Errorf("without random bytes: %d new", none.New)
 	}
 	v, err := j.desk().Stickers(random, "https://192.0.2.7:8443/")
-	j.must(err)
+	j.Must(err)
 	s := j.desk().State.Site
 	if want := 1 + len(s.Devices) + len(s.Heads); v.New != want || len(v.List) != want {
 		t.Errorf("%d new of %d, want %d: the lid, each device, each alarm", v.New, len(v.List), want)
@@ -237,12 +237,12 @@ func TestStickers(t *testing.T) {
 	}
 	j.edit(string(v.Patch))
 	again, err := j.desk().Stickers(random, "https://192.0.2.7:8443/")
-	j.must(err)
+	j.Must(err)
 	if again.New != 0 || len(again.List) != len(v.List) || again.List[5].Token != v.List[5].Token {
 		t.Errorf("a second sheet: %d new", again.New)
 	}
 	raw, err := j.desk().State.SiteJSON()
-	j.must(err)
+	j.Must(err)
 	if _, err := site.DecodeJSON("site.json", raw); err != nil {
 		t.Error(err)
 	}

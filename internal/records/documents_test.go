@@ -16,6 +16,7 @@ import (
 	"proofbell/demo"
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/book/booktest"
 	"proofbell/internal/engine"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
@@ -29,69 +30,37 @@ var noon = time.Date(2026, 9, 15, 16, 0, 0, 0, time.UTC)
 
 const passcode = "Heron-7731"
 
-// keeper writes a job book as the server would.
+// keeper is a job book with its fold.
 type keeper struct {
-	t      testing.TB
-	job    evidence.JobID
-	key    *evidence.JobKey
-	random *bytes.Reader
-	at     time.Time
-	newest *evidence.Entry
-	state  *book.State
+	*booktest.Keeper
+	state *book.State
 }
 
 func keep(t testing.TB, s *site.Site) *keeper {
 	t.Helper()
-	k := &keeper{t: t, random: bytes.NewReader(bytes.Repeat([]byte("The wheel turns, and the bell is proved."), 3000)), at: noon}
-	var err error
-	k.job, err = evidence.NewJobID(noon, k.random)
-	k.must(err)
-	k.key, err = evidence.NewJobKey(k.random)
-	k.must(err)
-	k.state = book.New(k.job)
-	raw, err := json.Marshal(s)
-	k.must(err)
-	open, private, err := book.SplitPatch(raw)
-	k.must(err)
-	k.add(evidence.KindEdit, book.EditBody{Patch: open}, book.EditPrivate{Patch: private})
+	k := &keeper{Keeper: booktest.Keep(t, s, noon)}
+	k.state = book.New(k.Job)
+	k.state.Apply(book.WithKey(k.Key), k.Entries...)
 	return k
 }
 
-func (k *keeper) must(err error) {
-	k.t.Helper()
-	if err != nil {
-		k.t.Fatal(err)
-	}
-}
-
 func (k *keeper) add(kind evidence.Kind, body, private any) evidence.Entry {
-	k.t.Helper()
-	k.at = k.at.Add(time.Second)
-	id, err := evidence.NewEntryID(k.at, k.random)
-	k.must(err)
-	c, err := evidence.NewContent(k.job, id, k.at, "okoro-lind", kind, k.state.Seq, body)
-	k.must(err)
-	if private != nil {
-		c, err = evidence.SealPrivate(k.key, k.random, c, private)
-		k.must(err)
-	}
-	e, err := evidence.Append(k.newest, c, k.at)
-	k.must(err)
-	k.newest = &e
-	k.state.Apply(book.WithKey(k.key), e)
+	k.T.Helper()
+	e := k.Add(kind, body, private)
+	k.state.Apply(book.WithKey(k.Key), e)
 	return e
 }
 
 // paper is a document as it would be issued.
 func (k *keeper) paper(kind, lang, units string) papers.Paper {
-	k.t.Helper()
+	k.T.Helper()
 	of, ok := papers.Find(kind)
 	if !ok {
-		k.t.Fatalf("no document %s", kind)
+		k.T.Fatalf("no document %s", kind)
 	}
 	p, err := engine.NewDesk(k.state.Clone(), 0).In(words.In(lang)).Paper(of, noon, units)
-	k.must(err)
-	p.Pin.Mark = k.key.Mark(p.Pin.String())
+	k.Must(err)
+	p.Pin.Mark = k.Key.Mark(p.Pin.String())
 	return p
 }
 
@@ -117,7 +86,7 @@ func worked(t testing.TB) *keeper {
 	k.add(evidence.KindTick, prove.TickBody{Step: "11.alarm", What: prove.Tripped, Method: "aerosol"}, nil)
 	for i, q := range []signal.Qualifier{signal.New, signal.Restore} {
 		k.add(evidence.KindSignal, prove.SignalBody{
-			Run: run, Receiver: "r", Row: int64(i + 1), Received: k.at.Add(1900 * time.Millisecond), Acknowledged: true,
+			Run: run, Receiver: "r", Row: int64(i + 1), Received: k.At.Add(1900 * time.Millisecond), Acknowledged: true,
 			Event: signal.Event{Account: "4816", Format: signal.CID, Code: "111", Kind: "alarm", Family: "fire", Qualifier: q, Number: 11, NumberIs: signal.Zone, Area: 1},
 		}, nil)
 	}

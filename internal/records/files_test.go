@@ -39,13 +39,13 @@ func TestTablesForOtherPrograms(t *testing.T) {
 	evil := []string{`=HYPERLINK("http://x")`, "+1+1", "-2+3", "@SUM(A1)", "\tcell", "\rcell"}
 	for i, label := range evil {
 		patch, err := json.Marshal(map[string]any{"zones": map[string]any{fmt.Sprintf("0%d", i+1): map[string]string{"label": label}}})
-		k.must(err)
+		k.Must(err)
 		k.add(evidence.KindEdit, book.EditBody{Patch: patch}, nil)
 	}
 	for kind, rows := range map[string]int{"zone-list": 33, "device-register": 0, "existing-alarms": 0} {
 		p := k.paper(kind, "en", "")
 		raw, err := records.File(p, "xlsx", records.Options{})
-		k.must(err)
+		k.Must(err)
 		again, err := records.File(k.paper(kind, "en", ""), "xlsx", records.Options{})
 		if err != nil || !bytes.Equal(raw, again) {
 			t.Errorf("%s: two workbooks of one state differ (%v)", kind, err)
@@ -55,7 +55,7 @@ func TestTablesForOtherPrograms(t *testing.T) {
 			Rows [][]*string
 			Kind []string
 		}
-		k.must(json.Unmarshal([]byte(python(t, "openpyxl", `
+		k.Must(json.Unmarshal([]byte(python(t, "openpyxl", `
 import json, sys, openpyxl
 book = openpyxl.load_workbook(sys.argv[1])
 print(json.dumps([{"Name": s.title, "Rows": [[None if c.value is None else str(c.value) for c in r] for r in s.iter_rows()], "Kind": sorted({c.data_type for r in s.iter_rows() for c in r})} for s in book]))`, raw, kind+".xlsx")), &sheets))
@@ -70,9 +70,9 @@ print(json.dumps([{"Name": s.title, "Rows": [[None if c.value is None else str(c
 			}
 		}
 		text, err := records.File(p, "csv", records.Options{})
-		k.must(err)
+		k.Must(err)
 		lines, err := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(text, []byte("\ufeff")))).ReadAll()
-		k.must(err)
+		k.Must(err)
 		if len(lines)-1 != len(p.Sheet.Rows) {
 			t.Errorf("%s: CSV has %d rows, want %d", kind, len(lines)-1, len(p.Sheet.Rows))
 		}
@@ -94,7 +94,7 @@ func TestCalendar(t *testing.T) {
 	k := worked(t)
 	p := k.paper("due-dates", "en", "")
 	raw, err := records.File(p, "ics", records.Options{})
-	k.must(err)
+	k.Must(err)
 	again, err := records.File(k.paper("due-dates", "en", ""), "ics", records.Options{})
 	if err != nil || !bytes.Equal(raw, again) {
 		t.Errorf("two calendars of one state differ (%v)", err)
@@ -105,7 +105,7 @@ func TestCalendar(t *testing.T) {
 		}
 	}
 	var events []struct{ Uid, Day, Summary, Stamp string }
-	k.must(json.Unmarshal([]byte(python(t, "icalendar", `
+	k.Must(json.Unmarshal([]byte(python(t, "icalendar", `
 import json, sys, icalendar
 c = icalendar.Calendar.from_ical(open(sys.argv[1], "rb").read())
 print(json.dumps([{"Uid": str(e["uid"]), "Day": e["dtstart"].dt.isoformat(), "Summary": str(e["summary"]), "Stamp": e["dtstamp"].dt.isoformat()} for e in c.walk("VEVENT")]))`, raw, "due.ics")), &events))
