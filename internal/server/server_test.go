@@ -279,6 +279,12 @@ func TestASiteFileWithFaultsNamesEachPlace(t *testing.T) {
 	if len(got.Faults) != 2 || got.Faults[0].Line != 2 || got.Faults[1].Line != 3 || got.Faults[0].Say == "" || got.Faults[0].Try == "" {
 		t.Errorf("faults %+v", got.Faults)
 	}
+	german := string(c.do("POST", "/api/jobs", "zoness: {}\n", "Content-Type", "application/yaml", "Accept-Language", "de").body)
+	for _, want := range []string{"Die Objektdatei", "„zoness“ gibt es nicht in: das Objekt", "war „zones“ gemeint?"} {
+		if !strings.Contains(german, want) {
+			t.Errorf("in German: %s, want %q", german, want)
+		}
+	}
 	if jobs := parsed[struct{ Jobs []app.Summary }](t, c.do("GET", "/api/jobs", "")); len(jobs.Jobs) != 0 {
 		t.Error("a job was opened all the same")
 	}
