@@ -52,7 +52,7 @@ func ParseContactID(data string) (ContactID, error) {
 // String is the data as it stands between the brackets, the inverse of ParseContactID but for
 // a # that the sender left out.
 func (c ContactID) String() string {
-	return fmt.Sprintf("%s|%c%s %s %s", accountHead(c.Account), c.Q, c.Code, c.Group, c.Number)
+	return accountHead(c.Account) + "|" + string(rune(c.Q)) + c.Code + " " + c.Group + " " + c.Number
 }
 
 // Event is the same condition without regard to its format. Account is empty when the

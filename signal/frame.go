@@ -138,13 +138,13 @@ func ParseFrame(raw []byte) (Frame, error) {
 	if length[0] != '0' {
 		return Frame{}, &FrameError{Offset: 5, Element: "length", Err: ErrTooLong, Got: string(length), Want: phrase("at most %s", "0FFF")}
 	}
-	if want := hex4(CRC(body)); string(crc) != want {
+	if want := CRC(body); !isHex4(crc, want) {
 		f, _ := parseBody(body)
-		return f, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: verbatim(want)}
+		return f, &FrameError{Offset: 1, Element: "crc", Err: ErrCRC, Got: string(crc), Want: verbatim(hex4(want))}
 	}
-	if want := hex4(uint16(len(body))); string(length) != want {
+	if want := uint16(len(body)); !isHex4(length, want) {
 		f, _ := parseBody(body)
-		return f, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: verbatim(want)}
+		return f, &FrameError{Offset: 5, Element: "length", Err: ErrLength, Got: string(length), Want: verbatim(hex4(want))}
 	}
 	return parseBody(body)
 }
@@ -222,8 +222,8 @@ func (f Frame) Append(dst []byte) []byte {
 	dst = append(dst, "\n00000000"...)
 	dst = f.appendBody(dst)
 	body := dst[start+bodyOffset:]
-	copy(dst[start+1:], hex4(CRC(body)))
-	copy(dst[start+5:], hex4(uint16(len(body))))
+	putHex4(dst[start+1:], CRC(body))
+	putHex4(dst[start+5:], uint16(len(body)))
 	return append(dst, '\r')
 }
 
@@ -243,7 +243,13 @@ func (f Frame) appendHead(dst []byte) []byte {
 		dst = append(dst, '*')
 	}
 	dst = append(dst, f.ID...)
-	dst = fmt.Appendf(dst, "\"%04d%s", f.Sequence, f.Receiver)
+	dst = append(dst, '"')
+	if n := f.Sequence; 0 <= n && n <= 9999 {
+		dst = append(dst, byte('0'+n/1000), byte('0'+n/100%10), byte('0'+n/10%10), byte('0'+n%10))
+	} else {
+		dst = strconv.AppendInt(dst, int64(n), 10) // no frame: Encode finds out
+	}
+	dst = append(dst, f.Receiver...)
 	if f.Prefix == "" {
 		dst = append(dst, "L0"...)
 	} else {
@@ -345,7 +351,23 @@ var crcTable = func() (t [256]uint16) {
 	return t
 }()
 
-func hex4(v uint16) string { return fmt.Sprintf("%04X", v) }
+// putHex4 writes four capital digits to the front of dst.
+func putHex4(dst []byte, v uint16) {
+	const digits = "0123456789ABCDEF"
+	dst[0], dst[1], dst[2], dst[3] = digits[v>>12], digits[v>>8&0xF], digits[v>>4&0xF], digits[v&0xF]
+}
+
+func hex4(v uint16) string {
+	var b [4]byte
+	putHex4(b[:], v)
+	return string(b[:])
+}
+
+func isHex4(have []byte, v uint16) bool {
+	var b [4]byte
+	putHex4(b[:], v)
+	return string(have) == string(b[:])
+}
 
 func upperHex(b []byte) bool {
 	for _, c := range b {

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 )
@@ -145,7 +144,11 @@ func DuplicateKey(f Frame) string {
 		return ""
 	}
 	prefix := strings.TrimLeft(strings.TrimPrefix(f.Prefix, "L"), "0") // L, L0 and L00 are one
-	sum := sha256.Sum256(fmt.Appendf(nil, "%s %s %s %04d %s", f.ID, strings.ToUpper(prefix), strings.ToUpper(f.Account), f.Sequence, f.Data))
+	all := append(make([]byte, 0, 128), f.ID...)
+	all = append(append(all, ' '), strings.ToUpper(prefix)...)
+	all = append(append(all, ' '), strings.ToUpper(f.Account)...)
+	all = append(append(all, ' ', byte(f.Sequence>>8), byte(f.Sequence), ' '), f.Data...)
+	sum := sha256.Sum256(all)
 	return hex.EncodeToString(sum[:16])
 }
 
