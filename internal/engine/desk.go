@@ -7,6 +7,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
+	"proofbell/internal/survey"
 	"proofbell/internal/upkeep"
 	"proofbell/internal/words"
 	"proofbell/rules"
@@ -183,17 +184,11 @@ func (d *Desk) stages(now time.Time) []Stage {
 		{ID: "hand", Name: d.lang.Say("Hand over")},
 		{ID: "look", Name: d.lang.Say("Look after")},
 	}
-	open := 0
-	for _, q := range s.Questions {
-		if q.Answer == "" {
-			open++
-		}
-	}
-	stages[0].Left = d.count(open, words.Mark("1 question open"), words.Mark("%d questions open"), words.Mark("no question open"))
+	findings, err := d.Findings(now)
+	stages[0].Left = d.count(toAsk(survey.Questions(d.lang, s, findings)), words.Mark("1 question open"), words.Mark("%d questions open"), words.Mark("no question open"))
 	if len(s.Rooms) == 0 {
 		stages[0].Left = d.lang.Say("no room yet")
 	}
-	findings, err := d.Findings(now)
 	n := rules.Count(findings)
 	switch {
 	case err != nil:

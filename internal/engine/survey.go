@@ -22,9 +22,7 @@ func (d *Desk) Survey(now time.Time) Survey {
 		Asks: survey.Questions(d.lang, s, findings), Presses: presses(d), Photos: d.photos(), Panels: []Choice{}, Words: d.choices(),
 		NextOrder: survey.NextOrder(s), NextHead: nextHead(s),
 	}
-	for _, a := range v.Asks {
-		v.Left += len(a.Lines)
-	}
+	v.Left = toAsk(v.Asks)
 	for _, id := range survey.Walk(s) {
 		v.Rooms = append(v.Rooms, d.roomRow(id))
 	}
@@ -45,6 +43,15 @@ func (d *Desk) Survey(now time.Time) Survey {
 	v.Linking = Changes(d.lang, s, v.Links.Patch)
 	v.Walk = d.walk(v)
 	return v
+}
+
+// toAsk counts the questions that are open, whoever can answer them.
+func toAsk(asks []survey.Asks) int {
+	n := 0
+	for _, a := range asks {
+		n += len(a.Lines)
+	}
+	return n
 }
 
 func (d *Desk) deviceRows() []DeviceRow {

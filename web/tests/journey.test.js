@@ -59,9 +59,7 @@ test("from the survey to the closed run with the network off, then one copy of e
   await page.goto(`${base}/prove`);
   await page.getByText("Chosen zones").click();
   await page.getByText(/^25/).click();
-  await page
-    .getByLabel("Can the panel report to this receiver as well?")
-    .selectOption({ label: "No: read-back alone" });
+  await page.getByText("No: read-back alone").click();
   await main(page).filter({ hasText: "Open the run" }).click();
   await page.getByRole("heading", { name: "Put on test", level: 1 }).waitFor();
   await main(page).click();
