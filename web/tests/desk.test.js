@@ -1,21 +1,21 @@
 // Survey, Schedule and the shell around them: they fit both screens, speak, and do what their buttons say.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
-
-async function draft(server) {
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  return (jobs.find(({ name }) => name.includes("draft")) ?? jobs[0]).job;
-}
+import {
+  assertAccessible,
+  assertFits,
+  draft,
+  jobOf,
+  keptOffline,
+  open,
+  openJob,
+  serve,
+  shot,
+  views,
+} from "./harness.js";
 
 /** Opens a stage of the drafted Larkwater Mill with somebody at work. */
-async function stage(t, server, path, options) {
-  const page = await open(t, server.url, options);
-  const job = await draft(server);
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/${path}`);
-  return page;
-}
+const stage = async (t, server, path, look) => (await openJob(t, server, path, { name: draft, ...look })).page;
 
 const screens = {
   survey: (page) => page.getByRole("option").first(),
@@ -91,7 +91,7 @@ test("a finding is accepted with a reason only, and stays to be seen", async (t)
 
 test("the first act asks who is at work, and goes on with the answer", async (t) => {
   const server = await serve(t);
-  const page = await open(t, `${server.url}/job/${await draft(server)}/survey/room/G3`);
+  const page = await open(t, `${server.url}/job/${await jobOf(server, draft)}/survey/room/G3`);
   await page.getByLabel("Used as").selectOption("store");
   await page.getByRole("button", { name: /Piet Marlow/ }).click();
   await page

@@ -1,7 +1,7 @@
 // What fills the station, and whose word counts: a history that is pasted, two people on one run, a site edited meanwhile.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, atWork, keptOffline, open, shot, views } from "./harness.js";
 import { begin, goOnTest, main, openRun, strips, workStep } from "./proving.js";
 
 async function look(page, name) {
@@ -73,7 +73,7 @@ test("two people on one run, both with no signal: both ticks are kept, the first
   await openRun(page);
   await goOnTest(page);
   const other = await open(t, server.url);
-  await other.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "marlow"), job);
+  await atWork(other, job, "marlow");
   const people = [page, other];
   for (const who of people) {
     await who.goto(`${server.url}/job/${job}/prove/step/11.alarm`);

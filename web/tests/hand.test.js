@@ -4,20 +4,9 @@ import assert from "node:assert/strict";
 import { writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, run, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, keptOffline, openJob, run, serve, shot, views } from "./harness.js";
 
-async function corrected(server) {
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  return (jobs.find(({ name }) => !name.includes("draft")) ?? jobs[0]).job;
-}
-
-async function stage(t, server, path, options) {
-  const page = await open(t, server.url, options);
-  const job = await corrected(server);
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/${path}`);
-  return page;
-}
+const stage = async (t, server, path, look) => (await openJob(t, server, path, look)).page;
 
 const screens = {
   hand: (page) => page.getByRole("link", { name: /^Zone list for the station/ }),

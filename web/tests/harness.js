@@ -196,6 +196,29 @@ export async function open(t, url, { view = views.phone, dark = false, on, ...mo
   return page;
 }
 
+/** The practice jobs by name. */
+const mill = "Larkwater Mill";
+export const draft = "Larkwater Mill, first draft";
+
+/** The id of a practice job. */
+export async function jobOf(server, name = mill) {
+  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
+  return jobs.find((one) => one.name === name).job;
+}
+
+/** Says on this device who is at work on a job. */
+export const atWork = (page, job, person = "okoro-lind") =>
+  page.evaluate(([job, person]) => localStorage.setItem(`proofbell.at-work.${job}`, person), [job, person]);
+
+/** Opens a practice job at a place in it, with its technician at work. `at` is another address of the server. */
+export async function openJob(t, server, path, { name = mill, at = server.url, ...look } = {}) {
+  const job = await jobOf(server, name);
+  const page = await open(t, at, look);
+  await atWork(page, job);
+  await page.goto(`${at}/job/${job}/${path}`);
+  return { page, job };
+}
+
 /** Waits until the service worker holds the whole application, so that it opens without a server. */
 export async function keptOffline(page) {
   await page.waitForFunction(() => navigator.serviceWorker.controller !== null, null, { timeout: 20_000 });

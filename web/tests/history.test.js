@@ -1,15 +1,11 @@
 // The history of a station, read on the device: pasted, as a file, as practice; asked, corrected, kept; drawn to zoom.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, draft, keptOffline, openJob, serve, shot, views } from "./harness.js";
 
 /** Opens the history of the drafted Larkwater Mill with somebody at work. */
 async function history(t, server, options) {
-  const page = await open(t, server.url, options);
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const job = (jobs.find(({ name }) => name.includes("draft")) ?? jobs[0]).job;
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/look/history`);
+  const { page } = await openJob(t, server, "look/history", { name: draft, ...options });
   await page.getByLabel("Paste the history").waitFor();
   return page;
 }

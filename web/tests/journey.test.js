@@ -1,7 +1,7 @@
 // The whole job in a cellar: from the survey to the closed run with no signal, then one copy of everything.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { keptOffline, open, serve } from "./harness.js";
+import { keptOffline, openJob, serve } from "./harness.js";
 import { main } from "./proving.js";
 
 /** The ids of what this device still has to send. */
@@ -22,12 +22,8 @@ const outbox = (page) =>
 
 test("from the survey to the closed run with the network off, then one copy of everything", async (t) => {
   const server = await serve(t);
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find(({ name }) => name === "Larkwater Mill");
+  const { page, job } = await openJob(t, server, "survey");
   const base = `${server.url}/job/${job}`;
-  const page = await open(t, server.url);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  await page.goto(`${base}/survey`);
   await page.getByRole("heading", { level: 1 }).waitFor();
   await keptOffline(page);
   page.networkMayFail = true;

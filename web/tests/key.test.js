@@ -1,17 +1,13 @@
 // The keying sheet on a phone: one prompt, one card; what is kept is marked, and a break costs nothing.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, openJob, serve, shot, views } from "./harness.js";
 
 const main = (page) => page.locator(".actions .main");
 
-async function begin(t, name = "Larkwater Mill") {
+async function begin(t, name) {
   const server = await serve(t);
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find((one) => one.name === name);
-  const page = await open(t, server.url);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/key`);
+  const { page, job } = await openJob(t, server, "key", { name });
   await page.getByText(/zones keyed, Ladder panel/).waitFor();
   return { page, server, job };
 }

@@ -2,15 +2,20 @@
 import assert from "node:assert/strict";
 import { join } from "node:path";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, trusting, views } from "./harness.js";
+import {
+  assertAccessible,
+  assertFits,
+  atWork,
+  jobOf,
+  keptOffline,
+  open,
+  serve,
+  shot,
+  trusting,
+  views,
+} from "./harness.js";
 
 const lan = ["--demo", "--lan", "--lan-address", "127.0.0.1", "--lan-port", "0", "--trust-port", "0"];
-
-/** The practice job and its state. */
-async function mill(server) {
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  return jobs.find(({ name }) => name === "Larkwater Mill").job;
-}
 
 /** What the QR code of a new pairing holds. */
 async function code(server, role) {
@@ -93,9 +98,9 @@ test("the page for the certificate says what trusting means, in both languages",
 
 test("a paired phone works with no signal, and what it did arrives once; removed, it keeps what it has", async (t) => {
   const server = await serve(t, { args: lan });
-  const job = await mill(server);
+  const job = await jobOf(server);
   const page = await phone(t, server, "lead");
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
+  await atWork(page, job);
   await page.goto(`${server.lan}/job/${job}/schedule/zone/09`);
   const label = page.getByRole("dialog").getByLabel("Label");
   await label.waitFor();
@@ -145,10 +150,10 @@ test("a paired phone works with no signal, and what it did arrives once; removed
 
 test("a helper reads who does it before the tap, and is refused the act", async (t) => {
   const server = await serve(t, { args: lan });
-  const job = await mill(server);
+  const job = await jobOf(server);
   const page = await phone(t, server, "helper");
   // The name of another, as it might have been kept from before, counts no more: the device has one of its own.
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
+  await atWork(page, job);
   await page.goto(`${server.lan}/job/${job}/look`);
   await page.getByText("You help here").waitFor();
   await page.getByLabel("Note for whoever comes next").fill("Ladder is behind the wheel");

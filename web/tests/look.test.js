@@ -1,16 +1,12 @@
 // Look after: a call-out with no signal, what falls due, what a change obliges, taking over; phone and laptop.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, keptOffline, openJob, serve, shot, views } from "./harness.js";
 import { main } from "./proving.js";
 
 async function begin(t, look = {}) {
   const server = await serve(t, { args: ["--demo", "--speed", "60"] });
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find(({ name }) => name === "Larkwater Mill");
-  const page = await open(t, server.url, look);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/look`);
+  const { page, job } = await openJob(t, server, "look", look);
   await page.getByRole("heading", { name: "Look after", level: 1 }).waitFor();
   await page.getByRole("heading", { name: "What falls due" }).waitFor();
   return { page, server, job };

@@ -2,12 +2,18 @@
 import assert from "node:assert/strict";
 import { createServer, request } from "node:http";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
-
-async function draft(server) {
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  return (jobs.find(({ name }) => name.includes("draft")) ?? jobs[0]).job;
-}
+import {
+  assertAccessible,
+  assertFits,
+  draft,
+  jobOf,
+  keptOffline,
+  open,
+  openJob,
+  serve,
+  shot,
+  views,
+} from "./harness.js";
 
 async function book(server, job) {
   const entries = [];
@@ -22,17 +28,10 @@ async function book(server, job) {
 const holding = async (server, job, text) =>
   (await book(server, job)).filter((entry) => JSON.stringify(entry.body).includes(text)).length;
 
-async function atWork(page, job) {
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-}
-
 /** Opens the drafted job at a place with somebody at work. */
 async function job(t, server, path, options) {
-  const page = await open(t, options?.front ?? server.url, options);
-  const id = await draft(server);
-  await atWork(page, id);
-  await page.goto(`${options?.front ?? server.url}/job/${id}/${path}`);
-  return { page, id };
+  const { page, job } = await openJob(t, server, path, { name: draft, at: options?.front, ...options });
+  return { page, id: job };
 }
 
 async function addRoom(page, name) {
@@ -189,7 +188,7 @@ test("a new version is offered, never taken in the middle of typing, and sends w
 test("a full phone says that what was done is not kept, and what was kept stays", async (t) => {
   const server = await serve(t);
   const page = await open(t, "about:blank");
-  const id = await draft(server);
+  const id = await jobOf(server, draft);
   await page.addInitScript((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), id);
   const cdp = await page.context().newCDPSession(page);
   await cdp.send("Storage.overrideQuotaForOrigin", { origin: server.url, quotaSize: 1 });

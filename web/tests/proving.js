@@ -1,6 +1,6 @@
 // How a person goes through a proving run of Larkwater Mill, for the tests of it.
 import assert from "node:assert/strict";
-import { open, serve } from "./harness.js";
+import { openJob, serve } from "./harness.js";
 
 export const main = (page) => page.locator(".actions .main");
 export const stepStrip = (page) => page.getByRole("article").getByRole("img");
@@ -8,11 +8,7 @@ export const stepStrip = (page) => page.getByRole("article").getByRole("img");
 /** Opens the proving of the corrected job, with its technician at work. */
 export async function begin(t, { server, ...look } = {}) {
   const site = server ?? (await serve(t, { args: ["--demo", "--speed", "60"] }));
-  const { jobs } = await (await fetch(`${site.url}/api/jobs`)).json();
-  const { job } = jobs.find(({ name }) => name === "Larkwater Mill");
-  const page = await open(t, site.url, look);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  await page.goto(`${site.url}/job/${job}/prove`);
+  const { page, job } = await openJob(t, site, "prove", look);
   await page.getByRole("heading", { level: 1 }).waitFor();
   return { page, server: site, job };
 }

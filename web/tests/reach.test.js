@@ -1,7 +1,7 @@
 // For everyone: twice as large, by keyboard alone, and in German.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, draft, openJob, serve, shot, views } from "./harness.js";
 
 /** Screens, and what stands there once the engine has answered. */
 const screens = {
@@ -19,13 +19,6 @@ const screens = {
   "look/history": "main textarea",
 };
 
-async function atWork(page, server, name) {
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find((one) => one.name === name);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  return `${server.url}/job/${job}`;
-}
-
 /** Shows every screen, and gives each to `look` when its own text is there. */
 async function each(page, base, look) {
   for (const [path, ready] of Object.entries(screens)) {
@@ -38,8 +31,11 @@ async function each(page, base, look) {
 // A screen of 1440 x 900 at 200 % has 720 x 450 left; at 400 % 360 px are left in width (WCAG 2.2, 1.4.4 and 1.4.10).
 test("every screen can be read at 200 % and at 400 %", async (t) => {
   const server = await serve(t);
-  const page = await open(t, server.url, { view: { viewport: { width: 720, height: 450 }, deviceScaleFactor: 2 } });
-  const base = await atWork(page, server, "Larkwater Mill, first draft");
+  const { page, job } = await openJob(t, server, "survey", {
+    name: draft,
+    view: { viewport: { width: 720, height: 450 }, deviceScaleFactor: 2 },
+  });
+  const base = `${server.url}/job/${job}`;
   for (const width of [720, 360]) {
     await page.setViewportSize({ width, height: 450 });
     await each(page, base, async () => assertFits(page));
@@ -48,8 +44,8 @@ test("every screen can be read at 200 % and at 400 %", async (t) => {
 
 test("every screen is whole in German", async (t) => {
   const server = await serve(t);
-  const page = await open(t, server.url, { locale: "de-DE" });
-  const base = await atWork(page, server, "Larkwater Mill, first draft");
+  const { page, job } = await openJob(t, server, "survey", { name: draft, locale: "de-DE" });
+  const base = `${server.url}/job/${job}`;
   assert.equal(await page.locator("html").getAttribute("lang"), "de");
   const typed = await textsOf(base);
   await each(page, base, async (path) => {
@@ -98,8 +94,8 @@ async function tabTo(page, name) {
 
 test("a room, a mended stop and the way through the stages by keyboard alone", async (t) => {
   const server = await serve(t);
-  const page = await open(t, server.url, { view: views.desk });
-  const base = await atWork(page, server, "Larkwater Mill, first draft");
+  const { page, job } = await openJob(t, server, "survey", { name: draft, view: views.desk });
+  const base = `${server.url}/job/${job}`;
   const press = async (name) => {
     await tabTo(page, name);
     await page.keyboard.press("Enter");

@@ -6,7 +6,7 @@ import { writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, draft, keptOffline, open, openJob, serve, shot, views } from "./harness.js";
 
 /**
  * A photograph as a phone writes it: 3000 x 1000 px as stored, black on its left third, held turned (orientation 6: the
@@ -238,11 +238,7 @@ test("from an empty job to a mended stop with no signal, then one copy of everyt
 
 test("a table goes out, comes back changed, is refused by its cell, and taken over as one edit that undo takes back", async (t) => {
   const server = await serve(t);
-  const page = await open(t, server.url, { view: views.desk });
-  const { jobs } = await api(server, "/api/jobs");
-  const { job } = jobs.find(({ name }) => name.includes("draft")) ?? jobs[0];
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/schedule/table`);
+  const { page } = await openJob(t, server, "schedule/table", { name: draft, view: views.desk });
   const [csv] = await Promise.all([
     page.waitForEvent("download"),
     page.getByRole("button", { name: "Write CSV" }).click(),

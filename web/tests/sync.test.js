@@ -1,16 +1,11 @@
 // What a technician does in a cellar must survive it: no signal, a dead phone, two tabs, a server that fell over.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { keptOffline, open, serve } from "./harness.js";
+import { draft, keptOffline, open, openJob, serve } from "./harness.js";
 
 /** Opens the first job at a stage with somebody at work, and waits for the engine's answer. */
 async function job(t, server, stage, options) {
-  const page = await open(t, server.url, options);
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find(({ name }) => name.includes("draft")) ?? jobs[0];
-  await page.evaluate((job) => localStorage.setItem(`proofbell.at-work.${job}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/${stage}`);
-  return { page, job };
+  return openJob(t, server, stage, { name: draft, ...options });
 }
 
 const rooms = async (server, job) => {
