@@ -1,15 +1,11 @@
 // End of contract: what goes and what stays is said first, the name is asked for, and this device forgets as well.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, openJob, serve, shot, views } from "./harness.js";
 
 async function begin(t, options = {}) {
   const server = await serve(t);
-  const { jobs } = await (await fetch(`${server.url}/api/jobs`)).json();
-  const { job } = jobs.find(({ name }) => name === "Larkwater Mill");
-  const page = await open(t, server.url, options);
-  await page.evaluate((id) => localStorage.setItem(`proofbell.at-work.${id}`, "okoro-lind"), job);
-  await page.goto(`${server.url}/job/${job}/look`);
+  const { page, job } = await openJob(t, server, "look", options);
   await page.getByRole("link", { name: "End of contract: erase what is personal" }).click();
   await page.getByLabel("To confirm, type the job's name: Larkwater Mill").waitFor();
   return { page, job, server };

@@ -280,6 +280,11 @@ export async function assertFits(page, { target = 56 } = {}) {
       `<${el.tagName.toLowerCase()}> "${(el.getAttribute("aria-label") ?? el.textContent ?? "").trim().slice(0, 40)}"`;
     const width = document.documentElement.clientWidth;
     if (document.documentElement.scrollWidth > width) out.push(`the page is wider than the screen (${width} px)`);
+    // What stays in place does not make the page wider, nor does what scrolls by itself.
+    for (const el of document.querySelectorAll("main, aside, [role=dialog], [role=dialog] > *")) {
+      if (el.getBoundingClientRect().right > width + 1 || el.scrollWidth > el.clientWidth + 1)
+        out.push(`wider than its place: ${name(el)}`);
+    }
 
     for (const el of document.body.querySelectorAll("*")) {
       const style = getComputedStyle(el);

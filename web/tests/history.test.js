@@ -140,8 +140,8 @@ test("what can not be told is asked, columns are corrected and kept for the stat
     .getByLabel("Paste the history")
     .fill(["05/06/2026 10:00;E131;003", "05/06/2026 10:05;R131;003"].join("\n"));
   await page.getByRole("button", { name: "Read it" }).click();
-  await page.getByText("Is 05/06/2026 the day before the month").waitFor();
-  await page.getByLabel("Is 05/06/2026 the day before the month").selectOption("day-month-year");
+  const asked = page.getByRole("group", { name: "Is 05/06/2026 the day before the month" });
+  await asked.getByText("05/06/2026: day, month, year").click();
   await page.getByText("there are 0 days and 2.").waitFor();
   await page.getByRole("button", { name: "Read another history" }).click();
 

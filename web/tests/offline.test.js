@@ -179,6 +179,7 @@ test("a new version is offered, never taken in the middle of typing, and sends w
     caches.join(),
   );
 
+  await page.getByText("1 edit waiting for a signal").waitFor();
   door.shut = false;
   await page.evaluate(() => dispatchEvent(new Event("online")));
   await page.getByText("waiting for a signal").waitFor({ state: "detached", timeout: 45_000 });
