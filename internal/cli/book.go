@@ -2,18 +2,15 @@ package cli
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"time"
 
 	"proofbell/evidence"
 	"proofbell/internal/app"
-	"proofbell/internal/store"
 )
 
 type verifyCmd struct {
@@ -23,7 +20,11 @@ type verifyCmd struct {
 	Data   string   `type:"path" help:"Trust the signer of this data folder; for a document, look in its job books." placeholder:"DIR"`
 	Book   string   `type:"path" help:"For a document: look in this job book." placeholder:"FILE.pbook"`
 	JSON   bool     `help:"Print one JSON document."`
+
+	Database string `env:"PROOFBELL_DATABASE" help:"The job books of the data folder are in this PostgreSQL database." placeholder:"URL"`
 }
+
+func (c *verifyCmd) data() dataFlags { return dataFlags{c.Data, c.Database} }
 
 // Run verifies a job book, or looks a document up among those that were issued; not good when anything is wrong, the
 // signer is unknown, or the document was never issued as it is.
@@ -50,7 +51,7 @@ func (c *verifyCmd) Run(ctx context.Context, io *streams) (err error) {
 		pins = append(pins, evidence.Pin{Seq: n, Hash: h})
 	}
 	if c.Data != "" {
-		own, err := ownSigner(ctx, c.Data)
+		own, err := ownSigner(ctx, c.data())
 		if err != nil {
 			return err
 		}
@@ -93,12 +94,12 @@ func printReport(io *streams, r evidence.Report) {
 	fmt.Fprintln(io.out, "Nothing was changed since it was signed. Whether it was true when it was written, no chain can say.")
 }
 
-// ownSigner reads the fingerprint of a data folder's own key.
-func ownSigner(ctx context.Context, dir string) (f evidence.Fingerprint, err error) {
-	if err := booksIn(dir); err != nil {
+// ownSigner reads the fingerprint of the key that signs our own books.
+func ownSigner(ctx context.Context, d dataFlags) (f evidence.Fingerprint, err error) {
+	if err := d.existing(); err != nil {
 		return f, err
 	}
-	books, err := store.Open(ctx, dir, store.Options{})
+	books, err := d.open(ctx)
 	if err != nil {
 		return f, err
 	}
@@ -111,7 +112,8 @@ func ownSigner(ctx context.Context, dir string) (f evidence.Fingerprint, err err
 
 type importCmd struct {
 	File string `arg:"" name:"FILE" help:"Job book (.pbook), or a site file to open a job with."`
-	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
+
+	dataFlags
 }
 
 // Run takes a file in and prints the job's id.
@@ -131,7 +133,7 @@ func (c *importCmd) Run(ctx context.Context, io *streams) error {
 		}
 		take = func(a *app.App) (evidence.JobID, error) { return a.Open(ctx, s, commandLine) }
 	}
-	return withApp(ctx, c.Data, io, func(a *app.App) error {
+	return withApp(ctx, c.dataFlags, io, func(a *app.App) error {
 		job, err := take(a)
 		if err == nil {
 			fmt.Fprintln(io.out, job)
@@ -144,14 +146,15 @@ func (c *importCmd) Run(ctx context.Context, io *streams) error {
 const commandLine evidence.PersonID = "command-line"
 
 type exportCmd struct {
-	Job  string `arg:"" name:"JOB" help:"Id of the job, or the beginning of its name."`
-	Data string `type:"path" help:"Data folder." placeholder:"DIR"`
-	Out  string `help:"File to write." placeholder:"FILE.pbook"`
+	Job string `arg:"" name:"JOB" help:"Id of the job, or the beginning of its name."`
+	Out string `help:"File to write." placeholder:"FILE.pbook"`
+
+	dataFlags
 }
 
 // Run writes a job book out.
 func (c *exportCmd) Run(ctx context.Context, io *streams) error {
-	return withBooks(ctx, c.Data, io, func(a *app.App) error {
+	return withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
 		job, err := findJob(a, c.Job)
 		if err != nil {
 			return err
@@ -191,42 +194,4 @@ func findJob(a *app.App, text string) (evidence.JobID, error) {
 		names = append(names, fmt.Sprintf("  %s  %s", j.Job, j.Name))
 	}
 	return "", fmt.Errorf("job %q: %d jobs fit; name one by its id or its whole name:\n%s", text, len(found), strings.Join(names, "\n"))
-}
-
-// booksIn tests that a folder has job books, where one that does not would be a mistake.
-func booksIn(dir string) error {
-	if _, err := os.Stat(filepath.Join(dir, "books.db")); err != nil {
-		return fmt.Errorf("%s: no job books here: %w; name the folder with --data", dir, err)
-	}
-	return nil
-}
-
-// withBooks opens a data folder that is there already.
-func withBooks(ctx context.Context, data string, io *streams, act func(*app.App) error) error {
-	dir, err := dataFolder(data)
-	if err == nil {
-		err = booksIn(dir)
-	}
-	if err != nil {
-		return err
-	}
-	return withApp(ctx, dir, io, act)
-}
-
-// withApp opens a data folder for one act; a new one is made.
-func withApp(ctx context.Context, data string, io *streams, act func(*app.App) error) (err error) {
-	dir, err := dataFolder(data)
-	if err != nil {
-		return err
-	}
-	books, err := store.Open(ctx, dir, store.Options{})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, books.Close()) }()
-	a, err := app.New(ctx, app.Config{Store: books, Now: time.Now, Random: rand.Reader, Log: logger(io.err)})
-	if err != nil {
-		return err
-	}
-	return act(a)
 }

@@ -51,7 +51,7 @@ func TestChoosePlace(t *testing.T) {
 // An address for everyone beside one for paired devices would make pairing worth nothing.
 func TestLanIsNotOpenedBesideAnOpenAddress(t *testing.T) {
 	dir := t.TempDir()
-	err := (&serveCmd{Lan: true, Listen: "192.0.2.1:0", Data: dir}).Run(t.Context(), &streams{in: strings.NewReader(""), out: io.Discard, err: io.Discard})
+	err := (&serveCmd{Lan: true, Listen: "192.0.2.1:0", dataFlags: dataFlags{Data: dir}}).Run(t.Context(), &streams{in: strings.NewReader(""), out: io.Discard, err: io.Discard})
 	if err == nil || !strings.Contains(err.Error(), "not paired") || !strings.Contains(err.Error(), "--listen 127.0.0.1:8080") {
 		t.Errorf("%v, want what is wrong and what to do", err)
 	}

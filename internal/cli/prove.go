@@ -22,7 +22,6 @@ import (
 type proveCmd struct {
 	Site     string `arg:"" name:"SITE.yaml" help:"Site file."`
 	Signals  string `default:"127.0.0.1:5090" help:"Address that the panel reports to, TCP and UDP." placeholder:"HOST:PORT"`
-	Data     string `type:"path" help:"Data folder; a run that was broken off goes on." placeholder:"DIR"`
 	By       string `help:"Who is at work, by the id in people." placeholder:"PERSON"`
 	Practice bool   `help:"A practice run, of a practice site: answered without a test window, never a certificate."`
 
@@ -31,6 +30,8 @@ type proveCmd struct {
 	History string            `help:"Lay the station's history (CSV or text, - for standard input) over the run of --data, write what it proves, and end." placeholder:"FILE"`
 	Offset  *int              `help:"With --history: the station's clock is so many seconds ahead of ours, as confirmed." placeholder:"SECONDS"`
 	Line    map[string]string `help:"With --history: what an open line is." placeholder:"ROW=SIGNAL"`
+
+	dataFlags
 }
 
 var proveHelp = words.Mark(`call FAMILY...          begin the call: fire co gas burglary panic medical building trouble
@@ -57,11 +58,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if c.Practice && !s.Practice {
 		return fmt.Errorf("%s: --practice is for a site that says practice: true; on a real account an alarm may be real", c.Site)
 	}
-	dir, err := dataFolder(c.Data)
-	if err != nil {
-		return err
-	}
-	h, err := openHouse(ctx, dir, logger(io.err))
+	h, err := openHouse(ctx, c.dataFlags, logger(io.err))
 	if err != nil {
 		return err
 	}

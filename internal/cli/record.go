@@ -15,7 +15,6 @@ import (
 type recordCmd struct {
 	Job    string   `arg:"" name:"JOB" help:"Id of the job, or the beginning of its name."`
 	Out    string   `required:"" type:"path" help:"Folder to write to." placeholder:"DIR"`
-	Data   string   `type:"path" help:"Data folder." placeholder:"DIR"`
 	For    string   `default:"all" enum:"owner,station,authority,file,all" help:"Whose documents: ${enum}."`
 	Kind   []string `help:"Only these documents: zone-list, owner-guide ..." placeholder:"KIND"`
 	Format []string `help:"Only these formats: pdf, xlsx, csv, ics." placeholder:"FORMAT"`
@@ -24,6 +23,8 @@ type recordCmd struct {
 	Lang   string   `default:"en" enum:"en,de" help:"Language: ${enum}."`
 	On     string   `help:"Day for which it is judged, 2026-09-15; left out: today." placeholder:"DATE"`
 	Issue  bool     `help:"Give them out: keep each in the job book, so that verify knows it."`
+
+	dataFlags
 }
 
 // Run writes the documents of a job as it stands, each named by the entry it was made from.
@@ -47,7 +48,7 @@ func (c *recordCmd) Run(ctx context.Context, io *streams) error {
 	if len(asks) == 0 {
 		return fmt.Errorf("no document fits --for, --kind and --format together; leave one of them out")
 	}
-	return withBooks(ctx, c.Data, io, func(a *app.App) error {
+	return withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
 		job, err := findJob(a, c.Job)
 		if err != nil {
 			return err

@@ -36,13 +36,14 @@ import (
 type serveCmd struct {
 	Listen     string  `default:"127.0.0.1:8080" help:"Address of the web application." placeholder:"HOST:PORT"`
 	Signals    string  `default:"127.0.0.1:5090" help:"Address of the signal receiver, TCP and UDP; empty: none." placeholder:"HOST:PORT"`
-	Data       string  `type:"path" help:"Data folder." placeholder:"DIR"`
 	Lan        bool    `help:"Also serve phones and tablets in the local network, over TLS, each paired with a code."`
 	LanAddress string  `help:"The address of this machine in that network; needed where it has several." placeholder:"ADDRESS"`
 	LanPort    uint16  `default:"8443" help:"Port for paired devices."`
 	TrustPort  uint16  `default:"8444" help:"Port of the page that hands out the certificate."`
 	Demo       bool    `help:"Load the practice building and start a simulated panel and station."`
 	Speed      float64 `default:"10" hidden:"" help:"How much faster the simulated panel's own delays run."`
+
+	dataFlags
 }
 
 // Run starts everything, prints the addresses, and waits until ctx ends.
@@ -66,11 +67,11 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if len(hosts) > 0 {
 		fmt.Fprintf(io.err, "Caution: everyone on the network of %s can read and change the jobs here. With --lan instead, only paired devices can.\n", c.Listen)
 	}
-	dir, err := dataFolder(c.Data)
+	dir, err := c.folder()
 	if err != nil {
 		return err
 	}
-	h, err := openHouse(ctx, dir, log)
+	h, err := openHouse(ctx, c.dataFlags, log)
 	if err != nil {
 		return err
 	}
@@ -111,6 +112,12 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		fmt.Fprintf(io.out, "Signals         %s (TCP and UDP)\n", a)
 	}
 	fmt.Fprintf(io.out, "Data            %s\n", dir)
+	if c.Database != "" {
+		fmt.Fprintf(io.out, "Books           %s\n", h.books.Place())
+		if _, err := os.Stat(filepath.Join(dir, "books.db")); err == nil {
+			fmt.Fprintf(io.err, "Caution: %s has job books of its own. They are not shown while --database is given.\n", dir)
+		}
+	}
 	if c.Demo {
 		fmt.Fprintln(io.out, "Practice        Larkwater Mill, with a simulated panel and station")
 	}
@@ -168,14 +175,18 @@ type house struct {
 	closers  []func() error
 }
 
-func openHouse(ctx context.Context, dir string, log *slog.Logger) (h *house, err error) {
+func openHouse(ctx context.Context, data dataFlags, log *slog.Logger) (h *house, err error) {
 	h = &house{log: log}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, h.close())
 		}
 	}()
-	books, err := store.Open(ctx, dir, store.Options{})
+	dir, err := data.folder()
+	if err != nil {
+		return h, err
+	}
+	books, err := data.open(ctx)
 	if err != nil {
 		return h, err
 	}

@@ -22,9 +22,10 @@ type dueCmd struct {
 	What   string `arg:"" name:"SITE.yaml|JOB" help:"Site file, - for standard input; or the id of a job, or the beginning of its name."`
 	On     string `help:"Day to list for." placeholder:"DATE"`
 	Months int    `help:"Months to look ahead; 0: as the rule set says." placeholder:"N"`
-	Data   string `type:"path" help:"Data folder of the job." placeholder:"DIR"`
 	JSON   bool   `help:"Print one JSON document."`
 	Lang   string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+
+	dataFlags
 }
 
 // Run lists what falls due; not good when something is overdue. A site file has no proofs: of a job they count.
@@ -50,7 +51,7 @@ func (c *dueCmd) Run(ctx context.Context, io *streams) error {
 			fmt.Fprintf(io.err, "%s: rule set %s %s is not known here; listed by %s %s\n", c.What, s.RuleSet.ID, s.RuleSet.Edition, set.ID, set.Edition)
 		}
 		list = upkeep.Make(upkeep.Input{Site: s, Profile: profileOrNone(s), Set: set, On: time.Date(on.Year(), on.Month(), on.Day(), 0, 0, 0, 0, time.UTC), Ahead: c.Months, Lang: words.In(c.Lang)})
-	} else if err := withBooks(ctx, c.Data, io, func(a *app.App) error {
+	} else if err := withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
 		job, err := findJob(a, c.What)
 		if err != nil {
 			return err

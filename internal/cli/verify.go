@@ -67,7 +67,7 @@ func (c *verifyCmd) document(ctx context.Context, io *streams) error {
 			return err
 		}
 		answer = judge(c.File, raw, []source{s})
-	} else if err := withBooks(ctx, c.Data, io, func(a *app.App) error {
+	} else if err := withBooks(ctx, c.data(), io, func(a *app.App) error {
 		all, err := fromBooks(ctx, a)
 		answer = judge(c.File, raw, all)
 		return err

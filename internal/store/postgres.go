@@ -29,7 +29,7 @@ import (
 type postgres struct {
 	config  *pgx.ConnConfig
 	db      *sql.DB
-	place   string // host and database, for messages: never the password
+	place   string // host and database, for messages
 	process string // ours among those that share the database
 }
 
@@ -67,7 +67,7 @@ func OpenDatabase(ctx context.Context, url, dir string) (b *Books, err error) {
 	pg.db.SetMaxOpenConns(connections)
 	pg.db.SetMaxIdleConns(connections)
 	pg.db.SetConnMaxIdleTime(5 * time.Minute)
-	b = &Books{write: pg.db, read: pg.db, pg: pg}
+	b = &Books{write: pg.db, read: pg.db, pg: pg, place: pg.place}
 	if err = pg.patiently(ctx, 0, func(ctx context.Context) error { return b.begin(ctx, dir) }); err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", pg.place, err), b.Close())
 	}
@@ -212,13 +212,26 @@ func sorted(err error) error {
 		}
 	}
 	var connect *pgconn.ConnectError
+	if errors.As(err, &connect) {
+		return fmt.Errorf("%w: %w", app.ErrAway, lastLine{err})
+	}
 	var network net.Error
-	if errors.As(err, &connect) || errors.As(err, &network) || pgconn.SafeToRetry(err) || errors.Is(err, pgconn.ErrConnClosed) ||
+	if errors.As(err, &network) || pgconn.SafeToRetry(err) || errors.Is(err, pgconn.ErrConnClosed) ||
 		errors.Is(err, driver.ErrBadConn) || errors.Is(err, sql.ErrConnDone) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		return fmt.Errorf("%w: %w", app.ErrAway, err)
 	}
 	return err
 }
+
+// lastLine shows the last of several attempts to connect, with and without encryption for instance.
+type lastLine struct{ error }
+
+func (l lastLine) Error() string {
+	text := strings.TrimSpace(l.error.Error())
+	return strings.TrimSpace(text[strings.LastIndex(text, "\n")+1:])
+}
+
+func (l lastLine) Unwrap() error { return l.error }
 
 // sweepDue says that rows of erased jobs were deleted and may still be read in the files of their tables.
 const sweepDue = "sweep-due"

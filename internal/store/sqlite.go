@@ -29,6 +29,7 @@ type Options struct {
 type Books struct {
 	write  *sql.DB // SQLite: one connection, as it has one writer
 	read   *sql.DB // PostgreSQL: the same as write
+	place  string
 	unlock func() error
 	wrap   cipher.AEAD // seals job keys and secrets under the installation's own key file
 	pg     *postgres   // nil: SQLite
@@ -54,6 +55,7 @@ func Open(ctx context.Context, dir string, o Options) (b *Books, err error) {
 		return b, err
 	}
 	path := filepath.Join(dir, "books.db")
+	b.place = path
 	if b.write, err = open(ctx, path, 1, o); err != nil {
 		return b, err
 	}
@@ -78,6 +80,9 @@ func (b *Books) foldLog(ctx context.Context) error {
 	}
 	return nil
 }
+
+// Place names the folder's file or the database, without its password.
+func (b *Books) Place() string { return b.place }
 
 // Close closes the database and gives the folder free.
 func (b *Books) Close() error {
