@@ -30,7 +30,8 @@ type Sender struct {
 	Pause    time.Duration                           // before the next attempt
 
 	// With a Key every attempt is encrypted anew, under a new time and new pad, and only an
-	// encrypted reply counts. Now and Random (crypto/rand.Reader) are then needed.
+	// encrypted reply counts. Now and Random (crypto/rand.Reader) are then needed. In clear, Now
+	// lets a frame that has a time stamp be sent again by the receiver's clock after a NAK.
 	Key    Key
 	Now    func() time.Time
 	Random io.Reader
@@ -39,14 +40,16 @@ type Sender struct {
 // Receipt is what came of sending.
 type Receipt struct {
 	Reply    Frame         // in clear; zero when there was none
-	Attempts int           // number of times the frame was tried
+	Attempts int           // number of times the frame was tried, at all receivers
+	To       int           // which of the Senders of SendInOrder it came from
 	Offset   time.Duration // of the receiver's clock, taken from its NAK; add it to Now
 }
 
 // Send sends the frame until it is acknowledged. The same number is kept on every attempt,
-// so that the receiver can see a repeat. DUH ends it. So does NAK in clear; encrypted, the
-// frame is tried again by the receiver's clock. The error matches ErrNoReply,
-// ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
+// so that the receiver can see a repeat. DUH ends it: such a message is not to be repeated
+// (DC-09-2007 C.1.3.14). After a NAK the frame is made anew by the receiver's clock, if Now is
+// there to compare it with. RSP counts as ACK, and its data are for the caller to leave alone.
+// The error matches ErrNoReply, ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
 func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 	timeout, attempts := s.Timeout, s.Attempts
 	if timeout <= 0 {
@@ -80,7 +83,7 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 		case IDDuh:
 			err = fmt.Errorf("sending signal: %w", ErrNotUnderstood)
 		case IDNak:
-			if stamp, ok := reply.Time(); ok && !s.Key.IsZero() && n < attempts {
+			if stamp, ok := reply.Time(); ok && !at.IsZero() && n < attempts {
 				offset += stamp.Sub(at)
 				failures = append(failures, fmt.Errorf("attempt %d: %w", n, ErrTimeRefused))
 				continue
@@ -92,8 +95,37 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 	return Receipt{Attempts: attempts, Offset: offset}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
 }
 
-// wire makes the bytes of one attempt, and tells the time written into them.
+// SendInOrder sends the frame to the first receiver that acknowledges it: when a Sender has
+// made its attempts, the next one makes its own, with the same number, so that a message that
+// reached two can be seen to be one. DUH ends it. How many attempts and in which order is
+// unconfirmed in the standard and a setting here.
+func SendInOrder(ctx context.Context, f Frame, to ...Sender) (Receipt, error) {
+	attempts := 0
+	failures := []error{fmt.Errorf("sending signal: %w: no receiver", ErrNoReply)}
+	for i, s := range to {
+		receipt, err := s.Send(ctx, f)
+		attempts += receipt.Attempts
+		receipt.To, receipt.Attempts = i, attempts
+		if err == nil || ctx.Err() != nil || !errors.Is(err, ErrNoReply) && !errors.Is(err, ErrTimeRefused) {
+			return receipt, err
+		}
+		if i == 0 {
+			failures = nil
+		}
+		failures = append(failures, err)
+	}
+	return Receipt{Attempts: attempts, To: max(len(to)-1, 0)}, errors.Join(failures...)
+}
+
+// wire makes the bytes of one attempt, and tells the time of ours that is written into them;
+// zero when that is not known.
 func (s Sender) wire(f Frame, offset time.Duration) (raw []byte, at time.Time, err error) {
+	if s.Key.IsZero() && s.Now != nil && f.Timestamp != "" {
+		at = s.Now().Add(offset)
+		if offset != 0 {
+			f.Timestamp = FormatTimestamp(at)
+		}
+	}
 	if !s.Key.IsZero() {
 		random := make([]byte, PadSize)
 		if _, err := io.ReadFull(s.Random, random); err != nil {
@@ -160,10 +192,10 @@ func exchange(ctx context.Context, conn Conn, f Frame, key Key, raw []byte) (Fra
 				continue
 			}
 			reply, err := ParseReply(piece.Raw)
-			if err == nil && reply.ID == IDAck && !key.IsZero() {
+			if err == nil && !key.IsZero() && (reply.ID == IDAck || reply.ID == IDRsp) {
 				reply, err = reply.Decrypt(key) // also refuses an acknowledgement in clear, which anybody could send
 			}
-			if err == nil && reply.Answers(f) {
+			if err == nil && !reply.Encrypted && reply.Answers(f) {
 				return reply, nil
 			}
 		}
