@@ -343,7 +343,7 @@ test("this device: language, room, what is kept", async (t) => {
 test("German, chosen with no signal: the page and what the engine says", async (t) => {
   const server = await serve(t);
   const { page, id } = await job(t, server, "schedule/zone/09");
-  await page.getByLabel("Station code").waitFor();
+  await page.getByLabel("Station code").waitFor({ timeout: 45_000 });
   await keptOffline(page);
   page.networkMayFail = true;
   await server.stop();
@@ -352,12 +352,13 @@ test("German, chosen with no signal: the page and what the engine says", async (
   await page.getByRole("button", { name: "Deutsch" }).click();
   await page.getByRole("heading", { name: "Dieses Gerät" }).waitFor();
   await page.goto(`${server.url}/job/${id}/schedule/zone/09`);
-  await page.getByLabel("Meldecode").waitFor();
+  await page.getByLabel("Meldecode").waitFor({ timeout: 45_000 });
   await page.getByRole("option", { name: "Rauch mit Zwischenspeicherung" }).waitFor({ state: "attached" });
 
   // A refused edit says in German what is wrong and what to do.
   await page.goto(`${server.url}/job/${id}/survey/head/M9`);
   const made = page.getByLabel("Hergestellt");
+  await made.waitFor({ timeout: 45_000 });
   await made.fill("gestern");
   await made.press("Enter");
   await page.getByText("„gestern“ ist kein Datum.").waitFor();
