@@ -38,9 +38,10 @@ func (l Link) Say(lang *words.Language, now time.Time) string {
 type links struct {
 	watch signal.Supervisor
 
-	mu     sync.Mutex
-	wanted map[string]wanted // by account in capitals
-	told   map[string]time.Time
+	mu        sync.Mutex
+	wanted    map[string]wanted    // by account in capitals
+	told      map[string]time.Time // to other processes
+	elsewhere map[string]time.Time // heard at other receivers; of accounts of jobs alone
 }
 
 // wanted is what is expected of an account.
@@ -51,6 +52,23 @@ type wanted struct {
 }
 
 func (l *links) heard(account string, at time.Time) { l.watch.Heard(account, at) }
+
+// heardElsewhere takes what another process told, also of accounts that are not watched here yet.
+func (a *App) heardElsewhere(heard map[string]time.Time) {
+	gates, l := *a.gates.Load(), &a.links
+	for account, at := range heard {
+		if gates[account] == nil {
+			continue
+		}
+		l.heard(account, at)
+		l.mu.Lock()
+		if l.elsewhere == nil {
+			l.elsewhere = map[string]time.Time{}
+		}
+		l.elsewhere[account] = at
+		l.mu.Unlock()
+	}
+}
 
 // margin is what may be late without being missed. It is a habit, no standard: the station names its own.
 func margin(every time.Duration) time.Duration { return max(every/5, 20*time.Second) }
@@ -105,6 +123,9 @@ func (a *App) supervise(ctx context.Context) {
 		}
 		l.watch.Expect(account, w.every, margin(w.every), w.from)
 		if before[account].every == 0 {
+			l.mu.Lock()
+			l.watch.Heard(account, l.elsewhere[account])
+			l.mu.Unlock()
 			a.recall(ctx, account)
 		}
 	}

@@ -55,6 +55,8 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 	row := InboxRow{At: now, Remote: r.Remote, Transport: r.Transport, Account: r.Frame.Account, Job: g.job, Run: g.run, Raw: r.Raw}
 	if r.Err == nil {
 		row.Repeat = signal.DuplicateKey(r.Frame)
+	} else {
+		row.Run = "" // it is shown, and is no event: DC-09 takes none from what is refused
 	}
 	if r.Encrypted {
 		row.Clear = clearOf(r.Frame)

@@ -114,9 +114,7 @@ func (a *App) told(raw []byte) {
 		a.hub.mu.Unlock()
 		a.hub.receiver()
 	}
-	for account, at := range n.Heard {
-		a.links.heard(account, at)
-	}
+	a.heardElsewhere(n.Heard)
 }
 
 // tend does once a second what goes by the clock, until ctx ends.

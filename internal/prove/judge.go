@@ -257,6 +257,9 @@ func (m *matcher) judge(a *attempt) {
 
 func (m *matcher) blank(a *attempt, e Expectation) SignalResult {
 	r := SignalResult{Expect: e.ID, Limit: e.Limit(), Signals: []SignalID{}, ReadBacks: []ReadBackID{}}
+	if h := m.arrived(a, e); h != nil && h.receivers() > 1 {
+		r.Receipts = h.receipts
+	}
 	for _, rb := range a.reads[e.ID] {
 		r.AtStation = true
 		r.ReadBacks = append(r.ReadBacks, rb.ID)

@@ -53,6 +53,7 @@ type heard struct {
 	aside     UnexpectedKind
 	explained bool
 	blamed    *attempt // the attempt that it is the wrong signal of
+	receipts  []Receipt
 }
 
 // attempt is one trip of one step with what came of it.
@@ -135,7 +136,7 @@ func (m *matcher) cleanSignals() {
 	}
 	for _, s := range all {
 		if m.root[s.ID] == s.ID {
-			h := &heard{Signal: s, at: m.ours(s)}
+			h := &heard{Signal: s, at: m.ours(s), receipts: []Receipt{s.receipt()}}
 			m.byID[s.ID] = h
 			m.heard = append(m.heard, h)
 		}
@@ -144,6 +145,10 @@ func (m *matcher) cleanSignals() {
 		if first := m.byID[m.root[s.ID]]; first.ID != s.ID {
 			m.dups++
 			first.Acknowledged = first.Acknowledged || s.Acknowledged // the first answer was lost, the repeat was answered
+			first.receipts = append(first.receipts, s.receipt())
+			if at := m.ours(s); !at.IsZero() && at.Before(first.at) { // another receiver had it earlier and wrote it later
+				first.at = at
+			}
 		}
 	}
 	for _, h := range m.heard {
@@ -156,7 +161,23 @@ func (m *matcher) cleanSignals() {
 			h.aside = Unanswered
 		}
 	}
+	for _, h := range m.heard {
+		sorts.By(h.receipts, func(a, b Receipt) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Receiver, b.Receiver)) })
+	}
 	sorts.By(m.heard, compareHeard)
+}
+
+func (s Signal) receipt() Receipt {
+	return Receipt{Receiver: s.Receiver, At: s.Received, Acknowledged: s.Acknowledged}
+}
+
+// receivers counts the receivers that have a signal.
+func (h *heard) receivers() int {
+	seen := map[string]bool{}
+	for _, r := range h.receipts {
+		seen[r.Receiver] = true
+	}
+	return len(seen)
 }
 
 // compareHeard orders signals by time. At the same moment a beginning comes before its end.

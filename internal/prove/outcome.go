@@ -100,6 +100,14 @@ type SignalResult struct {
 	Seconds   *float64      `json:"seconds"` // from trip, or clearing, to our receiver; nil: not measured
 	Limit     int           `json:"limit"`   // s
 	Say       string        `json:"say"`
+	Receipts  []Receipt     `json:"receipts,omitempty"` // where several receivers have it: each of them, oldest first
+}
+
+// Receipt is one receiving of a message that reached several receivers, or came again.
+type Receipt struct {
+	Receiver     string    `json:"receiver"`
+	At           time.Time `json:"at,omitzero"` // our clock
+	Acknowledged bool      `json:"acknowledged"`
 }
 
 // StepResult is the judgement on one step.

@@ -147,6 +147,9 @@ func (m *matcher) strip(a *attempt) {
 	default:
 		s.Line = Stop{StopUnproved, m.lang.Say("Not asked for in this step")}
 	}
+	if s.Line.State == StopProved && first != nil && first.receivers() > 1 {
+		s.Line.Say = m.lang.Say("%s, by %d receivers", s.Line.Say, first.receivers())
+	}
 	complete := asked
 	for i, e := range a.step.Expected {
 		complete = complete && (e.Optional || a.results[i].AtStation)

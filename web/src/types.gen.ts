@@ -1287,6 +1287,12 @@ export interface Reason {
   say: string;
 }
 
+export interface Receipt {
+  receiver: string;
+  at?: string;
+  acknowledged: boolean;
+}
+
 export interface Refused {
   entry: string;
   at?: string;
@@ -1497,6 +1503,7 @@ export interface Signal {
   path?: string;
   receiver?: string;
   duplicateOf?: string;
+  encrypted?: boolean;
 }
 
 export interface SignalBody {
@@ -1509,7 +1516,9 @@ export interface SignalBody {
   stamp?: string;
   acknowledged: boolean;
   path?: string;
+  repeat?: string;
   duplicateOf?: string;
+  encrypted?: boolean;
   raw?: string;
 }
 
@@ -1523,6 +1532,7 @@ export interface SignalResult {
   seconds: number | null;
   limit: number;
   say: string;
+  receipts?: Receipt[];
 }
 
 export interface SignalRow {
