@@ -94,6 +94,8 @@ var layout = []line{
 		"cmd/engine": {"internal/engine", "internal/words"},
 		// What has a budget is measured on the real thing, whichever package it is in.
 		"bench": {"anything"},
+		// A long load on a running receiver: a program of its own, because it takes minutes and looks at another process.
+		"bench/soak": {"anything"},
 		// A module of its own: it measures the receiver beside ways of storing that the product has not.
 		"bench/receiver": {"anything"},
 		// Generators: the site file's schema, and the TypeScript shapes of the engine's answers.
@@ -135,7 +137,8 @@ var kept = arrows{
 	"pgregory.net/rapid":                    nil,
 	"github.com/google/go-cmp":              nil,
 	"github.com/rogpeppe/go-internal":       nil,
-	"github.com/goccy/go-yaml":              {"site", "panel", "rules"},
+	"github.com/goccy/go-yaml":              {"site", "panel", "rules", "internal/cli"},
+	"github.com/prometheus/client_golang":   {"internal/cli"},
 	"github.com/arran4/golang-ical":         {"internal/records"},
 	"github.com/xuri/excelize/v2":           {"internal/sheets"},
 	"rsc.io/qr":                             {"internal/records", "internal/server", "internal/engine"},

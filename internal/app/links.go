@@ -70,8 +70,8 @@ func (a *App) heardElsewhere(heard map[string]time.Time) {
 	}
 }
 
-// margin is what may be late without being missed. It is a habit, no standard: the station names its own.
-func margin(every time.Duration) time.Duration { return max(every/5, 20*time.Second) }
+// Margin is what may be late without being missed. It is a habit, no standard: the station names its own.
+func Margin(every time.Duration) time.Duration { return max(every/5, 20*time.Second) }
 
 // Supervision tells how the accounts stand that have to be heard from.
 //
@@ -121,7 +121,7 @@ func (a *App) supervise(ctx context.Context) {
 		if before[account] == w {
 			continue
 		}
-		l.watch.Expect(account, w.every, margin(w.every), w.from)
+		l.watch.Expect(account, w.every, Margin(w.every), w.from)
 		if before[account].every == 0 {
 			l.mu.Lock()
 			l.watch.Heard(account, l.elsewhere[account])

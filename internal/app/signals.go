@@ -52,14 +52,10 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 	if answer && a.spool.full(a.forward()) {
 		answer, why = false, prove.Spooled
 	}
-	row := InboxRow{At: now, Remote: r.Remote, Transport: r.Transport, Account: r.Frame.Account, Job: g.job, Run: g.run, Raw: r.Raw}
-	if r.Err == nil {
-		row.Repeat = signal.DuplicateKey(r.Frame)
-	} else {
-		row.Run = "" // it is shown, and is no event: DC-09 takes none from what is refused
-	}
-	if r.Encrypted {
-		row.Clear = clearOf(r.Frame)
+	row := RowOf(r, now)
+	row.Job = g.job
+	if r.Err == nil { // what is refused is shown, and is no event: DC-09 takes none from it
+		row.Run = g.run
 	}
 	verdict := signal.StaySilent
 	if answer {

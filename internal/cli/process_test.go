@@ -335,7 +335,7 @@ func TestASecondProcessOnTheFolder(t *testing.T) {
 	s := runServer(t, dir)
 	for _, args := range [][]string{
 		{"serve", "--listen", "127.0.0.1:0", "--signals", "127.0.0.1:0", "--data", dir},
-		{"receive", "--signals", "127.0.0.1:0", "--data", dir, "--accounts", os.DevNull},
+		{"receive", "--signals", "127.0.0.1:0", "--data", dir, "--accounts", accountsFile(t, `accounts: {"4816": {}}`)},
 		{"import", "--data", dir, mill(t)},
 	} {
 		out, err := exec.Command("proofbell", args...).CombinedOutput()
@@ -529,45 +529,6 @@ func startPanel(t *testing.T, signals string) sim {
 		}
 	})
 	return sim{p, s}
-}
-
-// The receiver alone: one JSON line for each signal, answered only on test and for accounts on the list.
-func TestReceiveAlone(t *testing.T) {
-	accounts := filepath.Join(t.TempDir(), "accounts")
-	if err := os.WriteFile(accounts, []byte("4816\n48af\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	for _, tt := range []struct {
-		name, account string
-		more          []string
-		answer, why   string
-	}{
-		{"on test", "4816", []string{"--on-test", "1h"}, "ACK", ""},
-		{"on test, other case", "48AF", []string{"--on-test", "1h"}, "ACK", ""},
-		{"not on test", "4816", nil, "silence", "not on test"},
-		{"not on the list", "5000", []string{"--on-test", "1h"}, "silence", "account not on the list"},
-	} {
-		t.Run(tt.name, func(t *testing.T) {
-			p := run(t, append([]string{"receive", "--signals", "127.0.0.1:0", "--data", t.TempDir(), "--accounts", accounts}, tt.more...)...)
-			addr := p.wait(`"listening":"([^"]+)"`)[1]
-			cmd := exec.Command("proofbell", "signal", "send", addr, "--timeout", "500ms", "--account", tt.account, "--code", "110", "--zone", "5", "--area", "1")
-			out, _ := cmd.Output()
-			if acked := strings.Contains(string(out), `"ACK"`); acked != (tt.answer == "ACK") || (cmd.ProcessState.ExitCode() == Good) != acked {
-				t.Errorf("the sender got %q, exit %d", out, cmd.ProcessState.ExitCode())
-			}
-			var line struct {
-				Row         int64
-				Answer, Why string
-				Events      []signal.Event
-			}
-			if err := json.Unmarshal([]byte(p.wait(`^(\{.*"row":1.*\})$`)[1]), &line); err != nil || line.Answer != tt.answer || line.Why != tt.why || len(line.Events) != 1 {
-				t.Errorf("line %+v, %v", line, err)
-			}
-			if code := p.end(os.Interrupt); code != Good {
-				t.Errorf("exit %d\n%s", code, p.errs.String())
-			}
-		})
-	}
 }
 
 // The demo: two practice jobs, and a simulated panel whose frames reach the receiver.

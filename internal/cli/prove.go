@@ -14,6 +14,7 @@ import (
 	"proofbell/internal/app"
 	"proofbell/internal/engine"
 	"proofbell/internal/prove"
+	"proofbell/internal/receiver"
 	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
@@ -75,7 +76,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if c.History != "" {
 		return c.layHistory(ctx, t, io.in)
 	}
-	addr, err := h.receive(ctx, c.Signals)
+	addr, err := h.receive(ctx, c.Signals, receiver.Limits{})
 	if err != nil {
 		return err
 	}

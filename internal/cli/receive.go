@@ -3,120 +3,227 @@ package cli
 import (
 	"cmp"
 	"context"
-	"encoding/hex"
-	"encoding/json"
 	"errors"
+	"fmt"
+	"maps"
+	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"proofbell/internal/app"
 	"proofbell/internal/prove"
 	"proofbell/internal/receiver"
 	"proofbell/internal/store"
+	"proofbell/internal/words"
 	"proofbell/signal"
 )
 
 type receiveCmd struct {
 	Signals  string        `default:"127.0.0.1:5090" help:"Address, TCP and UDP." placeholder:"HOST:PORT"`
 	Data     string        `required:"" type:"path" help:"Folder of the inbox." placeholder:"DIR"`
-	Accounts string        `required:"" help:"File with one account a line: those that may be answered while on test." placeholder:"FILE"`
-	OnTest   time.Duration `help:"How long from now these accounts are on test; without it nothing is answered." placeholder:"2h"`
+	Accounts string        `required:"" help:"YAML file with the accounts that may be answered while on test, and their keys." placeholder:"FILE"`
+	OnTest   time.Duration `help:"Put all accounts of the file on test from now for so long; without it nothing is answered." placeholder:"2h"`
+	OffTest  bool          `help:"End a test window that is still open from before."`
+	JSON     bool          `name:"json" help:"One JSON line for each stored event."`
+	Lang     string        `help:"Language: ${enum}." enum:"en,de" default:"en"`
+
+	watchFlags
+	limitFlags
 }
 
-// Run receives until it is stopped: stores, prints a JSON line, and answers only while the accounts are on test.
+// limitFlags bound what strangers can cost. 0 is the default of receiver.Limits.
+type limitFlags struct {
+	Connections      int           `group:"Limits" help:"Open connections (16384)." placeholder:"N"`
+	AddressConns     int           `group:"Limits" name:"connections-per-address" help:"Of one address (256)." placeholder:"N"`
+	FramesPerAddress int           `group:"Limits" help:"Frames a second of one address (500); beyond it TCP is read slower, UDP dropped." placeholder:"N"`
+	Burst            int           `group:"Limits" help:"Frames that an address may send at once (1000)." placeholder:"N"`
+	FaultsPerAddress int           `group:"Limits" help:"Faults a minute of one address (300)." placeholder:"N"`
+	Idle             time.Duration `group:"Limits" help:"How long a connection may be silent (60s)." placeholder:"DURATION"`
+}
+
+func (l limitFlags) limits() receiver.Limits {
+	return receiver.Limits{
+		Conns: l.Connections, ConnsPerAddress: l.AddressConns, FramesPerAddress: l.FramesPerAddress, Burst: l.Burst,
+		FaultsPerAddress: l.FaultsPerAddress, Idle: l.Idle,
+	}
+}
+
+// alone is what decides for a receiver without jobs.
+type alone struct {
+	accounts map[string]account
+	inbox    app.Inbox
+	window   *testWindow
+	links    signal.Supervisor
+	lines    chan printed
+	failing  atomic.Bool // the inbox takes nothing
+}
+
+// Run receives until it is stopped: stores, prints, and answers only while the accounts are on test.
 func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err := oneAddress(c.Signals); err != nil {
 		return err
 	}
-	raw, err := readFile(c.Accounts, io.in, 1<<20)
+	raw, err := readFile(c.Accounts, io.in, largestAccounts)
 	if err != nil {
 		return err
 	}
-	opened := time.Now()
-	windows := map[string]prove.Window{}
-	for _, account := range strings.Fields(string(raw)) {
-		windows[strings.ToUpper(account)] = prove.Window{Stage: prove.WindowOpen, Account: strings.ToUpper(account), Opened: opened, Until: opened.Add(c.OnTest)}
+	accounts, err := readAccounts(named(c.Accounts), raw)
+	if err != nil {
+		return err
 	}
-	inbox, err := store.OpenInbox(ctx, c.Data, store.Options{})
+	log := logger(io.err)
+	m := newMetrics()
+	inbox, err := store.OpenInbox(ctx, c.Data, store.Options{Committed: m.committed})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, inbox.Close()) }()
-	log := logger(io.err)
-	lines := make(chan any, 1024)
-	deliver := func(ctx context.Context, r signal.Received) (signal.Verdict, error) {
-		now := time.Now()
-		account := strings.ToUpper(r.Frame.Account)
-		w, known := windows[account]
-		verdict, why := signal.StaySilent, ""
-		switch {
-		case !known:
-			why = "account not on the list"
-		case prove.MayAcknowledge(w, account, false, now):
-			verdict = r.Proposed
-		default:
-			why = "not on test"
-		}
-		row := app.InboxRow{At: now, Remote: r.Remote, Transport: r.Transport, Account: r.Frame.Account, Answered: verdict == signal.Acknowledge, Why: why, Raw: r.Raw}
-		if r.Err == nil {
-			row.Repeat = signal.DuplicateKey(r.Frame)
-		}
-		row, err := inbox.Put(ctx, row)
-		if err != nil {
-			return signal.StaySilent, err
-		}
-		line := map[string]any{
-			"row": row.Row, "at": now.UTC().Format(time.RFC3339Nano), "remote": r.Remote, "transport": r.Transport, "account": r.Frame.Account,
-			"answer": verdict.String(), "why": why, "duplicateOf": row.Duplicate, "events": append([]signal.Event{}, r.Events...), "raw": hex.EncodeToString(r.Raw),
-		}
-		select {
-		case lines <- line:
-		case <-ctx.Done(): // stored all the same
-		}
-		return verdict, nil
-	}
-	r, err := receiver.New(receiver.Config{ID: inbox.Receiver(), Deliver: deliver, Log: log, Observe: func(o receiver.Observation) {
-		if !o.Damaged() {
-			return
-		}
-		select {
-		case lines <- map[string]any{"fault": o.Err.Error(), "remote": o.Remote, "raw": hex.EncodeToString(o.Raw)}:
-		default: // faults are many when somebody sends rubbish; they are counted all the same
-		}
-	}})
+	begin := time.Now()
+	window, err := openWindow(c.Data, slices.Sorted(maps.Keys(accounts)), c.OnTest, c.OffTest, begin)
 	if err != nil {
 		return err
 	}
+	a := &alone{accounts: accounts, inbox: inbox, window: window, lines: make(chan printed, 1024)}
+	for _, one := range accounts {
+		a.links.Expect(one.number, one.supervision, app.Margin(one.supervision), begin)
+	}
+	r, err := receiver.New(receiver.Config{ID: inbox.Receiver(), Deliver: a.deliver, Secret: a.secret, Observe: a.observe, Log: log, Limits: c.limits()})
+	if err != nil {
+		return err
+	}
+	watching, err := c.watch(ctx, m, log)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, watching.close()) }()
+	m.receiver(r)
+	m.windows(func() (open int) {
+		if !window.until().IsZero() {
+			open = 1
+		}
+		return open
+	})
 	addr, err := r.Listen(ctx, c.Signals)
 	if err != nil {
 		return err
 	}
-	enc := json.NewEncoder(io.out)
-	enc.SetEscapeHTML(false)
-	if err := enc.Encode(map[string]any{"listening": addr.String(), "accounts": len(windows), "onTestUntil": opened.Add(c.OnTest).UTC().Format(time.RFC3339)}); err != nil {
+	p := printer{out: io.out, json: c.JSON, lang: words.In(c.Lang)}
+	if err := p.print(listeningLine{Kind: "listening", Signals: addr.String(), Accounts: len(accounts), Until: window.until(), Metrics: watching.address()}); err != nil {
 		return err
 	}
-	printed := make(chan error, 1)
-	ended := make(chan struct{})
-	go func() {
-		var first error
-		for {
-			select {
-			case line := <-lines:
-				first = cmp.Or(first, enc.Encode(line))
-			case <-ended: // nobody adds any more
-				for len(lines) > 0 {
-					first = cmp.Or(first, enc.Encode(<-lines))
-				}
-				printed <- first
-				return
-			}
-		}
-	}()
+	ended, all := make(chan struct{}), make(chan error, 1)
+	go func() { all <- a.printAll(p, ended) }()
 	<-ctx.Done()
+	m.draining.Store(true)
 	grace, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
 	err = r.Shutdown(grace)
 	close(ended)
-	return errors.Join(err, <-printed)
+	return errors.Join(err, <-all)
+}
+
+// find returns the account that a frame speaks for.
+func (a *alone) find(prefix, number string) (account, bool) {
+	one, ok := a.accounts[strings.ToUpper(number)]
+	return one, ok && (one.prefix == "" || one.prefix == prefixOf(prefix))
+}
+
+func (a *alone) secret(prefix, number string) signal.Secret {
+	one, ok := a.find(prefix, number)
+	if !ok {
+		return signal.Secret{}
+	}
+	return one.secret
+}
+
+var notInFile = words.Mark("account %s is not in the accounts file")
+
+// deliver is a signal.Deliver.
+func (a *alone) deliver(ctx context.Context, r signal.Received) (signal.Verdict, error) {
+	now := time.Now()
+	one, known := a.find(r.Frame.Prefix, r.Frame.Account)
+	verdict, why := signal.StaySilent, words.Text{}
+	switch {
+	case r.Frame.Account == "":
+		why = words.Marked(prove.NoAccount)
+	case !known:
+		why = words.Later(notInFile, r.Frame.Account)
+	case !a.window.open(one.number, now):
+		why = words.Later(prove.NotOnTest, r.Frame.Account)
+	default:
+		verdict = r.Proposed
+	}
+	row := app.RowOf(r, now)
+	if verdict == signal.Acknowledge && r.Encrypted && row.Clear == nil {
+		verdict, why = signal.CannotProcess, words.Later(prove.NotKept, r.Frame.Account)
+	}
+	row.Answered, row.Why = verdict == signal.Acknowledge, cmp.Or(why.String(), finding(r, nil))
+	row, err := a.inbox.Put(ctx, row)
+	if err != nil {
+		if ctx.Err() == nil && !a.failing.Swap(true) {
+			a.tell(storageLine{Kind: "storage", At: now.UTC(), State: "failing", Say: err.Error()})
+		}
+		return signal.StaySilent, err
+	}
+	if a.failing.CompareAndSwap(true, false) {
+		a.tell(storageLine{Kind: "storage", At: now.UTC(), State: "works"})
+	}
+	if known && r.Err == nil {
+		a.links.Heard(one.number, now)
+	}
+	select {
+	case a.lines <- storedLine{r, row, verdict, why}:
+	case <-ctx.Done(): // stored all the same
+	}
+	return verdict, nil
+}
+
+// observe prints what was no sound frame.
+func (a *alone) observe(o receiver.Observation) {
+	if o.Damaged() {
+		a.tell(faultLine{o})
+	}
+}
+
+// tell prints a line if there is room: faults are many when somebody sends rubbish, and counted all the same.
+func (a *alone) tell(p printed) {
+	select {
+	case a.lines <- p:
+	default:
+	}
+}
+
+// printAll prints lines, and each second what time has brought: the end of the window, a link that lapsed or is heard again.
+func (a *alone) printAll(p printer, ended <-chan struct{}) error {
+	second := time.NewTicker(time.Second)
+	defer second.Stop()
+	lapsed := map[string]bool{}
+	var first error
+	for {
+		select {
+		case line := <-a.lines:
+			first = cmp.Or(first, p.print(line))
+		case now := <-second.C:
+			over, err := a.window.look(now.Round(0), now)
+			if over {
+				err = errors.Join(err, p.print(windowLine{Kind: "window", At: now.UTC(), State: "lapsed"}))
+			}
+			for _, l := range a.links.Look(now) {
+				if l.Lapsed != lapsed[l.Account] {
+					lapsed[l.Account] = l.Lapsed
+					err = errors.Join(err, p.print(lineOf(l, now)))
+				}
+			}
+			first = cmp.Or(first, err)
+		case <-ended: // nobody adds any more
+			for len(a.lines) > 0 {
+				first = cmp.Or(first, p.print(<-a.lines))
+			}
+			if first != nil {
+				return fmt.Errorf("printing what was received: %w", first)
+			}
+			return nil
+		}
+	}
 }

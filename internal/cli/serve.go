@@ -44,6 +44,8 @@ type serveCmd struct {
 	Speed      float64 `default:"10" hidden:"" help:"How much faster the simulated panel's own delays run."`
 
 	dataFlags
+	watchFlags
+	limitFlags
 }
 
 // Run starts everything, prints the addresses, and waits until ctx ends.
@@ -76,9 +78,15 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, h.close()) }()
+	watching, err := c.watch(ctx, h.metrics, log)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, watching.close()) }()
+	context.AfterFunc(ctx, func() { h.metrics.draining.Store(true) })
 	var addresses []string
 	if c.Signals != "" {
-		addr, err := h.receive(ctx, c.Signals)
+		addr, err := h.receive(ctx, c.Signals, c.limits())
 		if err != nil {
 			return err
 		}
@@ -110,6 +118,9 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	fmt.Fprintf(io.out, "Proofbell       http://%s\n", listener.Addr())
 	for _, a := range addresses {
 		fmt.Fprintf(io.out, "Signals         %s (TCP and UDP)\n", a)
+	}
+	if watching.server != nil {
+		fmt.Fprintf(io.out, "Metrics         %s\n", watching.address())
 	}
 	fmt.Fprintf(io.out, "Data            %s\n", dir)
 	if c.Database != "" {
@@ -171,12 +182,13 @@ type house struct {
 	inbox    *store.Inbox
 	receiver *receiver.Receiver // nil: none
 	log      *slog.Logger
+	metrics  *metrics
 	work     sync.WaitGroup
 	closers  []func() error
 }
 
 func openHouse(ctx context.Context, data dataFlags, log *slog.Logger) (h *house, err error) {
-	h = &house{log: log}
+	h = &house{log: log, metrics: newMetrics()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, h.close())
@@ -192,7 +204,7 @@ func openHouse(ctx context.Context, data dataFlags, log *slog.Logger) (h *house,
 	}
 	h.books = books
 	h.closers = append(h.closers, books.Close)
-	if h.inbox, err = store.OpenInbox(ctx, dir, store.Options{}); err != nil {
+	if h.inbox, err = store.OpenInbox(ctx, dir, store.Options{Committed: h.metrics.committed}); err != nil {
 		return h, err
 	}
 	h.closers = append(h.closers, h.inbox.Close)
@@ -201,6 +213,8 @@ func openHouse(ctx context.Context, data dataFlags, log *slog.Logger) (h *house,
 	if err != nil {
 		return h, err
 	}
+	h.metrics.windows(h.app.WindowsOpen)
+	h.metrics.backlog(h.app.Backlog)
 	run, stop := context.WithCancel(context.WithoutCancel(ctx))
 	h.work.Go(func() {
 		if err := h.app.Run(run); err != nil {
@@ -223,15 +237,16 @@ func (h *house) close() error {
 }
 
 // receive opens the signal receiver on an address.
-func (h *house) receive(ctx context.Context, addr string) (net.Addr, error) {
+func (h *house) receive(ctx context.Context, addr string, limits receiver.Limits) (net.Addr, error) {
 	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
-	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Secret: h.app.Secret, Log: h.log, Observe: h.observe})
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Secret: h.app.Secret, Log: h.log, Limits: limits, Observe: h.observe})
 	if err != nil {
 		return nil, err
 	}
 	h.receiver = r
+	h.metrics.receiver(r)
 	bound, err := r.Listen(ctx, addr)
 	if err != nil {
 		return nil, err

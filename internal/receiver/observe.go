@@ -23,12 +23,17 @@ type Observation struct {
 	ReplyLost       bool           // the reply could not be written; the sender will repeat
 }
 
-// Clear returns the decrypted frame written as a clear one, and nil where Raw was clear.
+// Clear returns the decrypted frame written as a clear one, and nil where Raw was clear, or the
+// frame holds what a clear one can not.
 func (o Observation) Clear() []byte {
 	if !o.Encrypted {
 		return nil
 	}
-	return o.Frame.Append(nil)
+	raw, err := o.Frame.Encode()
+	if err != nil {
+		return nil
+	}
+	return raw
 }
 
 // Peer is a TCP connection as it stands now.

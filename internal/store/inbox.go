@@ -37,6 +37,7 @@ type Inbox struct {
 	done     chan struct{} // closed when the writer has ended
 	once     sync.Once
 	strays   int64
+	told     func(rows int, took time.Duration, err error)
 
 	// The writer's own.
 	inserts []insertion // most rows first
@@ -83,7 +84,7 @@ func OpenInbox(ctx context.Context, dir string, o Options) (_ *Inbox, err error)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("making the data folder: %w", err)
 	}
-	in := &Inbox{puts: make(chan put, maxBatch), stop: make(chan struct{}), done: make(chan struct{}), strays: strays, repeats: newRepeats()}
+	in := &Inbox{puts: make(chan put, maxBatch), stop: make(chan struct{}), done: make(chan struct{}), strays: strays, told: o.Committed, repeats: newRepeats()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, in.release())
@@ -227,7 +228,11 @@ func (in *Inbox) write() {
 				break gather
 			}
 		}
+		begin := time.Now()
 		err := in.commit(batch)
+		if in.told != nil {
+			in.told(len(batch), time.Since(begin), err)
+		}
 		for _, p := range batch {
 			p.answer <- answer{p.row, err}
 		}

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
@@ -22,6 +23,8 @@ import (
 // Options are for tests and small disks. The zero value is right.
 type Options struct {
 	MaxPages int // limit of each database file in pages of 4 KiB; 0: none
+	// Committed is told each commit of the inbox, by its one writer: it must be quick. nil: nobody asks.
+	Committed func(rows int, took time.Duration, err error)
 }
 
 // Books is an app.Store, on one SQLite file (Open, which locks the folder: one process) or on a PostgreSQL database
