@@ -164,8 +164,11 @@ func (a *App) Observe(o Observed) {
 	default:
 		k.state = FrameRefused
 	}
-	if k.state == FrameSilent {
-		k.silence, k.job = a.silence(k.account)
+	if k.state != FrameDamaged {
+		why, job := a.silence(k.account)
+		if k.job = job; k.state == FrameSilent {
+			k.silence = why
+		}
 	}
 	a.frames.add(k)
 	if k.fault != nil || k.silence == NoJob {

@@ -4,14 +4,14 @@ import type { StageID } from "./types";
 export const stages: readonly StageID[] = ["survey", "schedule", "key", "prove", "hand", "look"];
 
 export interface Route {
-  /** A page outside of all jobs: the list of jobs, pairing, or what this device is and keeps. */
-  page: "jobs" | "pair" | "device";
+  /** A page outside of all jobs: the list of jobs, pairing, what this device is and keeps, or what the receiver hears. */
+  page: "jobs" | "pair" | "device" | "receiver";
   /** Empty on the pages outside of jobs. */
   job: string;
   stage: StageID;
   /** What stands in the address where a stage should, when it is none. */
   unknown: string;
-  /** What is open within the stage: ["zone", "09"]. */
+  /** What is open within the stage or the page: ["zone", "09"]. */
   open: string[];
   /** The token of a sticker that was followed; empty: none. */
   sticker: string;
@@ -20,7 +20,16 @@ export interface Route {
 /** Reads an address. Anything unknown is the list of jobs; an unknown stage is told apart. */
 export function parse(path: string): Route {
   const [root, job, stage, ...open] = path.split("/").filter(Boolean).map(decodeURIComponent);
-  const page = root === "pair" || root === "device" ? root : "jobs";
+  const page = root === "pair" || root === "device" || root === "receiver" ? root : "jobs";
+  if (page === "receiver")
+    return {
+      page,
+      job: "",
+      stage: "survey",
+      unknown: "",
+      open: path.split("/").filter(Boolean).slice(1).map(decodeURIComponent),
+      sticker: "",
+    };
   if (root !== "job" || !job)
     return { page, job: "", stage: "survey", unknown: "", open: [], sticker: root === "s" ? (job ?? "") : "" };
   const known = stages.find((s) => s === stage);
