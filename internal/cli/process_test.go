@@ -112,6 +112,7 @@ func (p *process) wait(pattern string) []string {
 				return m
 			}
 		case <-late:
+			p.end(syscall.SIGQUIT) // it says where it stands
 			p.t.Fatalf("no %q\n%s\n%s", pattern, strings.Join(p.said, "\n"), p.errs.String())
 		}
 	}
