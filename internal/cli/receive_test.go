@@ -9,10 +9,12 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -322,7 +324,74 @@ func readFigures(t *testing.T, line string, want map[string]float64) {
 	}
 }
 
-// A restart within the window answers, and after SIGTERM twice the process is gone, whatever it has in hand.
+// A first SIGTERM lets what is in hand end. When that never comes, because nobody reads what it prints, a second one kills.
+func TestASecondSignalKills(t *testing.T) {
+	cmd := exec.Command("proofbell", "receive", "--json", "--signals", "127.0.0.1:0", "--data", t.TempDir(), "--accounts", accountsFile(t, `accounts: {"4816": {}}`),
+		"--on-test", "1h", "--frames-per-address", "1000000", "--burst", "1000000")
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	ended := false
+	defer func() {
+		if !ended {
+			_ = cmd.Process.Kill()
+			_ = cmd.Wait()
+		}
+	}()
+	first, err := bufio.NewReaderSize(out, 512).ReadString('\n') // and nothing more is read
+	if err != nil {
+		t.Fatal(err)
+	}
+	addr := regexp.MustCompile(`"signals":"([^"]+)"`).FindStringSubmatch(first)[1]
+	var work sync.WaitGroup
+	for line := range 20 {
+		conn, err := net.Dial("tcp", addr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		work.Go(func() {
+			for n := 1; ; n++ { // until the pipe and the process hold all the lines that they can, and an answer waits
+				f := signaltest.ContactID(t, "4816", n, signal.New, "110", 1, line)
+				f.Prefix = fmt.Sprintf("L%X", line)
+				ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+				_, err := signal.Exchange(ctx, conn, f)
+				cancel()
+				if err != nil {
+					return
+				}
+			}
+		})
+	}
+	work.Wait()
+	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	for late := time.Now().Add(patience); ; { // until it has taken the signal
+		c, err := net.Dial("tcp", addr)
+		if err != nil {
+			break
+		}
+		c.Close()
+		if time.Now().After(late) {
+			t.Fatal("it goes on listening")
+		}
+	}
+	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	err = cmd.Wait()
+	ended = true
+	if status, ok := cmd.ProcessState.Sys().(syscall.WaitStatus); !ok || !status.Signaled() || status.Signal() != syscall.SIGTERM {
+		t.Errorf("it ended with %v", err)
+	}
+}
+
+// A restart within the window answers, unless it was ended.
 func TestReceiveGoesOnAfterAKill(t *testing.T) {
 	dir, accounts := t.TempDir(), accountsFile(t, `accounts: {"4816": {}}`)
 	exchange := func(addr string, n int) signal.Frame {

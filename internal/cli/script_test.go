@@ -25,7 +25,7 @@ import (
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"proofbell": func() {
 		ctx, stop := ossignal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-		defer stop()
+		context.AfterFunc(ctx, stop) // as cmd/proofbell has it: a second signal kills
 		os.Exit(Main(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}})
 }
