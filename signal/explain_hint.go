@@ -120,5 +120,5 @@ func timeHint(f Frame, now time.Time) Phrase {
 	if quarters := off.Round(15 * time.Minute); quarters != 0 && quarters.Abs() <= 14*time.Hour && InWindow(at.Add(-quarters), now) {
 		return phrase("%s off: local time was written, and it has to be UTC", quarters.String())
 	}
-	return phrase("the clocks differ by %s", off.Round(time.Second).String())
+	return phrase("the clocks differ by %s", off.Round(time.Second).Abs().String())
 }

@@ -3,24 +3,26 @@ package cli
 import (
 	"bufio"
 	"bytes"
-	"context"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	goio "io"
-	"net"
-	"os"
+	"slices"
+	"strconv"
 	"strings"
+	"text/tabwriter"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/signal"
 )
 
 type signalCmd struct {
-	Decode decodeCmd `cmd:"" help:"Frames to JSON lines."`
-	Encode encodeCmd `cmd:"" help:"JSON lines to frames."`
-	Send   sendCmd   `cmd:"" help:"Send one frame and print the reply."`
+	Decode  decodeCmd  `cmd:"" help:"Frames to JSON lines."`
+	Explain explainCmd `cmd:"" help:"What every byte of a frame is, and what is wrong with it."`
+	Encode  encodeCmd  `cmd:"" help:"JSON lines to frames."`
+	Send    sendCmd    `cmd:"" help:"Send a frame and print the reply; or load a receiver on this machine."`
 }
 
 // decoded is one line of output of decode and receive.
@@ -30,25 +32,75 @@ type decoded struct {
 	Events []signal.Event `json:"events"`
 	Answer string         `json:"answer"` // what a receiver in an open test window would answer
 	Fault  string         `json:"fault,omitempty"`
+
+	Encrypted bool `json:"encrypted,omitempty"` // on the wire; frame is what was inside
+}
+
+// framesFlag are the frames of decode and explain.
+type framesFlag struct {
+	Frame []string `arg:"" optional:"" name:"FRAME" help:"Frames without LF and CR; without any, frames are read from standard input as they come."`
+	Hex   bool     `help:"Frames are hex digits."`
+	At    string   `help:"Clock of the receiver, for the time test of encrypted frames; without it, now." placeholder:"2026-09-15T14:05:09Z"`
+	keyFlag
+}
+
+// each hands over what the frames are cut into.
+func (c *framesFlag) each(io *streams, take func(signal.Piece) error) error {
+	var split signal.Splitter
+	for _, text := range c.Frame {
+		raw, err := c.bytes(text)
+		if err != nil {
+			return err
+		}
+		if err := drainFrames(&split, raw, take); err != nil {
+			return err
+		}
+	}
+	if len(c.Frame) == 0 {
+		if c.Key == "-" {
+			return errors.New("--key - and the frames can not both come from standard input")
+		}
+		if _, err := goio.Copy(frameWriter(func(raw []byte) error { return drainFrames(&split, raw, take) }), io.in); err != nil {
+			return err
+		}
+	}
+	if piece, ok := split.Flush(); ok {
+		return take(piece)
+	}
+	return nil
+}
+
+// policy is that of a receiver that has this one key for every account, and its clock.
+func (c *framesFlag) policy(in goio.Reader) (p signal.Policy, now time.Time, err error) {
+	now = time.Now()
+	if c.At != "" {
+		if now, err = time.Parse(time.RFC3339, c.At); err != nil {
+			return p, now, fmt.Errorf("--at %q: write it as 2026-09-15T14:05:09Z", c.At)
+		}
+	}
+	key, err := c.read(in)
+	p.Secret = func(string, string) signal.Secret { return signal.Secret{Key: key} }
+	return p, now, err
 }
 
 type decodeCmd struct {
-	Frame []string `arg:"" optional:"" name:"FRAME" help:"Frames without LF and CR; without any, frames are read from standard input as they come."`
-	Hex   bool     `help:"Frames are hex digits."`
+	framesFlag
 }
 
 // Run decodes frames; not good when one of them is not sound.
 func (c *decodeCmd) Run(io *streams) error {
-	enc := json.NewEncoder(io.out)
-	enc.SetEscapeHTML(false)
+	policy, now, err := c.policy(io.in)
+	if err != nil {
+		return err
+	}
 	bad := false
-	print := func(piece signal.Piece) error {
+	err = c.each(io, func(piece signal.Piece) error {
 		d := decoded{Raw: hex.EncodeToString(piece.Raw), Events: []signal.Event{}, Answer: signal.StaySilent.String()}
 		if piece.Err != nil {
 			d.Fault = piece.Err.Error()
 		} else {
-			r := signal.Judge(piece.Raw)
-			d.Frame, d.Answer = &r.Frame, r.Proposed.String()
+			r := policy.Judge(piece.Raw, now)
+			d.Frame, d.Encrypted, d.Answer = &r.Frame, r.Encrypted, r.Proposed.String()
 			if r.Events != nil {
 				d.Events = r.Events
 			}
@@ -57,32 +109,69 @@ func (c *decodeCmd) Run(io *streams) error {
 			}
 		}
 		bad = bad || d.Fault != ""
-		return enc.Encode(d)
-	}
-	var split signal.Splitter
-	for _, text := range c.Frame {
-		raw, err := c.bytes(text)
-		if err != nil {
-			return err
-		}
-		if err := drainFrames(&split, raw, print); err != nil {
-			return err
-		}
-	}
-	if len(c.Frame) == 0 {
-		if _, err := goio.Copy(frameWriter(func(raw []byte) error { return drainFrames(&split, raw, print) }), io.in); err != nil {
-			return err
-		}
-	}
-	if piece, ok := split.Flush(); ok {
-		if err := print(piece); err != nil {
-			return err
-		}
-	}
-	if bad {
+		return printLine(io.out, d)
+	})
+	if err == nil && bad {
 		return ErrNotGood
 	}
-	return nil
+	return err
+}
+
+type explainCmd struct {
+	framesFlag
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	JSON bool   `name:"json" help:"Print one JSON line a frame, in English."`
+}
+
+// Run says of every byte what it is; not good when a frame can not be taken.
+func (c *explainCmd) Run(io *streams) error {
+	policy, now, err := c.policy(io.in)
+	if err != nil {
+		return err
+	}
+	lang := words.In(c.Lang)
+	bad := false
+	err = c.each(io, func(piece signal.Piece) error {
+		spans := policy.Explain(piece.Raw, now)
+		bad = bad || wrong(spans)
+		if c.JSON {
+			return printLine(io.out, spans)
+		}
+		if piece.Err != nil {
+			_, err := fmt.Fprintf(io.out, "%s\n\n", lang.Say("%d bytes that belong to no frame: %s", piece.Lost, piece.Err.Phrase().In(lang.Say)))
+			return err
+		}
+		w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
+		explain(w, spans, "", lang)
+		fmt.Fprintln(w)
+		return w.Flush()
+	})
+	if err == nil && bad {
+		return ErrNotGood
+	}
+	return err
+}
+
+func wrong(spans []signal.Span) bool {
+	return slices.ContainsFunc(spans, func(s signal.Span) bool { return s.Wrong != nil || wrong(s.Inside) })
+}
+
+// explain writes a line for each span, what was encrypted indented, and under it why the frame can not be taken.
+func explain(w goio.Writer, spans []signal.Span, indent string, lang *words.Language) {
+	for _, s := range spans {
+		text := strconv.QuoteToGraphic(s.Text)
+		if len([]rune(text)) > 42 {
+			text = string([]rune(text)[:40]) + "…"
+		}
+		fmt.Fprintf(w, "%s%d-%d\t%s\t%s\n", indent, s.From, s.To, text, s.Say.In(lang.Say))
+		if s.Wrong != nil {
+			fmt.Fprintf(w, "%s!\t\t%s\n", indent, s.Wrong.Phrase().In(lang.Say))
+		}
+		if !s.Hint.IsZero() {
+			fmt.Fprintf(w, "%s?\t\t%s\n", indent, s.Hint.In(lang.Say))
+		}
+		explain(w, s.Inside, indent+"  ", lang)
+	}
 }
 
 // frameWriter takes the bytes of a stream.
@@ -95,10 +184,10 @@ func (w frameWriter) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-func drainFrames(split *signal.Splitter, raw []byte, print func(signal.Piece) error) error {
+func drainFrames(split *signal.Splitter, raw []byte, take func(signal.Piece) error) error {
 	_, _ = split.Write(raw) // never fails
 	for piece, ok := split.Next(); ok; piece, ok = split.Next() {
-		if err := print(piece); err != nil {
+		if err := take(piece); err != nil {
 			return err
 		}
 	}
@@ -106,7 +195,7 @@ func drainFrames(split *signal.Splitter, raw []byte, print func(signal.Piece) er
 }
 
 // bytes turns an argument into the bytes of a frame, adding LF and CR where they were left out.
-func (c *decodeCmd) bytes(text string) ([]byte, error) {
+func (c *framesFlag) bytes(text string) ([]byte, error) {
 	raw := []byte(text)
 	if c.Hex {
 		var err error
@@ -137,6 +226,8 @@ type message struct {
 	Path      string `json:"path"` // network path used, one character
 	At        string `json:"at"`   // RFC 3339; empty: no time stamp
 	Null      bool   `json:"null"` // link supervision
+
+	Fields []string `json:"fields"` // extended fields, their letter first
 }
 
 func (m message) frame() (signal.Frame, error) {
@@ -162,6 +253,16 @@ func (m message) frame() (signal.Frame, error) {
 	}
 	if m.Path != "" {
 		field, err := signal.NewField('J', m.Path)
+		if err != nil {
+			return f, err
+		}
+		f.Fields = append(f.Fields, field)
+	}
+	for _, text := range m.Fields {
+		if text == "" || text[0] < 'A' || text[0] > 'Z' {
+			return f, fmt.Errorf("field %q: a capital letter comes first, such as LHall", text)
+		}
+		field, err := signal.NewField(text[0], text[1:])
 		if err != nil {
 			return f, err
 		}
@@ -211,97 +312,4 @@ func (c *encodeCmd) Run(io *streams) error {
 		}
 	}
 	return lines.Err()
-}
-
-type sendCmd struct {
-	To        string        `arg:"" name:"HOST:PORT" help:"Receiver."`
-	Frame     string        `help:"A whole frame without LF and CR, sent as it is." placeholder:"FRAME"`
-	Account   string        `help:"Account." placeholder:"DIGITS"`
-	Code      string        `help:"Contact ID event, three digits." placeholder:"111"`
-	Qualifier string        `default:"new" enum:"new,restore,still-present,opening,closing" help:"${enum}."`
-	Zone      int           `help:"Zone or user."`
-	Area      int           `help:"Area."`
-	SIA       string        `name:"sia" help:"SIA data instead, such as Nri1/FA005." placeholder:"DATA"`
-	Null      bool          `help:"Link supervision instead."`
-	Path      string        `help:"Network path used, one character."`
-	Sequence  int           `default:"1" help:"Sequence number."`
-	UDP       bool          `name:"udp" help:"Send over UDP."`
-	Attempts  int           `default:"1" help:"How often to try."`
-	Timeout   time.Duration `default:"5s" help:"How long to wait for the reply to one attempt."`
-	Confirm   string        `help:"The same address again, needed when it is not on this machine." placeholder:"HOST:PORT"`
-}
-
-// Run sends one frame; not good when it is not acknowledged.
-func (c *sendCmd) Run(ctx context.Context, io *streams) error {
-	host, _, err := net.SplitHostPort(c.To)
-	if err != nil {
-		return fmt.Errorf("%q: %w; write it as host:port", c.To, err)
-	}
-	if ip := net.ParseIP(host); (ip == nil || !ip.IsLoopback()) && host != "localhost" && c.Confirm != c.To {
-		return fmt.Errorf("%s is not on this machine: a test event at a station whose account is not on test sends people out. If it is the right one and on test, give it again with --confirm %s", c.To, c.To)
-	}
-	if c.Timeout <= 0 || c.Attempts < 1 {
-		return errors.New("--timeout and --attempts have to be more than 0")
-	}
-	network := "tcp"
-	if c.UDP {
-		network = "udp"
-	}
-	dial := func(ctx context.Context) (signal.Conn, error) {
-		var d net.Dialer
-		return d.DialContext(ctx, network, c.To)
-	}
-	if c.Frame != "" {
-		return c.sendRaw(ctx, dial, io)
-	}
-	m := message{Account: c.Account, Sequence: c.Sequence, Code: c.Code, Qualifier: c.Qualifier, Zone: c.Zone, Area: c.Area, SIA: c.SIA, Null: c.Null, Path: c.Path}
-	f, err := m.frame()
-	if err != nil {
-		return err
-	}
-	if !c.Null {
-		f.Timestamp = signal.FormatTimestamp(time.Now())
-	}
-	receipt, err := signal.Sender{Dial: dial, Attempts: c.Attempts, Timeout: c.Timeout}.Send(ctx, f)
-	if errors.Is(err, signal.ErrNoReply) {
-		fmt.Fprintln(io.out, noReply(c.To))
-		return ErrNotGood
-	}
-	if errors.Is(err, signal.ErrNotUnderstood) || errors.Is(err, signal.ErrTimeRefused) {
-		fmt.Fprintln(io.out, err)
-		return ErrNotGood
-	}
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(io.out, "%s", bytes.Trim(receipt.Reply.Append(nil), "\r\n"))
-	fmt.Fprintln(io.out)
-	return nil
-}
-
-// noReply says what silence may mean.
-func noReply(to string) string {
-	return fmt.Sprintf("no reply from %s: is a receiver there, and is the account on test? Off test a receiver of ours stores and stays silent.", to)
-}
-
-// sendRaw sends bytes as they are, sound or not, and prints what comes back.
-func (c *sendCmd) sendRaw(ctx context.Context, dial func(context.Context) (signal.Conn, error), io *streams) (err error) {
-	conn, err := dial(ctx)
-	if err != nil {
-		return fmt.Errorf("sending: %w", err)
-	}
-	defer func() { err = errors.Join(err, conn.Close()) }()
-	if err := conn.SetDeadline(time.Now().Add(c.Timeout)); err != nil {
-		return err
-	}
-	if _, err := conn.Write([]byte("\n" + c.Frame + "\r")); err != nil {
-		return fmt.Errorf("sending: %w", err)
-	}
-	reply, err := bufio.NewReader(conn).ReadString('\r')
-	if errors.Is(err, os.ErrDeadlineExceeded) || err != nil && reply == "" {
-		fmt.Fprintln(io.out, noReply(c.To))
-		return ErrNotGood
-	}
-	fmt.Fprintln(io.out, strings.Trim(reply, "\r\n"))
-	return err
 }

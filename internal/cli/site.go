@@ -95,6 +95,13 @@ func printJSON(w io.Writer, v any) error {
 	return enc.Encode(v)
 }
 
+// printLine prints JSON on one line.
+func printLine(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
 // profileOf loads the panel profile that a site names.
 func profileOf(path string, s *site.Site) (*panel.Profile, error) {
 	if s.Panel.Profile == "" {

@@ -7,6 +7,7 @@ package panelsim
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -52,6 +53,7 @@ type Panel struct {
 	batteryOff bool
 	down       map[site.PathID]bool
 	faults     []Fault
+	key        signal.Key // of what it sends to the receiver that it also reports to; none: in clear
 	sequence   int
 	sent       []Sent
 }
@@ -122,12 +124,14 @@ type Command struct {
 	Head     site.HeadID   `json:"head,omitempty"`
 	Area     site.AreaID   `json:"area,omitempty"`
 	Fault    *Fault        `json:"fault,omitempty"`
+	Key      string        `json:"key,omitempty"` // of "key": in hex or typed; "" sends in clear again
 }
 
 // Do carries out a command; the error says what is not there.
 func (p *Panel) Do(c Command) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	var key signal.Key
 	s := p.cfg.Site
 	switch c.Do {
 	case "trip", "restore", "tamper", "tamper-clear":
@@ -137,6 +141,13 @@ func (p *Panel) Do(c Command) error {
 	case "press-head", "release-head":
 		if _, ok := s.Heads[c.Head]; !ok {
 			return fmt.Errorf("the simulated building has no alarm %q", c.Head)
+		}
+	case "key":
+		if c.Key != "" {
+			var err error
+			if key, err = signal.ParseKey(c.Key); err != nil {
+				return err
+			}
 		}
 	case "fault":
 		if c.Fault == nil {
@@ -194,6 +205,8 @@ func (p *Panel) Do(c Command) error {
 		for path := range p.down {
 			p.path(path, false)
 		}
+	case "key":
+		p.key = key
 	default:
 		return fmt.Errorf("the simulated panel can not %q", c.Do)
 	}
@@ -528,9 +541,12 @@ func (p *Panel) report() {
 			if field, err := signal.NewField('J', strconv.Itoa(p.cfg.Site.Account.Paths[r.paths[0]].Order)); err == nil {
 				r.frame.Fields = []signal.Field{field}
 			}
-			r.event.Station = p.send(p.station.addr(), r.frame, 2)
+			p.mu.Lock()
+			key := p.key
+			p.mu.Unlock()
+			r.event.Station = p.send(p.station.addr(), r.frame, signal.Key{}, 2)
 			if p.cfg.Signals != "" {
-				r.event.Receiver = p.send(p.cfg.Signals, r.frame, 1)
+				r.event.Receiver = p.send(p.cfg.Signals, r.frame, key, 1)
 			}
 		}
 		p.mu.Lock()
@@ -542,8 +558,8 @@ func (p *Panel) report() {
 }
 
 // send tries a destination and says what came of it.
-func (p *Panel) send(addr string, f signal.Frame, attempts int) string {
-	sender := signal.Sender{Attempts: attempts, Timeout: time.Second, Dial: func(ctx context.Context) (signal.Conn, error) {
+func (p *Panel) send(addr string, f signal.Frame, key signal.Key, attempts int) string {
+	sender := signal.Sender{Attempts: attempts, Timeout: time.Second, Key: key, Now: p.cfg.Now, Random: rand.Reader, Dial: func(ctx context.Context) (signal.Conn, error) {
 		var d net.Dialer
 		return d.DialContext(ctx, "tcp", addr)
 	}}
@@ -567,6 +583,7 @@ type State struct {
 	Armed    []site.AreaID   `json:"armed"`
 	Pressed  []site.HeadID   `json:"pressed"`
 	MainsOff bool            `json:"mainsOff"`
+	Encrypts bool            `json:"encrypts"` // what goes to the receiver
 	Battery  bool            `json:"batteryOff"`
 	Down     []site.PathID   `json:"down"`
 	Faults   []Fault         `json:"faults"`
@@ -579,7 +596,7 @@ func (p *Panel) State() State {
 	defer p.mu.Unlock()
 	v := State{
 		Site: p.cfg.Site.Name, Speed: p.cfg.Speed, Tripped: []string{}, Alarms: []site.ZoneID{}, Tampered: listed(p.tampered), Armed: []site.AreaID{},
-		Pressed: listed(p.pressed), MainsOff: p.mainsOff, Battery: p.batteryOff, Down: listed(p.down), Faults: append([]Fault{}, p.faults...), Sent: append([]Sent{}, p.sent...),
+		Pressed: listed(p.pressed), MainsOff: p.mainsOff, Encrypts: !p.key.IsZero(), Battery: p.batteryOff, Down: listed(p.down), Faults: append([]Fault{}, p.faults...), Sent: append([]Sent{}, p.sent...),
 	}
 	for src := range p.tripped {
 		v.Tripped = append(v.Tripped, string(src.device)+"/"+src.terminal)

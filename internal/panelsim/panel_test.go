@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -26,7 +27,10 @@ type bench struct {
 	t      *testing.T
 	heard  chan signal.Event
 	silent bool
+	secure atomic.Int64 // frames that came encrypted
 }
+
+const panelKey = "000102030405060708090a0b0c0d0e0f"
 
 func start(t *testing.T) *bench {
 	t.Helper()
@@ -40,7 +44,15 @@ func start(t *testing.T) *bench {
 	}
 	b := &bench{t: t, heard: make(chan signal.Event, 1000)}
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
-	r, err := receiver.New(receiver.Config{ID: "r", Log: log, Deliver: func(_ context.Context, r signal.Received) (signal.Verdict, error) {
+	key, err := signal.ParseKey(panelKey)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret := func(string, string) signal.Secret { return signal.Secret{Key: key} }
+	r, err := receiver.New(receiver.Config{ID: "r", Log: log, Secret: secret, Deliver: func(_ context.Context, r signal.Received) (signal.Verdict, error) {
+		if r.Encrypted {
+			b.secure.Add(1)
+		}
 		for _, e := range r.Events {
 			b.heard <- e
 		}
@@ -127,6 +139,40 @@ func TestAlarmThenRestoreInOrder(t *testing.T) {
 	}
 	if pairs == 0 || pairs%2 != 0 {
 		t.Errorf("%d events", pairs)
+	}
+}
+
+// With a key what goes to the receiver is encrypted, and the station's own way stays as it was.
+func TestPanelEncrypts(t *testing.T) {
+	b := start(t)
+	if err := b.Do(Command{Do: "key", Key: "short"}); err == nil || strings.Contains(err.Error(), "short") {
+		t.Errorf("%v", err)
+	}
+	for i, key := range []string{"", panelKey, panelKey, ""} {
+		b.do(Command{Do: "key", Key: key})
+		b.do(Command{Do: "manual-test"})
+		b.want("601 new 00")
+		v := b.State()
+		for len(v.Sent) == i { // the reply is on its way
+			runtime.Gosched()
+			v = b.State()
+		}
+		if v.Encrypts != (key != "") || v.Sent[i].Receiver != "acknowledged" || v.Sent[i].Station != "acknowledged" {
+			t.Errorf("%+v", v)
+		}
+	}
+	if n := b.secure.Load(); n != 2 {
+		t.Errorf("%d came encrypted", n)
+	}
+	b.do(Command{Do: "key", Key: strings.Repeat("f", 32)}) // not the one that the receiver has
+	b.do(Command{Do: "manual-test"})
+	v := b.State()
+	for len(v.Sent) == 4 {
+		runtime.Gosched()
+		v = b.State()
+	}
+	if !strings.Contains(v.Sent[4].Receiver, "can not process") || v.Sent[4].Station != "acknowledged" {
+		t.Errorf("%+v", v.Sent[4])
 	}
 }
 
