@@ -56,8 +56,10 @@ func TestDecisionTable(t *testing.T) {
 			{frame(`"ADM-CID"0007L0#1234[#1234|1111 01 009`), StaySilent, ErrTruncated}, // number and account could be read: silence all the same
 		}},
 		{"a reply", []row{
-			{frame(`"ACK"0007L0#1234[]`), StaySilent, ErrUnknownID}, {frame(`"DUH"0007L0#1234[]`), StaySilent, ErrUnknownID},
-			{frame(`"NAK"0000R0L0A0[]_14:05:12,01-15-2026`), StaySilent, ErrUnknownID}, {frame(`"RSP"0007L0#1234[x]`), StaySilent, ErrUnknownID},
+			{frame(`"ACK"0007L0#1234[]`), StaySilent, ErrUnknownID},
+			{frame(`"DUH"0007L0#1234[]`), StaySilent, ErrUnknownID},
+			{frame(`"NAK"0000R0L0A0[]_14:05:12,01-15-2026`), StaySilent, ErrUnknownID},
+			{frame(`"RSP"0007L0#1234[x]`), StaySilent, ErrUnknownID},
 			{frame(`"*ACK"0007L0#4816[00`), StaySilent, ErrUnknownID},
 		}},
 		{"encrypted, no key for the account", []row{{frame(`"*NULL"0000L0#1234[` + strings.Repeat("0", 32)), CannotProcess, ErrEncrypted}}},
@@ -72,21 +74,29 @@ func TestDecisionTable(t *testing.T) {
 		{"encrypted, no closing bracket", []row{{safe("#4816|1111 01 009" + stamp(0)), CannotProcess, ErrDecrypt}}},
 		{"encrypted, timestamp missing", []row{{safe("#4816|1111 01 009]"), RefuseTime, ErrTimestamp}}},
 		{"encrypted, timestamp outside the window", []row{
-			{safe("#4816|1111 01 009]" + stamp(-40*time.Second)), Acknowledge, nil}, {safe("#4816|1111 01 009]" + stamp(-41*time.Second)), RefuseTime, ErrTimestamp},
-			{safe("#4816|1111 01 009]" + stamp(20*time.Second)), Acknowledge, nil}, {safe("#4816|1111 01 009]" + stamp(21*time.Second)), RefuseTime, ErrTimestamp},
+			{safe("#4816|1111 01 009]" + stamp(-40*time.Second)), Acknowledge, nil},
+			{safe("#4816|1111 01 009]" + stamp(-41*time.Second)), RefuseTime, ErrTimestamp},
+			{safe("#4816|1111 01 009]" + stamp(20*time.Second)), Acknowledge, nil},
+			{safe("#4816|1111 01 009]" + stamp(21*time.Second)), RefuseTime, ErrTimestamp},
 			{safe("#4816|9999 99 99]" + stamp(-time.Hour)), RefuseTime, ErrTimestamp}, // before the payload is looked at
 		}},
 		{"clear message for an account that must be encrypted", []row{
 			{frame(`"ADM-CID"0007L0#A0B1[#A0B1|1111 01 009]`), CannotProcess, ErrNotEncrypted}, {frame(`"NULL"0000L0#A0B1[]`), CannotProcess, ErrNotEncrypted},
 		}},
 		{"id not known, or payload does not parse", []row{
-			{frame(`"XYZ-123"0007L0#1234[x]`), CannotProcess, ErrUnknownID}, {frame(`"ADM-CID"0007L0#1234[#1234|2111 01 009]`), CannotProcess, ErrPayload},
-			{frame(`"SIA-DCS"0007L0#1234[#1234|FA009]`), CannotProcess, ErrPayload}, {safe("#4816|1111 01 09]" + stamp(0)), CannotProcess, ErrPayload},
+			{frame(`"XYZ-123"0007L0#1234[x]`), CannotProcess, ErrUnknownID},
+			{frame(`"ADM-CID"0007L0#1234[#1234|2111 01 009]`), CannotProcess, ErrPayload},
+			{frame(`"SIA-DCS"0007L0#1234[#1234|FA009]`), CannotProcess, ErrPayload},
+			{safe("#4816|1111 01 09]" + stamp(0)), CannotProcess, ErrPayload},
 		}},
 		{"duplicate", []row{{frame(good), Acknowledge, nil}, {frame(good), Acknowledge, nil}}},
 		{"otherwise", []row{
-			{frame(good), Acknowledge, nil}, {frame(good + "_00:00:00,01-01-2000"), Acknowledge, nil}, {frame(good + "_yesterday"), Acknowledge, nil},
-			{safe("#4816|1111 01 009]" + stamp(0)), Acknowledge, nil}, {frame(`"NULL"0000L0#1234[]`), Acknowledge, nil}, {frame(`"NULL"0815L#1234[0000]`), Acknowledge, nil},
+			{frame(good), Acknowledge, nil},
+			{frame(good + "_00:00:00,01-01-2000"), Acknowledge, nil},
+			{frame(good + "_yesterday"), Acknowledge, nil},
+			{safe("#4816|1111 01 009]" + stamp(0)), Acknowledge, nil},
+			{frame(`"NULL"0000L0#1234[]`), Acknowledge, nil},
+			{frame(`"NULL"0815L#1234[0000]`), Acknowledge, nil},
 			{frame(`"ADM-CID"0007L0#1234[#1234|1777 01 009]`), Acknowledge, nil},
 		}},
 	} {
