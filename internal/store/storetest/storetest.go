@@ -277,6 +277,9 @@ func Run(t *testing.T, open func(testing.TB) app.Store) {
 		if e, err := s.Newest(t.Context(), job); err != nil || e != nil {
 			t.Errorf("newest: %v, %v", e, err)
 		}
+		if err := s.Append(t.Context(), More(t, job, nil, 1), nil); !errors.Is(err, app.ErrNotFound) {
+			t.Errorf("entries of no job: %v, want ErrNotFound", err)
+		}
 		if all, err := s.Jobs(t.Context()); err != nil || all == nil || len(all) != 0 {
 			t.Errorf("jobs: %v, %v", all, err)
 		}
