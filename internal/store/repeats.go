@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"slices"
 	"time"
@@ -16,19 +17,27 @@ const maxRepeats = 1 << 20
 // repeats knows the signals of the last signal.DuplicateWindow by their key. An index in the file would do the same, and
 // cost each commit a page for every row in it. The writer's own.
 type repeats struct {
-	first map[string]seen
-	order []string // keys, oldest first, from head on
+	first map[repeat]seen
+	order []repeat // oldest first, from head on
 	head  int
 	max   int
 }
 
+// repeat is a key by its sum: with a million of them each byte counts.
+type repeat [16]byte
+
+func repeatOf(key string) repeat {
+	sum := sha256.Sum256([]byte(key))
+	return repeat(sum[:16])
+}
+
 type seen struct{ row, at int64 }
 
-func newRepeats() *repeats { return &repeats{first: map[string]seen{}, max: maxRepeats} }
+func newRepeats() *repeats { return &repeats{first: map[repeat]seen{}, max: maxRepeats} }
 
 // of returns the row that a signal repeats; 0: none.
 func (r *repeats) of(key string, at time.Time) int64 {
-	if s, ok := r.first[key]; ok && s.at >= millis(at.Add(-signal.DuplicateWindow)) {
+	if s, ok := r.first[repeatOf(key)]; ok && s.at >= millis(at.Add(-signal.DuplicateWindow)) {
 		return s.row
 	}
 	return 0
@@ -39,11 +48,11 @@ func (r *repeats) add(key string, row int64, at time.Time) {
 	oldest := millis(at.Add(-signal.DuplicateWindow))
 	for r.head < len(r.order) && (len(r.order)-r.head >= r.max || r.first[r.order[r.head]].at < oldest) {
 		delete(r.first, r.order[r.head])
-		r.order[r.head] = ""
 		r.head++
 	}
-	r.first[key] = seen{row, millis(at)}
-	r.order = append(r.order, key)
+	k := repeatOf(key)
+	r.first[k] = seen{row, millis(at)}
+	r.order = append(r.order, k)
 	if r.head > len(r.order)/2 {
 		r.order = slices.Clone(r.order[r.head:])
 		r.head = 0
