@@ -76,7 +76,7 @@ func (c *proveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if c.History != "" {
 		return c.layHistory(ctx, t, io.in)
 	}
-	addr, err := h.receive(ctx, c.Signals, receiver.Limits{})
+	addr, err := h.receive(ctx, c.Signals, receiver.Limits{}, signal.Policy{})
 	if err != nil {
 		return err
 	}

@@ -30,6 +30,18 @@ type receiveCmd struct {
 
 	watchFlags
 	limitFlags
+	choiceFlags
+}
+
+// choiceFlags choose where the standard is not clear: docs/format/wire-dc09.md, what is unconfirmed.
+type choiceFlags struct {
+	StampAge    time.Duration `group:"Unconfirmed" help:"How old the time stamp of an encrypted frame may be (40s)." placeholder:"DURATION"`
+	StampAhead  time.Duration `group:"Unconfirmed" help:"How far ahead of this clock it may be (20s)." placeholder:"DURATION"`
+	NakWrongKey bool          `group:"Unconfirmed" help:"Answer what does not decrypt with NAK, so that it is sent again, in place of DUH."`
+}
+
+func (c choiceFlags) policy() signal.Policy {
+	return signal.Policy{Age: c.StampAge, Ahead: c.StampAhead, NakUndecryptable: c.NakWrongKey}
 }
 
 // limitFlags bound what strangers can cost. 0 is the default of receiver.Limits.
@@ -88,7 +100,7 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	for _, one := range accounts {
 		a.links.Expect(one.number, one.supervision, app.Margin(one.supervision), begin)
 	}
-	r, err := receiver.New(receiver.Config{ID: inbox.Receiver(), Deliver: a.deliver, Secret: a.secret, Observe: a.observe, Log: log, Limits: c.limits()})
+	r, err := receiver.New(receiver.Config{ID: inbox.Receiver(), Deliver: a.deliver, Secret: a.secret, Observe: a.observe, Log: log, Limits: c.limits(), Policy: c.policy()})
 	if err != nil {
 		return err
 	}

@@ -29,6 +29,7 @@ import (
 	"proofbell/internal/server"
 	"proofbell/internal/store"
 	"proofbell/panel"
+	"proofbell/signal"
 	"proofbell/site"
 	"proofbell/web"
 )
@@ -46,6 +47,7 @@ type serveCmd struct {
 	dataFlags
 	watchFlags
 	limitFlags
+	choiceFlags
 }
 
 // Run starts everything, prints the addresses, and waits until ctx ends.
@@ -86,7 +88,7 @@ func (c *serveCmd) Run(ctx context.Context, io *streams) (err error) {
 	context.AfterFunc(ctx, func() { h.metrics.draining.Store(true) })
 	var addresses []string
 	if c.Signals != "" {
-		addr, err := h.receive(ctx, c.Signals, c.limits())
+		addr, err := h.receive(ctx, c.Signals, c.limits(), c.policy())
 		if err != nil {
 			return err
 		}
@@ -237,11 +239,11 @@ func (h *house) close() error {
 }
 
 // receive opens the signal receiver on an address.
-func (h *house) receive(ctx context.Context, addr string, limits receiver.Limits) (net.Addr, error) {
+func (h *house) receive(ctx context.Context, addr string, limits receiver.Limits, policy signal.Policy) (net.Addr, error) {
 	if err := oneAddress(addr); err != nil {
 		return nil, err
 	}
-	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Secret: h.app.Secret, Log: h.log, Limits: limits, Observe: h.observe})
+	r, err := receiver.New(receiver.Config{ID: h.inbox.Receiver(), Deliver: h.app.Deliver, Secret: h.app.Secret, Log: h.log, Limits: limits, Policy: policy, Observe: h.observe})
 	if err != nil {
 		return nil, err
 	}

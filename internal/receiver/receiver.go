@@ -36,6 +36,9 @@ type Config struct {
 	// sound frame, from many goroutines at once, and must be quick.
 	Secret func(prefix, account string) signal.Secret
 
+	// Policy chooses where the standard is not clear. Its own Secret is not looked at.
+	Policy signal.Policy
+
 	// Observe is told every frame with what became of it, after its reply was written. It is
 	// called from many goroutines at once and must not block. nil: nobody looks.
 	Observe func(Observation)
@@ -93,6 +96,7 @@ func New(cfg Config) (*Receiver, error) {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
 	cfg.Limits = cfg.Limits.withDefaults()
+	cfg.Policy.Secret = cfg.Secret
 	if most, known := mostConns(); known && cfg.Limits.Conns > most {
 		cfg.Log.Warn("fewer connections than allowed: the system gives this process too few file handles", "connections", most, "allowed", cfg.Limits.Conns)
 		cfg.Limits.Conns = most
@@ -223,7 +227,7 @@ func (r *Receiver) judge(transport, remote string, piece signal.Piece) (o Observ
 	if piece.Err != nil {
 		o.Received, o.Lost = signal.Received{Raw: raw, Err: piece.Err}, piece.Lost
 	} else {
-		o.Received = signal.JudgeWith(raw, r.cfg.Secret, at)
+		o.Received = r.cfg.Policy.Judge(raw, at)
 	}
 	o.Transport, o.Remote, o.At, o.Receiver = transport, remote, at, r.cfg.ID
 	if o.Damaged() {

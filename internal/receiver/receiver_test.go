@@ -32,6 +32,44 @@ type inbox struct {
 	seen   chan string // "" for a delivery, the cause for a fault
 }
 
+// What the standard leaves open is chosen by who runs the receiver.
+func TestReceiverKeepsItsPolicy(t *testing.T) {
+	key, err := signal.ParseKey("0123456789abcdef0123456789abcdef")
+	if err != nil {
+		t.Fatal(err)
+	}
+	other, err := signal.ParseKey("larkwater mill!!")
+	if err != nil {
+		t.Fatal(err)
+	}
+	deliver := func(_ context.Context, r signal.Received) (signal.Verdict, error) { return r.Proposed, nil }
+	secret := func(string, string) signal.Secret { return signal.Secret{Key: key} }
+	for name, c := range map[string]struct {
+		policy signal.Policy
+		key    signal.Key
+		want   error
+	}{
+		"30 s old":                     {signal.Policy{}, key, nil},
+		"30 s old, 29 allowed":         {signal.Policy{Age: 29 * time.Second}, key, signal.ErrTimeRefused},
+		"another key":                  {signal.Policy{}, other, signal.ErrNotUnderstood},
+		"another key, NAK asked for":   {signal.Policy{NakUndecryptable: true}, other, signal.ErrTimeRefused},
+		"the secret is the receiver's": {signal.Policy{Secret: func(string, string) signal.Secret { return signal.Secret{} }}, key, nil},
+	} {
+		_, addr := start(t, Config{Deliver: deliver, Secret: secret, Policy: c.policy})
+		sender := signal.Sender{
+			Attempts: 1, Key: c.key, Now: func() time.Time { return now.Add(-30 * time.Second) }, Random: rand.Reader,
+			Dial: func(ctx context.Context) (signal.Conn, error) {
+				var d net.Dialer
+				return d.DialContext(ctx, "tcp", addr)
+			},
+		}
+		_, err := sender.Send(t.Context(), signal.Frame{ID: signal.IDNull, Account: "4816"})
+		if c.want == nil && err != nil || !errors.Is(err, c.want) {
+			t.Errorf("%s: %v, want %v", name, err, c.want)
+		}
+	}
+}
+
 func newInbox() *inbox { return &inbox{seen: make(chan string, 1000)} }
 
 func (b *inbox) deliver(_ context.Context, r signal.Received) (signal.Verdict, error) {
