@@ -46,6 +46,14 @@ func Canonical(raw []byte) ([]byte, error) {
 	if len(raw) > MaxJSONBytes {
 		return nil, &JSONError{MaxJSONBytes, ErrTooLarge}
 	}
+	if spelt(raw) {
+		return bytes.Clone(raw), nil
+	}
+	return respell(raw)
+}
+
+// respell reads raw and writes it in canonical form.
+func respell(raw []byte) ([]byte, error) {
 	p := parser{raw: raw}
 	out, err := p.value(make([]byte, 0, len(raw)), 0)
 	if err != nil {

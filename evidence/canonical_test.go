@@ -173,11 +173,37 @@ func TestOrderOfNames(t *testing.T) {
 
 func sign(n int) int { return max(-1, min(n, 1)) }
 
+// What is canonical beyond doubt is known without being read; whatever is not quite so is left to the parser.
+func TestSpelt(t *testing.T) {
+	deep := strings.Repeat("[", MaxJSONDepth) + strings.Repeat("]", MaxJSONDepth)
+	for _, raw := range []string{`{}`, `[]`, `""`, `0`, `true`, `{"a":1,"b":{"a":[1,"ä",null,false]}}`, `{"A":0,"_":999999999999999,"a":""}`, "\"\x7f\"", deep} {
+		if !spelt([]byte(raw)) {
+			t.Errorf("%s is not known as canonical", raw)
+		}
+		if slow, err := respell([]byte(raw)); err != nil || string(slow) != raw {
+			t.Errorf("%s is not canonical: %s, %v", raw, slow, err)
+		}
+	}
+	for _, raw := range []string{
+		"", " {}", "{} ", `{"a": 1}`, `{"b":1,"a":2}`, `{"a":1,"a":1}`, `{"a":1,}`, `{"a"}`, `{"a":}`, `[1,]`, `[,1]`, `[1`, `{"a":1`, `"a`, `01`, `-0`, `1.0`, `1e3`,
+		`9007199254740993`, `"\u0041"`, `"\/"`, "\"\x00\"", "\"\x1f\"", "\"\xff\"", `nul`, `truefalse`, `1 2`, `{"a":1}}`, `[1]]`, "[" + deep + "]", `{"\u0061":1}`,
+	} {
+		if spelt([]byte(raw)) {
+			t.Errorf("%q is taken for canonical", raw)
+		}
+	}
+}
+
 func FuzzCanonical(f *testing.F) {
 	for _, seed := range []string{`{"b":[1.50,"\u00e9\ud83d\ude00",null],"a":{"":-0}}`, `[1e21,1e-7,9007199254740991,0.1]`, `"\ud800"`, `{"a":1,"a":2}`, " true ", "1e400"} {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, raw []byte) {
+		if spelt(raw) {
+			if slow, err := respell(raw); err != nil || !bytes.Equal(slow, raw) {
+				t.Fatalf("%q was taken for canonical, and is %q (%v)", raw, slow, err)
+			}
+		}
 		once, err := Canonical(raw)
 		if err != nil {
 			var at *JSONError

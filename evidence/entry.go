@@ -94,6 +94,9 @@ func NewContent(job JobID, id EntryID, at time.Time, by PersonID, kind Kind, bas
 		return Content{}, fmt.Errorf("body of %s entry: %w", kind, err)
 	}
 	c := Content{Fmt: Format, Job: job, ID: id, At: TimeOf(at), By: by, Kind: kind, Base: base, Body: raw}
+	if len(raw) < MaxContentBytes/2 { // whatever stands beside it
+		return c, c.check()
+	}
 	_, err = c.Canonical() // for the size
 	return c, err
 }

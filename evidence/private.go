@@ -167,6 +167,9 @@ func OpenPrivate(key *JobKey, c Content) (json.RawMessage, error) {
 	fail := func(err error) (json.RawMessage, error) {
 		return nil, fmt.Errorf("opening the personal part of entry %s: %w", c.ID, err)
 	}
+	if spelt(c.Body) && !bytes.Contains(c.Body, []byte(`"`+privateMember+`"`)) { // most have none, and there are many
+		return fail(ErrNoPrivate)
+	}
 	members, err := c.members()
 	if err != nil {
 		return fail(err)

@@ -237,6 +237,10 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 // useRun gives the entry to the run it names, or else to the one that was open when it was made.
 func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 	meta := prove.Meta{ID: string(e.ID), At: e.At.Time, By: string(e.By)}
+	var signal prove.SignalBody
+	if e.Kind == evidence.KindSignal && json.Unmarshal(e.Body, &signal) == nil {
+		return s.useSignal(e, meta, signal)
+	}
 	var which struct {
 		Run prove.RunID  `json:"run"`
 		Act prove.RunAct `json:"act"`
@@ -251,11 +255,7 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 	var run prove.Run
 	at := -1
 	if !opens {
-		for i, r := range s.Runs {
-			if r.ID == which.Run || which.Run == "" && r.Closed.IsZero() {
-				run, at = *r, i
-			}
-		}
+		run, at = s.runOf(which.Run)
 	}
 	next, used, err := run.Fold(e.Kind, meta, e.Body, private)
 	switch {
@@ -276,6 +276,32 @@ func (s *State) useRun(e evidence.Entry, private json.RawMessage) words.Text {
 		return say
 	}
 	return sayRun(s, e)
+}
+
+// runOf finds the run that an entry names, or the open one when it names none; at is -1 when there is none.
+func (s *State) runOf(id prove.RunID) (run prove.Run, at int) {
+	at = -1
+	for i, r := range s.Runs {
+		if r.ID == id || id == "" && r.Closed.IsZero() {
+			run, at = *r, i
+		}
+	}
+	return run, at
+}
+
+// useSignal is useRun for a signal, whose body is read once: there are many of them.
+func (s *State) useSignal(e evidence.Entry, meta prove.Meta, b prove.SignalBody) words.Text {
+	run, at := s.runOf(b.Run)
+	next, err := run.FoldSignal(meta, b)
+	if at >= 0 {
+		s.Runs[at] = &next
+	}
+	if err != nil {
+		say := s.trouble(e, words.Said(err))
+		s.Troubles[len(s.Troubles)-1].Err = err
+		return say
+	}
+	return saySignal(b)
 }
 
 // settle closes conflicts that were accepted as they are.

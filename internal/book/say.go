@@ -83,6 +83,17 @@ func sayEdit(s *State, b EditBody, done []assignment, met []Conflict) words.Text
 	return say
 }
 
+func saySignal(b prove.SignalBody) words.Text {
+	format := words.Mark("Signal %s %s, %s %d")
+	switch {
+	case b.DuplicateOf != "":
+		format = words.Mark("Signal %s %s, %s %d, received once more")
+	case !b.Acknowledged:
+		format = words.Mark("Signal %s %s, %s %d, not answered")
+	}
+	return words.Later(format, b.Event.Code, words.Marked(prove.SayQualifier(b.Event.Qualifier)), words.Marked(string(b.Event.NumberIs)), b.Event.Number)
+}
+
 func sayRun(s *State, e evidence.Entry) words.Text {
 	switch e.Kind {
 	case evidence.KindRun:
@@ -102,14 +113,6 @@ func sayRun(s *State, e evidence.Entry) words.Text {
 		var b prove.OnTestBody
 		_ = json.Unmarshal(e.Body, &b)
 		return words.Later("Station: %s", words.Marked(acts[b.Act]))
-	case evidence.KindSignal:
-		var b prove.SignalBody
-		_ = json.Unmarshal(e.Body, &b)
-		format := words.Mark("Signal %s %s, %s %d")
-		if !b.Acknowledged {
-			format = words.Mark("Signal %s %s, %s %d, not answered")
-		}
-		return words.Later(format, b.Event.Code, words.Marked(prove.SayQualifier(b.Event.Qualifier)), words.Marked(string(b.Event.NumberIs)), b.Event.Number)
 	case evidence.KindReadback:
 		var b prove.ReadBackBody
 		_ = json.Unmarshal(e.Body, &b)

@@ -388,6 +388,15 @@ func (r Run) Fold(kind evidence.Kind, m Meta, body, private json.RawMessage) (ne
 	return next, true, nil
 }
 
+// FoldSignal is Fold for an entry of kind "signal" whose body was read already: there are many of them.
+func (r Run) FoldSignal(m Meta, b SignalBody) (Run, error) {
+	next, err := r.Signal(m, b)
+	if err != nil {
+		return r.refuse(m, err), fmt.Errorf("entry %s: %w", m.ID, err)
+	}
+	return next, nil
+}
+
 // In returns the run as it is shown in a language: what it refused is said in it.
 func (r Run) In(l *words.Language) Run {
 	if l == nil {
