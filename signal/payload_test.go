@@ -130,6 +130,7 @@ func TestSIANumbers(t *testing.T) {
 		"|NAT":                      "none 0 area 0",
 		"|NAT1":                     "zone 1 area 0",
 		"|NFA5 Landing":             "zone 5 area 0 text Landing",
+		"|NFA5|\x80 5":              "zone 5 area 0 text € 5", // a block of a kind nobody knows: text in Windows-1252 from its first byte
 	} {
 		s, err := ParseSIA(data)
 		if err != nil {

@@ -188,11 +188,11 @@ func (s SIA) Events() []Event {
 	for _, block := range s.Blocks {
 		if block.Function != 'N' && block.Function != 'O' {
 			if n := len(events); n > 0 {
-				text := DecodeText(block.Text)
+				text := block.Text
 				if block.Function != 'A' {
-					text = string(rune(block.Function)) + text
+					text = string([]byte{block.Function}) + text
 				}
-				events[n-1].Text = joinText(events[n-1].Text, text)
+				events[n-1].Text = joinText(events[n-1].Text, DecodeText(text))
 			}
 			continue
 		}
