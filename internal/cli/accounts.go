@@ -37,7 +37,13 @@ type accountsReader struct {
 }
 
 // readAccounts reads an accounts file (docs/cli.md). The error names every place that is wrong, as FILE:LINE:COLUMN.
-func readAccounts(file string, raw []byte) (map[string]account, error) {
+func readAccounts(file string, raw []byte) (found map[string]account, err error) {
+	// The parser is not ours: should it panic on some text, that text is refused like any other that can not be read.
+	defer func() {
+		if p := recover(); p != nil {
+			found, err = nil, fmt.Errorf("%s:1:1: this can not be read as YAML: look for an odd indentation, quote or bracket", file)
+		}
+	}()
 	r := accountsReader{file: file}
 	if len(raw) > largestAccounts {
 		return nil, fmt.Errorf("%s: more than %d kB, this can not be an accounts file", file, largestAccounts>>10)
@@ -57,7 +63,7 @@ func readAccounts(file string, raw []byte) (map[string]account, error) {
 	if len(tree.Docs) != 1 || tree.Docs[0].Body == nil {
 		return nil, fmt.Errorf("%s:1:1: it holds no accounts: write accounts: {\"4816\": {}}", file)
 	}
-	found := map[string]account{}
+	found = map[string]account{}
 	if m := r.members(tree.Docs[0].Body, "the file", "accounts")["accounts"]; m != nil {
 		for _, v := range r.list(m, "accounts") {
 			if a, ok := r.account(v); ok {

@@ -148,7 +148,7 @@ func (c watchFlags) watch(ctx context.Context, m *metrics, log *slog.Logger) (fi
 	}
 	host, port, err := net.SplitHostPort(c.Metrics)
 	if err != nil {
-		return figures{}, fmt.Errorf("--metrics %q: %w; write it as host:port, for example 127.0.0.1:9464", c.Metrics, err)
+		return figures{}, fmt.Errorf("--metrics %q: %w; write it as host:port, for example 127.0.0.1:8090", c.Metrics, err)
 	}
 	if host == "" {
 		host = "127.0.0.1"
