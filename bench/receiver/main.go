@@ -31,7 +31,7 @@ const (
 )
 
 // limits are those of a receiver that trusts who calls it: here all senders have one address.
-var limits = receiver.Limits{Conns: 1 << 15, ConnsPerAddress: 1 << 15, Idle: 10 * time.Minute}
+var limits = receiver.Limits{Conns: 1 << 15, ConnsPerAddress: 1 << 15, FramesPerAddress: 1e9, Burst: 1e9, Idle: 10 * time.Minute}
 
 func main() {
 	kind := flag.String("serve", "", "")
