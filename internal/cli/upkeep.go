@@ -94,7 +94,7 @@ func profileOrNone(s *site.Site) *panel.Profile {
 }
 
 func printDue(w io.Writer, l upkeep.List, lang *words.Language) {
-	states := map[upkeep.State]string{upkeep.Overdue: lang.Say("OVERDUE"), upkeep.Due: lang.Say("DUE"), upkeep.Unknown: lang.Say("UNKNOWN")}
+	states := map[upkeep.State]string{upkeep.Overdue: lang.Say("OVERDUE"), upkeep.Due: lang.Say("DUE"), upkeep.Coming: lang.Say("COMING UP"), upkeep.Unknown: lang.Say("UNKNOWN")}
 	fmt.Fprintf(w, "%s %s\n", lang.Say("On %s, %d months ahead, by %s.", l.On, l.Ahead, l.RuleSet), l.VisitSay)
 	for _, r := range l.Rounds {
 		if r.State == upkeep.Later {
@@ -113,7 +113,7 @@ func printDue(w io.Writer, l upkeep.List, lang *words.Language) {
 		}
 	}
 	n := l.Counts
-	fmt.Fprintf(w, "\n%s %s\n", lang.Say("%d overdue, %d due, %d dates to read, %d later.", n[upkeep.Overdue], n[upkeep.Due], n[upkeep.Unknown], n[upkeep.Later]), l.Standing)
+	fmt.Fprintf(w, "\n%s %s\n", lang.Say("%d overdue, %d due, %d coming up, %d dates to read, %d later.", n[upkeep.Overdue], n[upkeep.Due], n[upkeep.Coming], n[upkeep.Unknown], n[upkeep.Later]), l.Standing)
 }
 
 func nonEmpty(parts ...string) []string {

@@ -270,7 +270,7 @@ func (d *Desk) happened(c *CallOut, device site.DeviceID) {
 		}
 		meaning, _ := signal.Lookup(sg.Event.Format, sg.Event.Code)
 		row := SignalRow{
-			At: sg.Received.UTC().Format(time.RFC3339), AtSay: d.lang.Moment(sg.Received.In(d.zone())), Say: d.lang.Word(cmp.Or(meaning.Words, sg.Event.Code)), Code: sg.Event.Code, Zone: zone, Label: s.Zones[site.ZoneID(zone)].Label,
+			At: sg.Received.UTC().Format(time.RFC3339), AtSay: d.lang.Moment(sg.Received.In(d.zone())), Say: cmp.Or(d.line(sg.Event), d.lang.Word(cmp.Or(meaning.Words, sg.Event.Code))), Code: sg.Event.Code, Zone: zone, Label: s.Zones[site.ZoneID(zone)].Label,
 		}
 		if sg.Event.Qualifier == signal.Restore {
 			row.Say = d.lang.Say("%s, restore", row.Say)
@@ -282,4 +282,19 @@ func (d *Desk) happened(c *CallOut, device site.DeviceID) {
 			c.Troubles = append(c.Troubles, row)
 		}
 	}
+}
+
+// line names the path of the account whose trouble a Contact ID event reports (351 and 352: its first and second line); ""
+// for all else.
+func (d *Desk) line(e signal.Event) string {
+	order := map[string]int{"351": 1, "352": 2}[e.Code]
+	if e.Format != signal.CID || order == 0 {
+		return ""
+	}
+	for _, path := range d.State.Site.Account.Paths {
+		if path.Order == order && path.Name != "" {
+			return d.lang.Say("%s (line %d)", path.Name, order)
+		}
+	}
+	return ""
 }

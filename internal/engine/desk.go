@@ -214,7 +214,7 @@ func (d *Desk) stages(now time.Time) []Stage {
 	due := 0
 	if list, err := d.Due(now, 0); err == nil {
 		for _, r := range list.Rounds {
-			if r.State != upkeep.Later {
+			if r.State != upkeep.Later && r.State != upkeep.Coming {
 				due++
 			}
 		}

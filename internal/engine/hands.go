@@ -117,7 +117,11 @@ func (d *Desk) lastRead(v Prove) LastRead {
 	case last.Source == prove.FromHistory:
 		return LastRead{entryOf(last), d.lang.Say("Imported history, %d lines", n)}
 	case last.Zone == "":
-		return LastRead{entryOf(last), d.lang.Say("Panel")}
+		say := d.lang.Say("Panel")
+		if i := slices.IndexFunc(v.ReadLines, func(l ReadLine) bool { return l.Expect == string(last.Expect) }); i >= 0 {
+			say = v.ReadLines[i].Label
+		}
+		return LastRead{entryOf(last), say}
 	}
 	return LastRead{entryOf(last), d.lang.Say("Zone %s", last.Zone)}
 }

@@ -13,6 +13,7 @@ import (
 	"proofbell/internal/book"
 	"proofbell/internal/prove"
 	"proofbell/internal/upkeep"
+	"proofbell/signal"
 	"proofbell/site"
 )
 
@@ -248,5 +249,15 @@ func TestStickers(t *testing.T) {
 	}
 	if _, err := j.desk().Stickers("AAAA", ""); err == nil {
 		t.Error("three random bytes are enough for it")
+	}
+}
+
+// Contact ID 351 and 352 speak of the first and the second line: the person at the door is told which path that is.
+func TestTroubleOfALineNamesItsPath(t *testing.T) {
+	d := newJob(t, demo.Corrected).desk()
+	for code, want := range map[string]string{"351": "house internet (line 1)", "352": "mobile (line 2)", "350": "", "301": ""} {
+		if got := d.line(signal.Event{Format: signal.CID, Code: code}); got != want {
+			t.Errorf("%s: %q, want %q", code, got, want)
+		}
 	}
 }

@@ -62,12 +62,13 @@ type State string
 // The states, most urgent first.
 const (
 	Overdue State = "overdue"
-	Due     State = "due"     // within the months looked ahead
+	Due     State = "due"     // on this day: overdue from the next
+	Coming  State = "coming"  // within the months looked ahead
 	Unknown State = "unknown" // a date has to be read first
 	Later   State = "later"
 )
 
-var stateOrder = map[State]int{Overdue: 0, Due: 1, Unknown: 2, Later: 3}
+var stateOrder = map[State]int{Overdue: 0, Due: 1, Coming: 2, Unknown: 3, Later: 4}
 
 // Who does it.
 const (
@@ -242,7 +243,7 @@ func (l *lister) state(due time.Time) State {
 	case !l.On.Before(due):
 		return Overdue
 	case !site.AddMonths(l.On, l.ahead).Before(due):
-		return Due
+		return Coming
 	}
 	return Later
 }

@@ -102,14 +102,14 @@ heads:
 		state      State
 		who        string
 	}{
-		"life.S1":         {"2026-10", "", Due, ByElectrician},
+		"life.S1":         {"2026-10", "", Coming, ByElectrician},
 		"life.S2":         {"2026-09-15", "", Overdue, ByElectrician},
 		"life.S3":         {"2026-02-28", "", Overdue, ByTechnician},
 		"life.S4":         {"2027-09-16", "", Later, ByElectrician},
 		"date.life.S5":    {"", "", Unknown, ByTechnician},
-		"life.K1":         {"2026-10", "2029-10", Due, ByElectrician},
+		"life.K1":         {"2026-10", "2029-10", Coming, ByElectrician},
 		"life.K2":         {"2029-02", "", Later, ByTechnician},
-		"battery.d1":      {"2027-03", "", Due, ByTechnician},
+		"battery.d1":      {"2027-03", "", Coming, ByTechnician},
 		"battery.d3":      {"2026-09", "", Overdue, ByTechnician},
 		"date.battery.d4": {"", "", Unknown, ByTechnician},
 		"life.d5":         {"2024-01", "2027-01", Overdue, ByTechnician},

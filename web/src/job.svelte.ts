@@ -2,6 +2,7 @@
 import { getContext, setContext, untrack } from "svelte";
 import { call, warm } from "./engine";
 import { me } from "./me.svelte";
+import { forgetTyped } from "./place.svelte";
 import { Problem } from "./problem";
 import { random } from "./random";
 import { counted } from "./sync/acts";
@@ -390,6 +391,7 @@ export class OpenJob {
       this.answers.clear();
       this.#indexed = -1;
       await store.forgetPersonal(this.id);
+      forgetTyped(this.id);
       await this.#load();
       return;
     }

@@ -153,6 +153,16 @@ export function forget(typed: Typed): void {
   if (!live.has(typed.key)) localStorage.removeItem(typed.key);
 }
 
+/** A job was erased: what stood half-typed in it and where one was in it go from this device too. */
+export function forgetTyped(job: string): void {
+  const within = `/job/${encodeURIComponent(job)}/`;
+  before.typed = before.typed.filter(({ path }) => !path.startsWith(within));
+  if (before.place?.job === job) before.place = undefined;
+  if (readPlace()?.job === job) localStorage.removeItem(placeSlot);
+  for (const name of Object.keys(localStorage))
+    if (name.startsWith(`${typedSlot}${within}`)) localStorage.removeItem(name);
+}
+
 /** Begins to note the place and what is typed. Called once. */
 export function keepPlace(): void {
   let timer: ReturnType<typeof setTimeout> | undefined;

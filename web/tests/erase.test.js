@@ -42,6 +42,15 @@ for (const [name, view] of Object.entries(views)) {
 test("only the whole name erases; then the people are gone, here and on this device, and nothing can be added", async (t) => {
   const { page, job, server } = await begin(t);
   assert.match(await kept(page), /Tamsin Okoro-Lind/);
+  // What stood half-typed in this job when its page died goes as well; that of another job stays.
+  const half = (of) => `proofbell.typed./job/${of}/look|Note`;
+  await page.evaluate(
+    (keys) => {
+      for (const key of keys)
+        localStorage.setItem(key, JSON.stringify({ path: "", label: "Note", text: "Tamsin", at: Date.now() }));
+    },
+    [half(job), half("other")],
+  );
   const erase = page.getByRole("button", { name: "Erase for good" });
   const field = page.getByLabel(/^To confirm/);
   await field.fill("Larkwater");
@@ -52,6 +61,10 @@ test("only the whole name erases; then the people are gone, here and on this dev
   await page.getByRole("button", { name: "Done" }).click();
   await page.getByText("it can be read, not carried on").first().waitFor();
   await page.waitForFunction(() => !document.body.textContent.includes("Tamsin"));
+  const typed = await page.evaluate(() =>
+    Object.keys(localStorage).filter((name) => name.startsWith("proofbell.typed.")),
+  );
+  assert.deepEqual(typed, [half("other")]);
   const { key } = await (await fetch(`${server.url}/api/jobs/${job}`)).json();
   assert.equal(key, "");
   await page.getByLabel("Note for whoever comes next").fill("one more");

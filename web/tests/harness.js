@@ -355,9 +355,9 @@ export async function assertFits(page, { target = 56 } = {}) {
   assert.deepEqual(faults, [], page.url());
 }
 
-/** Keeps a picture in test-results/, which is not committed, for a person to look at. */
-export async function shot(page, name) {
+/** Keeps a picture in test-results/, which is not committed, for a person to look at; of the whole page unless `more` says otherwise. */
+export async function shot(page, name, more = {}) {
   const folder = join(root, "test-results");
   await mkdir(folder, { recursive: true });
-  await page.screenshot({ path: join(folder, `${name}.png`), fullPage: true, animations: "disabled" });
+  await page.screenshot({ path: join(folder, `${name}.png`), fullPage: true, animations: "disabled", ...more });
 }

@@ -39,7 +39,7 @@ for (const [name, view] of Object.entries(views)) {
       });
       await shot(page, `history-folded-${look}`);
       await page.getByRole("application").scrollIntoViewIfNeeded();
-      await page.screenshot({ path: `test-results/history-time-${look}.png` });
+      await shot(page, `history-time-${look}`, { fullPage: false });
       await page.goto(page.url().replace("/history", ""));
       await page.getByRole("link", { name: /what the station's history speaks for/ }).click();
       // Coming back does not lose it: but a page that was loaded anew has nothing.
