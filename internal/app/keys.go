@@ -66,8 +66,18 @@ func (a *App) HasTransmissionKey(job evidence.JobID) (has, encryptedOnly bool, e
 }
 
 // SetTransmissionKey keeps the key that the account's frames are encrypted with; encryptedOnly refuses those in the clear.
-// That it was set becomes an entry; the key itself is in no entry, log or error. For leads only.
+// An empty key is the one that is kept already. That it was set becomes an entry; the key itself is in no entry, log or
+// error. For leads only.
 func (a *App) SetTransmissionKey(ctx context.Context, job evidence.JobID, by evidence.PersonID, k TransmissionKey) error {
+	if k.Key == "" {
+		before, err := a.secretOf(ctx, job)
+		if err != nil {
+			return err
+		}
+		if before != nil {
+			k.Key = before.Key
+		}
+	}
 	if _, err := signal.ParseKey(k.Key); err != nil {
 		return &Problem{Code: BadRequest, Say: words.Mark("This is not a transmission key."), Try: words.Mark("Type 32, 48 or 64 hex digits, or 16, 24 or 32 characters, as they stand in the panel."), Field: "key"}
 	}

@@ -145,6 +145,11 @@ func TestTransmissionKeysThatCanNotBe(t *testing.T) {
 			}
 		}
 		one.must(one.SetTransmissionKey(t.Context(), job, "tamsin", app.TransmissionKey{Key: "sixteen letters!"}))
+		one.must(one.SetTransmissionKey(t.Context(), job, "tamsin", app.TransmissionKey{EncryptedOnly: true})) // the same key
+		if k, err := one.RevealTransmissionKey(t.Context(), job, "tamsin"); err != nil || k.Key != "sixteen letters!" || !k.EncryptedOnly {
+			t.Errorf("changed without typing the key again: %v", err)
+		}
+		one.must(one.SetTransmissionKey(t.Context(), job, "tamsin", app.TransmissionKey{}))
 		if has, only, err := one.HasTransmissionKey(job); !has || only || err != nil {
 			t.Errorf("%v, %v, %v", has, only, err)
 		}

@@ -5,6 +5,7 @@ import { me } from "./me.svelte";
 import { forgetTyped } from "./place.svelte";
 import { Problem } from "./problem";
 import { random } from "./random";
+import type { FrameRow } from "./receiver/live.svelte";
 import { counted } from "./sync/acts";
 import { ask, away } from "./sync/api";
 import { alone, onOutbox, outboxChanged, sendSoon } from "./sync/outbox";
@@ -64,8 +65,8 @@ export class OpenJob {
   /** Signals that were stored and that nobody was told of, not yet seen by a person. */
   alarms = $state.raw<KeptAlarm[]>([]);
   receiver = $state.raw<Receiver>();
-  /** The newest frame that failed its own checks. */
-  fault = $state.raw<{ at: string; remote: string; say: string }>();
+  /** The newest frame that could not be taken and may be of this job. */
+  fault = $state.raw<FrameRow>();
   readonly who: AtWork;
   /** The last answers of the engine by method, so that going back to a stage shows it at once. */
   readonly answers = new Map<string, unknown>();
@@ -316,7 +317,7 @@ export class OpenJob {
   /** One connection. Ends when it breaks; the caller starts the next with a pull, so that nothing is missed. */
   #listen(): Promise<void> {
     return new Promise((resolve) => {
-      const stream = new EventSource(`/api/jobs/${this.id}/events?after=${this.#seq}`);
+      const stream = new EventSource(`/api/jobs/${this.id}/events?after=${this.#seq}&lang=${language()}`);
       this.#stream = stream;
       const on = <T>(name: string, hear: (data: T) => void) =>
         stream.addEventListener(name, (event) => hear(JSON.parse((event as MessageEvent<string>).data) as T));
@@ -346,7 +347,7 @@ export class OpenJob {
         this.receiver = receiver;
         this.#tell({ about: "receiver", receiver });
       });
-      on<{ at: string; remote: string; say: string }>("fault", (fault) => {
+      on<FrameRow>("fault", (fault) => {
         this.fault = fault;
       });
     });

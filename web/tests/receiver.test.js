@@ -1,9 +1,11 @@
 // The page of the receiver: what a badly set panel sends is shown, with the byte at which it is wrong and what it should be.
 import assert from "node:assert/strict";
+import { createCipheriv } from "node:crypto";
 import { once } from "node:events";
 import { connect } from "node:net";
 import test from "node:test";
 import { assertAccessible, assertFits, open, serve, shot, views } from "./harness.js";
+import { begin, goOnTest, main, openRun, zonesOf } from "./proving.js";
 
 /** CRC-16/ARC over the body, bit by bit (DC-09-2007 5.5.1.2); 123456789 gives BB3D. */
 function crc(body) {
@@ -34,8 +36,6 @@ const broken = {
   checksum: `\nFD680026${fire}\r`,
   length: `\nFD670027${fire}\r`,
   kind: frame('"FOO-BAR"0007L0#1234[#1234|x]'),
-  encrypted:
-    '\nACF00076"*SIA-DCS"0006L0#4816[99C59FE7741C3740ED209ED711C14129FD5C82DA2B0D5F18037918C151E98271FC595DB2C1EC81A9B066787A65A7F07B\r',
   garbage: "GET / HTTP/1.1\r\nHost: panel\r\n\r\n",
 };
 
@@ -137,4 +137,99 @@ test("at a desk: the list stands still while one reads, and the keyboard is enou
     await assertAccessible(page);
     await shot(page, `receiver-desk-${colorScheme}`);
   }
+});
+
+/** A frame as an encrypting panel sends it: DC-09-2013 5.4.4, with a pad of letters. */
+function encrypted(key, token, number, account, inner) {
+  const plain = `${"p".repeat(16 - ((inner.length + 1) % 16))}|${inner}`;
+  const cipher = createCipheriv("aes-128-cbc", Buffer.from(key, "hex"), Buffer.alloc(16)).setAutoPadding(false);
+  const region = Buffer.concat([cipher.update(plain, "latin1"), cipher.final()])
+    .toString("hex")
+    .toUpperCase();
+  return frame(`"*${token}"${number}L0#${account}[${region}`);
+}
+
+/** The time stamp of a frame: UTC, month before day. */
+function stamp() {
+  const [day, time] = new Date().toISOString().split("T");
+  const [year, month, date] = day.split("-");
+  return `_${time.slice(0, 8)},${month}-${date}-${year}`;
+}
+
+test("an encrypted panel, set up with a key, proves a device to the line; another key is said in words", async (t) => {
+  const key = "000102030405060708090a0b0c0d0e0f";
+  const { page, server, job } = await begin(t);
+  await page.goto(`${server.url}/job/${job}/hand/station`);
+  const field = page.getByLabel("Key, as it stands in the panel");
+  page.requestMayBeRefused = true;
+  await field.fill("too short");
+  await page.getByRole("button", { name: "Keep this key" }).click();
+  await page.getByText("This is not a transmission key.").waitFor();
+  page.requestMayBeRefused = false;
+  await field.fill(key);
+  await page.getByRole("button", { name: "Keep this key" }).click();
+  await page.getByText("A key is kept here, sealed.").waitFor();
+  assert.doesNotMatch(await page.content(), new RegExp(key), "kept, it is not on the page any more");
+  await page.getByRole("button", { name: "Show the key" }).click();
+  await page.getByText(key).waitFor();
+  await assertFits(page);
+  await assertAccessible(page);
+  await shot(page, "receiver-key");
+  await page.getByRole("button", { name: "Hide it" }).click();
+  const book = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=2000`)).text();
+  assert.match(book, /"kind":"reveal"/);
+  assert.doesNotMatch(book, new RegExp(key));
+  assert.doesNotMatch(server.log, new RegExp(key));
+
+  await page.goto(`${server.url}/job/${job}/prove`);
+  await openRun(page);
+  await goOnTest(page);
+  const zones = await zonesOf(server, job);
+  const title = await page.getByRole("article").getByRole("heading").first().textContent();
+  const zone = Object.keys(zones).find((id) => title.includes(zones[id].label)) ?? "";
+  const { code, area } = zones[zone];
+  await main(page)
+    .filter({ hasText: /^I trip it/ })
+    .click();
+  const event = (q, number) =>
+    encrypted(
+      key,
+      "ADM-CID",
+      number,
+      "4816",
+      `#4816|${q}${code} ${area.padStart(2, "0")} ${zone.padStart(3, "0")}]${stamp()}`,
+    );
+  await send(server, event(1, "9001"));
+  await page.waitForFunction(() =>
+    /line proved/.test(document.querySelector("article [role=img]")?.getAttribute("aria-label") ?? ""),
+  );
+  await shot(page, "receiver-encrypted-proved");
+
+  // The panel is given another key: it is said where one stands, and leads to the frame.
+  const other = key.replace("00", "ff");
+  await send(
+    server,
+    encrypted(other, "ADM-CID", "9002", "4816", `#4816|3${code} 01 ${zone.padStart(3, "0")}]${stamp()}`),
+  );
+  await page.getByRole("button", { name: "Seen" }).click();
+  await page.getByText("A frame for account 4816 does not decrypt: key or mode differs.").waitFor();
+  await assertFits(page);
+  await shot(page, "receiver-other-key");
+  await page.getByRole("link", { name: "Look at the frame" }).click();
+  await page.getByText("Compare the key at the panel with the key of the job").waitFor();
+  await page.getByRole("link", { name: "Key of this account" }).waitFor();
+  await page.getByRole("link", { name: "All frames" }).click();
+  await rows(page)
+    .filter({ hasText: `zone ${zone.padStart(3, "0")}` })
+    .first()
+    .click();
+  const inside = page.getByRole("group", { name: "Inside, range by range" });
+  await inside
+    .getByText(`${zone.padStart(3, "0")}`)
+    .first()
+    .waitFor();
+  await page.getByText("What was answered").waitFor();
+  await assertFits(page);
+  await assertAccessible(page);
+  await shot(page, "receiver-inside");
 });

@@ -38,7 +38,7 @@ const unpaired = () =>
 
 /** Asks the server. A body that is not a string or a file is sent as JSON. Rejects with Problem. */
 export async function ask<Result>(
-  method: "GET" | "POST" | "PUT",
+  method: "GET" | "POST" | "PUT" | "DELETE",
   path: string,
   body?: unknown,
   type = "application/json",
