@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -72,6 +73,13 @@ func sendSignal(t *testing.T, args ...string) (code int, out, errs string) {
 	return code, o.String(), e.String()
 }
 
+// arrived returns what came.
+func (l *listening) arrived() []signal.Received {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return slices.Clone(l.got)
+}
+
 // What a sender can be asked for arrives as asked, over TCP and UDP, in clear and encrypted.
 func TestSignalSend(t *testing.T) {
 	l, silent, late := listen(t, 0, true), listen(t, 0, false), listen(t, 3*time.Hour, true)
@@ -126,20 +134,19 @@ func TestSignalSend(t *testing.T) {
 			if code != c.code || !regexp.MustCompile(c.out).MatchString(out) || !regexp.MustCompile(c.errs).MatchString(errs) {
 				t.Errorf("exit %d, %q, %q", code, out, errs)
 			}
-			c.at.mu.Lock()
-			defer c.at.mu.Unlock()
-			if len(c.at.got) != c.frames {
-				t.Fatalf("%d frames arrived", len(c.at.got))
+			got := c.at.arrived()
+			if len(got) != c.frames {
+				t.Fatalf("%d frames arrived", len(got))
 			}
 			if c.frames == 0 {
 				return
 			}
-			r := c.at.got[c.frames-1]
+			r := got[c.frames-1]
 			words := ""
 			if len(r.Events) > 0 {
 				words = r.Events[0].Words
 			}
-			if words != c.event || r.Encrypted != c.encrypted || c.frames == 2 && c.at.got[0].Frame.Sequence != r.Frame.Sequence {
+			if words != c.event || r.Encrypted != c.encrypted || c.frames == 2 && got[0].Frame.Sequence != r.Frame.Sequence {
 				t.Errorf("%+v", r)
 			}
 			if name == "sia, with fields" {
@@ -156,7 +163,7 @@ func TestSignalSend(t *testing.T) {
 func TestSignalSendKeyFromEnvironment(t *testing.T) {
 	l := listen(t, 0, true)
 	t.Setenv("PROOFBELL_KEY", sendKey)
-	if code, out, errs := sendSignal(t, l.addr, "--account", "4816"); code != Good || !l.got[0].Encrypted {
+	if code, out, errs := sendSignal(t, l.addr, "--account", "4816"); code != Good || !l.arrived()[0].Encrypted {
 		t.Errorf("exit %d, %q, %q", code, out, errs)
 	}
 	t.Setenv("PROOFBELL_KEY", "short and secret")
@@ -190,14 +197,15 @@ func TestSignalSendLoad(t *testing.T) {
 				t.Errorf("%+v", r)
 			}
 			seen := map[string]bool{}
-			for _, r := range l.got {
+			got := l.arrived()
+			for _, r := range got {
 				seen[signal.DuplicateKey(r.Frame)] = true
 				if r.Err != nil || r.Encrypted != (name == "encrypted") {
 					t.Errorf("%+v", r)
 				}
 			}
-			if len(l.got) != 100 || len(seen) != 100 {
-				t.Errorf("%d arrived, %d of them different", len(l.got), len(seen))
+			if len(got) != 100 || len(seen) != 100 {
+				t.Errorf("%d arrived, %d of them different", len(got), len(seen))
 			}
 		})
 	}
