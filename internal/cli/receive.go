@@ -68,8 +68,12 @@ type alone struct {
 	window   *testWindow
 	links    signal.Supervisor
 	lines    chan printed
-	failing  atomic.Bool // the inbox takes nothing
+	unsaid   atomic.Int64 // lines that found no room
+	failing  atomic.Bool  // the inbox takes nothing
 }
+
+// printGrace bounds how long the end waits for who reads what is printed.
+const printGrace = 2 * time.Second
 
 // Run receives until it is stopped: stores, prints, and answers only while the accounts are on test.
 func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
@@ -121,18 +125,24 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 		return err
 	}
 	p := printer{out: io.out, json: c.JSON, lang: words.In(c.Lang)}
-	if err := p.print(listeningLine{Kind: "listening", Signals: addr.String(), Accounts: len(accounts), Until: window.until(), Metrics: watching.address()}); err != nil {
-		return err
-	}
-	ended, all := make(chan struct{}), make(chan error, 1)
-	go func() { all <- a.printAll(p, ended) }()
+	listening := listeningLine{Kind: "listening", Signals: addr.String(), Accounts: len(accounts), Until: window.until(), Metrics: watching.address()}
+	shut, ended, watched, all := make(chan struct{}), make(chan struct{}), make(chan error, 1), make(chan error, 1)
+	go func() { watched <- a.watch(shut) }()
+	go func() { all <- a.printAll(p, listening, ended) }()
 	<-ctx.Done()
 	m.draining.Store(true)
 	grace, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
 	err = r.Shutdown(grace)
+	close(shut)
+	err = errors.Join(err, <-watched)
 	close(ended)
-	return errors.Join(err, <-all)
+	select {
+	case fault := <-all:
+		return errors.Join(err, fault)
+	case <-time.After(printGrace):
+		return errors.Join(err, fmt.Errorf("printing what was received: nobody takes the lines; %d and more were not printed, and all are in the inbox", int64(len(a.lines))+a.unsaid.Load()))
+	}
 }
 
 // find returns the account that a frame speaks for.
@@ -184,10 +194,7 @@ func (a *alone) deliver(ctx context.Context, r signal.Received) (signal.Verdict,
 	if known && r.Err == nil {
 		a.links.Heard(one.number, now)
 	}
-	select {
-	case a.lines <- storedLine{r, row, verdict, why}:
-	case <-ctx.Done(): // stored all the same
-	}
+	a.tell(storedLine{r, row, verdict, why})
 	return verdict, nil
 }
 
@@ -198,44 +205,73 @@ func (a *alone) observe(o receiver.Observation) {
 	}
 }
 
-// tell prints a line if there is room: faults are many when somebody sends rubbish, and counted all the same.
+// tell prints a line if there is room, and counts it if there is none. It never waits: a reader of the lines that stalls must
+// not keep a panel from its answer.
 func (a *alone) tell(p printed) {
-	select {
-	case a.lines <- p:
-	default:
+	if !a.offer(p) {
+		a.unsaid.Add(1)
 	}
 }
 
-// printAll prints lines, and each second what time has brought: the end of the window, a link that lapsed or is heard again.
-func (a *alone) printAll(p printer, ended <-chan struct{}) error {
+func (a *alone) offer(p printed) bool {
+	select {
+	case a.lines <- p:
+		return true
+	default:
+		return false
+	}
+}
+
+// watch looks each second what time has brought, until the end: the end of the window, a link that lapsed or is heard again.
+func (a *alone) watch(shut <-chan struct{}) (first error) {
 	second := time.NewTicker(time.Second)
 	defer second.Stop()
-	lapsed := map[string]bool{}
-	var first error
+	lapsed, over := map[string]bool{}, false
+	for {
+		select {
+		case now := <-second.C:
+			just, err := a.window.look(now.Round(0), now)
+			first = cmp.Or(first, err)
+			if over = over || just; over && a.offer(windowLine{Kind: "window", At: now.UTC(), State: "lapsed"}) {
+				over = false
+			}
+			for _, l := range a.links.Look(now) {
+				if l.Lapsed != lapsed[l.Account] && a.offer(lineOf(l, now)) {
+					lapsed[l.Account] = l.Lapsed
+				}
+			}
+		case <-shut:
+			return first
+		}
+	}
+}
+
+// printAll prints lines until the end, and how many found no room.
+func (a *alone) printAll(p printer, listening printed, ended <-chan struct{}) error {
+	second := time.NewTicker(time.Second)
+	defer second.Stop()
+	first := p.print(listening)
 	for {
 		select {
 		case line := <-a.lines:
 			first = cmp.Or(first, p.print(line))
-		case now := <-second.C:
-			over, err := a.window.look(now.Round(0), now)
-			if over {
-				err = errors.Join(err, p.print(windowLine{Kind: "window", At: now.UTC(), State: "lapsed"}))
-			}
-			for _, l := range a.links.Look(now) {
-				if l.Lapsed != lapsed[l.Account] {
-					lapsed[l.Account] = l.Lapsed
-					err = errors.Join(err, p.print(lineOf(l, now)))
-				}
-			}
-			first = cmp.Or(first, err)
+		case <-second.C:
+			first = cmp.Or(first, a.printUnsaid(p))
 		case <-ended: // nobody adds any more
 			for len(a.lines) > 0 {
 				first = cmp.Or(first, p.print(<-a.lines))
 			}
-			if first != nil {
+			if first = cmp.Or(first, a.printUnsaid(p)); first != nil {
 				return fmt.Errorf("printing what was received: %w", first)
 			}
 			return nil
 		}
 	}
+}
+
+func (a *alone) printUnsaid(p printer) error {
+	if n := a.unsaid.Swap(0); n > 0 {
+		return p.print(unprintedLine{Kind: "unprinted", Lines: n})
+	}
+	return nil
 }

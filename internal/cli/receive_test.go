@@ -435,35 +435,110 @@ func TestReceiveSupervises(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		begin := time.Now()
-		a := &alone{lines: make(chan printed)}
+		a := &alone{lines: make(chan printed, 8)}
 		var err error
 		if a.window, err = openWindow(dir, []string{"4816"}, 3*time.Minute, false, begin); err != nil {
 			t.Fatal(err)
 		}
 		a.links.Expect("4816", 100*time.Second, 20*time.Second, begin)
 		var out bytes.Buffer
-		ended, all := make(chan struct{}), make(chan error)
-		go func() { all <- a.printAll(printer{out: &out, json: true}, ended) }()
+		shut, ended, watched, all := make(chan struct{}), make(chan struct{}), make(chan error), make(chan error)
+		go func() { watched <- a.watch(shut) }()
+		go func() { all <- a.printAll(printer{out: &out, json: true}, windowLine{Kind: "begin"}, ended) }()
 		time.Sleep(125 * time.Second)
 		a.links.Heard("4816", time.Now())
 		time.Sleep(60 * time.Second)
+		close(shut)
+		if err := <-watched; err != nil {
+			t.Error(err)
+		}
 		close(ended)
 		if err := <-all; err != nil {
 			t.Error(err)
 		}
 		want := []string{
+			`{"kind":"begin","at":"0001-01-01T00:00:00Z","state":""}`,
 			`{"kind":"link","at":"2000-01-01T00:02:01Z","account":"4816","state":"lapsed","every":"1m40s"}`,
 			`{"kind":"link","at":"2000-01-01T00:02:05Z","account":"4816","state":"heard","every":"1m40s","last":"2000-01-01T00:02:05Z"}`,
 			`{"kind":"window","at":"2000-01-01T00:03:00Z","state":"lapsed"}`,
 		}
 		got := strings.Split(strings.TrimSpace(out.String()), "\n")
-		if len(got) == 3 { // heard in this second or at the next look
-			got[1] = strings.Replace(got[1], `"at":"2000-01-01T00:02:06Z"`, `"at":"2000-01-01T00:02:05Z"`, 1)
+		if len(got) == 4 { // heard in this second or at the next look
+			got[2] = strings.Replace(got[2], `"at":"2000-01-01T00:02:06Z"`, `"at":"2000-01-01T00:02:05Z"`, 1)
 		}
 		if strings.Join(got, "\n") != strings.Join(want, "\n") {
 			t.Errorf("%s", out.String())
 		}
 	})
+}
+
+// stalled takes one line and then nothing until it is let go.
+type stalled struct {
+	first chan string
+	let   chan struct{}
+}
+
+func (s *stalled) Write(p []byte) (int, error) {
+	select {
+	case s.first <- string(p):
+	default:
+		<-s.let
+	}
+	return len(p), nil
+}
+
+// Who reads the lines stalls: every frame is stored and answered all the same, and the end does not hang.
+func TestReceiveWhileNobodyTakesTheLines(t *testing.T) {
+	out := &stalled{make(chan string, 1), make(chan struct{})}
+	defer close(out.let)
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	cmd := receiveCmd{Signals: "127.0.0.1:0", Data: t.TempDir(), Accounts: accountsFile(t, "accounts: {\"4816\": {}}"), OnTest: time.Hour, JSON: true}
+	done := make(chan error, 1)
+	go func() { done <- cmd.Run(ctx, &streams{out: out, err: io.Discard}) }()
+	addr := regexp.MustCompile(`"signals":"([^"]+)"`).FindStringSubmatch(<-out.first)[1]
+	conn, err := net.Dial("tcp", addr)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	const frames = 1500 // more than there is room for lines
+	go func() {
+		for n := range frames {
+			f := signaltest.ContactID(t, "4816", n+1, signal.New, "110", 1, 5)
+			if raw, err := f.Encode(); err == nil {
+				_, _ = conn.Write(raw)
+			}
+		}
+	}()
+	in := bufio.NewReader(conn)
+	_ = conn.SetReadDeadline(time.Now().Add(time.Minute))
+	for n := range frames {
+		if got, err := in.ReadString('\r'); err != nil || !strings.Contains(got, `"ACK"`) {
+			t.Fatalf("frame %d: answered %q, %v", n+1, got, err)
+		}
+	}
+	cancel()
+	if err := <-done; err == nil || !strings.Contains(err.Error(), "nobody takes the lines") {
+		t.Errorf("ended with %v", err)
+	}
+}
+
+// A line says how many were left out, once lines are taken again.
+func TestReceiveSaysWhatWasNotPrinted(t *testing.T) {
+	a := &alone{lines: make(chan printed, 2)}
+	for range 5 {
+		a.tell(windowLine{Kind: "x"})
+	}
+	var out bytes.Buffer
+	ended := make(chan struct{})
+	close(ended)
+	if err := a.printAll(printer{out: &out, json: true}, windowLine{Kind: "begin"}, ended); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.HasSuffix(out.String(), "{\"kind\":\"unprinted\",\"lines\":3}\n") {
+		t.Errorf("%s", out.String())
+	}
 }
 
 // In words, for people, in their language.

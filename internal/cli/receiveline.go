@@ -250,3 +250,15 @@ func (l storageLine) text(lang *words.Language) string {
 	}
 	return clock(l.At) + "  " + lang.Say("Signals are stored again.")
 }
+
+// unprintedLine says how many lines were left out, because they were not taken as quickly as they came.
+type unprintedLine struct {
+	Kind  string `json:"kind"` // unprinted
+	Lines int64  `json:"lines"`
+}
+
+func (l unprintedLine) lines() []any { return []any{l} }
+
+func (l unprintedLine) text(lang *words.Language) string {
+	return lang.Say("Not printed, because nobody took the lines: %d. What was received is in the inbox.", l.Lines)
+}
