@@ -83,7 +83,10 @@ func (c ContactID) Event() Event {
 // area 0 to 99, number 0 to 999. The error matches [ErrPayload].
 func NewContactID(account string, q Qualifier, code string, area, number int) (ContactID, error) {
 	digit := map[Qualifier]byte{New: '1', Opening: '1', Restore: '3', Closing: '3', StillPresent: '6'}[q]
-	if digit == 0 || area < 0 || area > 99 || number < 0 || number > 999 {
+	if digit == 0 {
+		return ContactID{}, fmt.Errorf("contact id %s: %w: qualifier %q is none of new, opening, restore, closing, still-present", code, ErrPayload, q)
+	}
+	if area < 0 || area > 99 || number < 0 || number > 999 {
 		return ContactID{}, fmt.Errorf("contact id %s %s, area %d, number %d: %w: area is 0 to 99, number 0 to 999", q, code, area, number, ErrPayload)
 	}
 	c := ContactID{Account: account, Q: digit, Code: code, Group: fmt.Sprintf("%02d", area), Number: fmt.Sprintf("%03d", number)}

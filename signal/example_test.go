@@ -185,7 +185,7 @@ func ExampleSendInOrder() {
 	}
 }
 
-// The worked example W11: an encrypted fire alarm of zone 5.
+// An encrypted fire alarm of zone 5.
 func ExampleFrame_Decrypt() {
 	key, err := signal.ParseKey("0123456789abcdef0123456789abcdef")
 	if err != nil {

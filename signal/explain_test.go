@@ -133,7 +133,7 @@ func TestExplain(t *testing.T) {
 27-28 data "]" the data end
 28-29 end "\r" carriage return: the frame ends
 `},
-		// W11 of the worked frames: the pad is kQ7w2Zp9sR.
+		// "worked: fire alarm, 128 bits" of testdata/encrypted.txt: the pad is kQ7w2Zp9sR.
 		"encrypted": {"\nACF00076\"*SIA-DCS\"0006L0#1234[99C59FE7741C3740ED209ED711C14129FD5C82DA2B0D5F18037918C151E98271FC595DB2C1EC81A9B066787A65A7F07B\r", `0-1 start "\n" line feed: a frame begins
 1-5 crc "ACF0" checksum: ACF0 came, ACF0 is computed from the bytes
 5-9 length "0076" length of the body in hexadecimal: 0076 came, 0076 is counted, 118 bytes

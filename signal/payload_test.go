@@ -50,6 +50,13 @@ func TestNewContactIDRefuses(t *testing.T) {
 	}
 }
 
+func TestNewContactIDNamesTheQualifiers(t *testing.T) {
+	_, err := NewContactID("1", "restored", "111", 0, 1)
+	if err == nil || !strings.Contains(err.Error(), `qualifier "restored" is none of new, opening, restore, closing, still-present`) {
+		t.Error(err)
+	}
+}
+
 func second2[T any](_ T, err error) error { return err }
 
 // Qualifiers of the 400 codes: 1 is opening, 3 is closing, for some of them only.

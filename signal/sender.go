@@ -49,8 +49,12 @@ type Receipt struct {
 // so that the receiver can see a repeat. DUH ends it: such a message is not to be repeated
 // (DC-09-2007 C.1.3.14). After a NAK the frame is made anew by the receiver's clock, if Now is
 // there to compare it with. RSP counts as ACK, and its data are for the caller to leave alone.
-// The error matches ErrNoReply, ErrNotUnderstood, ErrTimeRefused, or is that of Frame.Encode.
+// The error matches ErrNoReply, ErrNotUnderstood, ErrTimeRefused, is that of Frame.Encode, or
+// names what a Key lacks.
 func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
+	if !s.Key.IsZero() && (s.Now == nil || s.Random == nil) {
+		return Receipt{}, errors.New("sending signal: a Sender with a Key needs Now and Random, such as time.Now and crypto/rand.Reader")
+	}
 	timeout, attempts := s.Timeout, s.Attempts
 	if timeout <= 0 {
 		timeout = 5 * time.Second
@@ -61,10 +65,6 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 	var failures []error
 	var offset time.Duration
 	for n := 1; n <= attempts; n++ {
-		raw, at, err := s.wire(f, offset)
-		if err != nil {
-			return Receipt{}, fmt.Errorf("sending signal: %w", err)
-		}
 		if n > 1 && s.Pause > 0 {
 			pause, cancel := context.WithTimeout(ctx, s.Pause)
 			<-pause.Done()
@@ -73,6 +73,10 @@ func (s Sender) Send(ctx context.Context, f Frame) (Receipt, error) {
 		if ctx.Err() != nil {
 			failures = append(failures, ctx.Err())
 			return Receipt{Attempts: n - 1, Offset: offset}, fmt.Errorf("sending signal: %w", errors.Join(failures...))
+		}
+		raw, at, err := s.wire(f, offset) // after the pause: it holds the time
+		if err != nil {
+			return Receipt{}, fmt.Errorf("sending signal: %w", err)
 		}
 		reply, err := s.attempt(ctx, timeout, f, raw)
 		if err != nil {

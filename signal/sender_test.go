@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -194,6 +195,46 @@ func TestSendAfterNak(t *testing.T) {
 				}
 			})
 		})
+	}
+}
+
+// The time in an encrypted frame is that of its attempt, not of the one before the pause: it may be 40 s old.
+func TestSendStampsAfterThePause(t *testing.T) {
+	key, err := ParseKey("000102030405060708090a0b0c0d0e0f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	synctest.Test(t, func(t *testing.T) {
+		policy := Policy{Secret: func(string, string) Secret { return Secret{Key: key} }}
+		var got []Verdict
+		sender := Sender{Attempts: 2, Pause: 45 * time.Second, Key: key, Now: time.Now, Random: zeroes{}, Dial: func(context.Context) (Conn, error) {
+			here, there := net.Pipe()
+			go func() {
+				buf := make([]byte, MaxFrame)
+				n, _ := there.Read(buf)
+				got = append(got, policy.Judge(buf[:n], time.Now()).Proposed)
+				there.Close()
+			}()
+			return here, nil
+		}}
+		if _, err := sender.Send(t.Context(), Frame{ID: IDNull, Account: "4816"}); !errors.Is(err, ErrNoReply) {
+			t.Error(err)
+		}
+		if want := []Verdict{Acknowledge, Acknowledge}; !slices.Equal(got, want) {
+			t.Errorf("%v, want %v", got, want)
+		}
+	})
+}
+
+func TestSendWithKeyNamesWhatIsMissing(t *testing.T) {
+	key, err := ParseKey("000102030405060708090a0b0c0d0e0f")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []Sender{{Key: key}, {Key: key, Now: time.Now}, {Key: key, Random: zeroes{}}} {
+		if _, err := s.Send(t.Context(), Frame{ID: IDNull, Account: "4816"}); err == nil || !strings.Contains(err.Error(), "needs Now and Random") {
+			t.Error(err)
+		}
 	}
 }
 

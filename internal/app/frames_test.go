@@ -54,7 +54,7 @@ func told(all []app.Range) string {
 	return b.String()
 }
 
-// W3 and W5 of the published vectors: docs/format/wire-dc09.md.
+// "worked: fire trouble with receiver, prefix, hardware address and time" and "worked: contact id fire, zone 5" of signal/testdata/frames.txt.
 func TestAFrameIsExplainedRangeByRange(t *testing.T) {
 	h := open(t)
 	h.observed("\n3FB20050\"SIA-DCS\"0002R1L2A#ABC123[#ABC123|Nri1/FT005][M0123456789AB]_14:05:09,01-15-2026\r", signal.StaySilent, nil)
@@ -96,7 +96,7 @@ func TestAFrameIsExplainedRangeByRange(t *testing.T) {
 	}
 }
 
-// W1 with its checksum, its length, its id and its payload broken: CRC of the mended frames as in the vectors.
+// "worked: fire alarm zone 5, no time" of signal/testdata/frames.txt with its checksum, its length, its id and its payload broken: CRC of the mended frames as in the vectors.
 func TestARejectedFrameSaysWhyAtWhichByteAndWhatARightOneIs(t *testing.T) {
 	const right = "\nFD670026\"SIA-DCS\"0001L0#1234[#1234|Nri1/FA005]\r"
 	checked := func(body string) string {
@@ -137,16 +137,16 @@ func TestARejectedFrameSaysWhyAtWhichByteAndWhatARightOneIs(t *testing.T) {
 	}
 }
 
-// W11: key, pad and plaintext are published with it.
+// "worked: fire alarm, 128 bits" of signal/testdata/encrypted.txt, which has its key and plaintext.
 func TestAnEncryptedFrameIsExplainedInside(t *testing.T) {
-	const w11 = "\nACF00076\"*SIA-DCS\"0006L0#1234[99C59FE7741C3740ED209ED711C14129FD5C82DA2B0D5F18037918C151E98271FC595DB2C1EC81A9B066787A65A7F07B\r"
+	const worked = "\nACF00076\"*SIA-DCS\"0006L0#1234[99C59FE7741C3740ED209ED711C14129FD5C82DA2B0D5F18037918C151E98271FC595DB2C1EC81A9B066787A65A7F07B\r"
 	h := open(t)
 	with := func(text string) func(string, string) signal.Secret {
 		key, err := signal.ParseKey(text)
 		h.must(err)
 		return func(string, string) signal.Secret { return signal.Secret{Key: key} }
 	}
-	h.observed(w11, signal.RefuseTime, with("0123456789abcdef0123456789abcdef"))
+	h.observed(worked, signal.RefuseTime, with("0123456789abcdef0123456789abcdef"))
 	l := h.newest()
 	want := `0-10 pad 
 10-11 bar |
@@ -166,7 +166,7 @@ func TestAnEncryptedFrameIsExplainedInside(t *testing.T) {
 		t.Errorf("%+v, %+v", l.FrameRow, l.Right)
 	}
 
-	h.observed(w11, signal.CannotProcess, with("ffffffffffffffffffffffffffffffff"))
+	h.observed(worked, signal.CannotProcess, with("ffffffffffffffffffffffffffffffff"))
 	l = h.newest()
 	if l.Fault.Cause != "does not decrypt" || l.Inside != nil || l.Right != nil || l.State != app.FrameRefused || !strings.Contains(told(l.Ranges), "! 30-127 cipher [99C5") {
 		t.Errorf("with another key: %+v\n%s", l.FrameRow, told(l.Ranges))
