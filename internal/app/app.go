@@ -56,7 +56,7 @@ type App struct {
 	gates atomic.Pointer[map[string][]gate] // by account in capitals; replaced whole, so that a signal waits for no book
 
 	admit    sync.RWMutex  // read while a signal is judged and stored; written while a run opens, closes or is erased
-	drain    sync.Mutex    // one sequencer at a time
+	drain    lock          // one sequencer at a time
 	arrivals chan struct{} // wakes the sequencer; one place, so that a wake-up is never lost
 	behind   behind        // what grew in other processes
 	spool    spool         // what is stored and in no book yet
@@ -68,7 +68,7 @@ type App struct {
 
 // openJob is a job with its book folded. mu is held while entries are added, so that the book has one writer.
 type openJob struct {
-	mu      sync.Mutex
+	mu      lock
 	created time.Time
 	key     *evidence.JobKey
 	secret  *TransmissionKey // nil: none
@@ -405,7 +405,9 @@ func (a *App) Append(ctx context.Context, job evidence.JobID, contents []evidenc
 		defer reopen()
 		ctx = held
 	}
-	o.mu.Lock()
+	if err := o.mu.within(ctx); err != nil {
+		return nil, err
+	}
 	defer o.mu.Unlock()
 	if slices.ContainsFunc(contents, func(c evidence.Content) bool { return c.Base > o.state.Seq }) {
 		if err := a.catchUp(ctx, o); err != nil { // its writer read on in another process
@@ -520,7 +522,9 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 		return err
 	}
 	defer reopen()
-	o.mu.Lock()
+	if err := o.mu.within(ctx); err != nil {
+		return err
+	}
 	defer o.mu.Unlock()
 	return a.onNewest(ctx, o, func() error {
 		if o.state.Erased {

@@ -90,7 +90,9 @@ func (a *App) Drain(ctx context.Context) (err error) {
 	if a.inbox == nil {
 		return nil
 	}
-	a.drain.Lock()
+	if err := a.drain.within(ctx); err != nil {
+		return err
+	}
 	defer a.drain.Unlock()
 	defer func() {
 		if ctx.Err() == nil {
@@ -160,7 +162,9 @@ func (a *App) enter(ctx context.Context, job evidence.JobID, rows []InboxRow, ma
 	if err != nil {
 		return err
 	}
-	o.mu.Lock()
+	if err := o.mu.within(ctx); err != nil {
+		return err
+	}
 	defer o.mu.Unlock()
 	return a.onNewest(ctx, o, func() error {
 		entries := make([]evidence.Entry, 0, len(rows))

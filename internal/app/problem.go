@@ -2,6 +2,7 @@ package app
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 
@@ -75,6 +76,8 @@ func AsProblem(err error) *Problem {
 		return &Problem{Code: StorageFull, Say: words.Mark("The disk of this computer is full: nothing more can be stored."), Try: words.Mark("Free some room. What was stored is unharmed, and signals are not answered meanwhile."), Err: err}
 	case errors.Is(err, ErrAway):
 		return &Problem{Code: Busy, Say: words.Mark("The database can not be reached."), Try: words.Mark("Try again in a moment. What is entered on this device stays on it until then."), Err: err}
+	case errors.Is(err, context.DeadlineExceeded):
+		return &Problem{Code: Busy, Say: words.Mark("This took too long: something else is being written."), Try: words.Mark("Try again in a moment."), Err: err}
 	case errors.Is(err, ErrStale):
 		return &Problem{Code: Busy, Say: words.Mark("Others write into this job at this moment, faster than this could be added."), Try: words.Mark("Try again."), Err: err}
 	case errors.Is(err, ErrInUse):
