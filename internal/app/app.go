@@ -21,6 +21,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/photo"
+	"proofbell/internal/prove"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -73,7 +74,9 @@ type openJob struct {
 	key     *evidence.JobKey
 	secret  *TransmissionKey // nil: none
 	newest  *evidence.Entry
-	latest  time.Time // when the latest entry since the last step on test was received, by the clock of whoever took it
+	latest  time.Time // when the latest entry since the end of the window was agreed was received, by the clock of whoever took it
+	agreed  time.Time // when the entry was received that gave the window its end
+	unread  bool      // the transmission key was changed, and is not read yet
 	state   *book.State
 	gate    gate
 }
@@ -139,14 +142,33 @@ func (o *openJob) apply(entries []evidence.Entry) {
 	if len(entries) == 0 {
 		return
 	}
-	o.state.Apply(book.WithKey(o.key), entries...)
-	for _, e := range entries {
-		if e.Kind == evidence.KindOnTest || e.Received.After(o.latest) {
+	open, from := book.WithKey(o.key), 0
+	for i, e := range entries {
+		if e.Received.After(o.latest) {
 			o.latest = e.Received.Time
 		}
+		if e.Kind != evidence.KindOnTest {
+			continue
+		}
+		o.state.Apply(open, entries[from:i]...)
+		before := o.onTest()
+		o.state.Apply(open, e)
+		if after := o.onTest(); !after.Until.IsZero() && !(after.Until.Equal(before.Until) && after.Opened.Equal(before.Opened)) {
+			o.agreed, o.latest = e.Received.Time, e.Received.Time // what an earlier clock said counts no more: the end was agreed anew
+		}
+		from = i + 1
 	}
+	o.state.Apply(open, entries[from:]...)
 	newest := entries[len(entries)-1]
 	o.newest = &newest
+}
+
+// onTest is the window of the open run; the zero value when it is not on test.
+func (o *openJob) onTest() prove.Window {
+	if run := o.state.OpenRun(); run != nil && onTest(run.Window) {
+		return run.Window
+	}
+	return prove.Window{}
 }
 
 // job finds a job, in the store too: another process may have opened it just now.
@@ -489,6 +511,7 @@ func (a *App) refold(ctx context.Context, o *openJob) error {
 		return fmt.Errorf("opening job %s again: %w", o.state.Job, err)
 	}
 	o.key, o.secret, o.newest, o.latest, o.state = again.key, again.secret, again.newest, again.latest, again.state
+	o.agreed, o.unread = again.agreed, false
 	return a.changed(ctx, o, nil)
 }
 

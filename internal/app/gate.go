@@ -18,6 +18,8 @@ type gate struct {
 	account  string
 	window   prove.Window
 	practice bool
+	trial    bool          // of a practice job
+	beside   bool          // of a practice job, and another job has the account in earnest: it answers nothing
 	run      prove.RunID   // open run; "" none
 	lapses   time.Duration // when the window is over by the clock that nobody sets
 	every    time.Duration // how often the account has to be heard from while it is answered; 0: not agreed
@@ -30,18 +32,21 @@ func (a *App) gateOf(o *openJob) gate {
 	if o.key == nil { // erased, or read from a file: nothing of it is watched here
 		return gate{job: s.Job}
 	}
-	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number), every: checkEvery(s.Site), secret: o.secret.signal()}
+	g := gate{job: s.Job, account: strings.ToUpper(s.Site.Account.Number), trial: s.Site.Practice, every: checkEvery(s.Site), secret: o.secret.signal()}
 	if run := s.OpenRun(); run != nil {
 		g.run, g.practice, g.window = run.ID, run.Practice && s.Site.Practice, run.Window // practice on a real account answers nothing
 		g.window.Account = strings.ToUpper(run.Window.Account)
+		if longest := o.agreed.Add(prove.LongestWindow); g.window.Until.After(longest) { // a device whose clock is ahead
+			g.window.Until = longest
+		}
 	}
-	if g.sameWindow(o.gate) {
+	if g.sameTime(o.gate) {
 		g.lapses = o.gate.lapses
 		return g
 	}
 	// Wall clocks are set, by people and by the network, and one that is set back would open the window for longer than
-	// the station agreed to. So its end is fixed once, from the latest moment that the book knows of since the last step
-	// on test, on a clock that nobody sets.
+	// the station agreed to. So its end is fixed once, from the latest moment that the book knows of since it was
+	// agreed, on a clock that nobody sets.
 	now := a.now()
 	if o.latest.After(now) {
 		now = o.latest
@@ -50,17 +55,27 @@ func (a *App) gateOf(o *openJob) gate {
 	return g
 }
 
+// sameTime reports whether both are on test until one and the same agreed end.
+func (g gate) sameTime(h gate) bool {
+	return g.run == h.run && onTest(g.window) && onTest(h.window) && g.window.Account == h.window.Account && g.window.Opened.Equal(h.window.Opened) && g.window.Until.Equal(h.window.Until)
+}
+
+// onTest reports whether a window is on test as far as its steps say, whatever the time.
+func onTest(w prove.Window) bool {
+	return w.Stage == prove.WindowOpen || w.Stage == prove.WindowReadBack
+}
+
 func (g gate) sameWindow(h gate) bool {
-	return g.run == h.run && g.window.Stage == h.window.Stage && g.window.Account == h.window.Account && g.window.Until.Equal(h.window.Until)
+	return g.run == h.run && g.window.Stage == h.window.Stage && g.window.Account == h.window.Account && g.window.Opened.Equal(h.window.Opened) && g.window.Until.Equal(h.window.Until)
 }
 
 func (g gate) same(h gate) bool {
-	return g.account == h.account && g.practice == h.practice && g.every == h.every && g.secret == h.secret && g.sameWindow(h)
+	return g.account == h.account && g.practice == h.practice && g.trial == h.trial && g.every == h.every && g.secret == h.secret && g.sameWindow(h)
 }
 
 // answers reports whether signals of an account, in capitals, may be acknowledged at a moment of both clocks.
 func (g gate) answers(account string, now time.Time, forward time.Duration) bool {
-	return g.run != "" && prove.MayAcknowledge(g.window, account, g.practice, now) && (g.practice || forward < g.lapses)
+	return g.run != "" && !g.beside && prove.MayAcknowledge(g.window, account, g.practice, now) && (g.practice || forward < g.lapses)
 }
 
 // checkEvery is the shortest interval agreed for a path that can reach a receiver like ours; 0 when none is agreed. A
@@ -84,8 +99,21 @@ func (a *App) regate() {
 			table[o.gate.account] = append(table[o.gate.account], o.gate)
 		}
 	}
-	for _, gates := range table { // among several jobs of one account the choice is always the same
-		slices.SortFunc(gates, func(x, y gate) int { return strings.Compare(string(x.job), string(y.job)) })
+	for _, gates := range table {
+		if slices.ContainsFunc(gates, func(g gate) bool { return !g.trial }) { // then an alarm of the account may be real
+			for i := range gates {
+				gates[i].beside = gates[i].trial
+			}
+		}
+		slices.SortFunc(gates, func(x, y gate) int { // among several jobs of one account the choice is always the same
+			if x.beside != y.beside {
+				if x.beside {
+					return 1
+				}
+				return -1
+			}
+			return strings.Compare(string(x.job), string(y.job))
+		})
 	}
 	a.gates.Store(&table)
 }
@@ -104,9 +132,12 @@ func (a *App) judge(account string, now time.Time) (g gate, answer bool, why str
 		}
 	}
 	for _, g := range gates {
-		if g.run != "" {
+		if g.run != "" && !g.beside {
 			return g, false, fmt.Sprintf(prove.NotOnTest, account)
 		}
+	}
+	if slices.ContainsFunc(gates, func(g gate) bool { return g.run != "" }) {
+		return gates[0], false, fmt.Sprintf(prove.Beside, account)
 	}
 	if len(gates) > 0 {
 		return gates[0], false, fmt.Sprintf(prove.NoWindow, account)

@@ -329,6 +329,7 @@ func (s *seat) Tell(_ context.Context, raw []byte) error {
 // memInbox is an inbox in memory.
 type memInbox struct {
 	id   string
+	slow time.Duration // how long it takes to store
 	mu   sync.Mutex
 	rows []app.InboxRow
 }
@@ -336,6 +337,7 @@ type memInbox struct {
 func (in *memInbox) Receiver() string { return in.id }
 
 func (in *memInbox) Put(_ context.Context, r app.InboxRow) (app.InboxRow, error) {
+	time.Sleep(in.slow)
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	r.Row, r.At = int64(len(in.rows)+1), r.At.Truncate(time.Millisecond)
@@ -425,8 +427,12 @@ func (m *mates) add(spool app.Spool) *mate {
 // start starts the process, anew with what its inbox holds.
 func (one *mate) start(m *mates, spool app.Spool) {
 	m.t.Helper()
+	var books app.Store = one.seat
+	if one.wrap != nil {
+		books = one.wrap(books)
+	}
 	a, err := app.New(m.ctx, app.Config{
-		Store: one.seat, Inbox: one.box, Now: one.clock.now, Random: rand.Reader,
+		Store: books, Inbox: one.box, Now: one.clock.now, Random: rand.Reader,
 		Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Spool: spool, Name: one.box.id,
 	})
 	if err != nil {

@@ -11,7 +11,9 @@ var (
 	NoAccount = words.Mark("the frame names no account")
 	NotOnTest = words.Mark("account %s is not on test: nobody watches")
 	NoWindow  = words.Mark("no test window is open for account %s")
-	NoJob     = words.Mark("no job here has account %s")
+	// Beside is said of a practice run that stands back.
+	Beside = words.Mark("account %s is that of a job in earnest too: its signals are not answered for practice")
+	NoJob  = words.Mark("no job here has account %s")
 	// NearJob names an account that is one slip of the finger away.
 	NearJob = words.Mark("no job here has account %s; one has %s: was a digit mistaken, or were two swapped?")
 	// Spooled is said while too much waits for the books.
@@ -26,7 +28,7 @@ var (
 
 // SayWhy says such a reason in the language of the voice; one that is not among them as it was kept.
 func (v Voice) SayWhy(why string) string {
-	for _, format := range []string{NotOnTest, NoWindow, NearJob, NoJob, NotDecrypted, NoKey, InClear, NotKept} {
+	for _, format := range []string{NotOnTest, NoWindow, Beside, NearJob, NoJob, NotDecrypted, NoKey, InClear, NotKept} {
 		if args, ok := said(format, why); ok {
 			return v.lang.Say(format, args...)
 		}

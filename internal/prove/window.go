@@ -191,8 +191,8 @@ func (e *refusal) Said() words.Text { return e.say }
 const (
 	// ExtendBefore is how long before the end the product asks for an extension (trade practice).
 	ExtendBefore = 10 * time.Minute
-	// longestWindow bounds what can be asked for: longer goes in writing.
-	longestWindow = 24 * time.Hour
+	// LongestWindow bounds what can be asked for: longer goes in writing.
+	LongestWindow = 24 * time.Hour
 )
 
 // State is the state at a moment: an open or read-back window whose time is over is lapsed.
@@ -282,7 +282,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 			return refuse(ErrOrder, words.Mark("the operator has to read back account and address first"))
 		case !ev.Until.After(now):
 			return refuse(ErrTime, words.Mark("the end of the test has to lie ahead: ask until what time"))
-		case ev.Until.Sub(now) > longestWindow:
+		case ev.Until.Sub(now) > LongestWindow:
 			return refuse(ErrTime, words.Mark("more than 24 h on test goes in writing: agree a shorter time"))
 		case len(known(ev.Families)) == 0:
 			return refuse(ErrMissing, words.Mark("note what the operator put on test"))
@@ -303,7 +303,7 @@ func (w Window) Apply(ev WindowEvent, by string, now time.Time) (Window, error) 
 			return refuse(ErrOrder, notOpen(state))
 		case !ev.Until.After(w.Until):
 			return refuse(ErrTime, words.Mark("the new end has to be later than %s"), clock(w.Until))
-		case ev.Until.Sub(now) > longestWindow:
+		case ev.Until.Sub(now) > LongestWindow:
 			return refuse(ErrTime, words.Mark("more than 24 h on test goes in writing: agree a shorter time"))
 		}
 		next.Until, next.Extended, next.Stage = ev.Until, w.Extended+1, WindowOpen // more may be tripped, so the read-back comes again
