@@ -495,13 +495,18 @@ func (a *App) commit(ctx context.Context, o *openJob, entries []evidence.Entry, 
 		return nil
 	}
 	if err := a.store.Append(ctx, entries, taken); err != nil {
+		a.behind.note(o.state.Job, false) // it may be in the book all the same
 		return fmt.Errorf("adding %d entries: %w", len(entries), err)
 	}
 	o.apply(entries)
 	if len(entries) == 0 {
 		return nil
 	}
-	return a.changed(ctx, o, entries)
+	if err := a.changed(ctx, o, entries); err != nil { // the entries are in the book, whatever else
+		a.log.Warn("after adding entries", "job", o.state.Job, "err", err)
+		a.behind.note(o.state.Job, false)
+	}
+	return nil
 }
 
 // refold makes a job's state anew from the store. o.mu is held.
@@ -517,10 +522,11 @@ func (a *App) refold(ctx context.Context, o *openJob) error {
 
 // changed lets the receiver and those who watch know what became of a job by entries that were folded. o.mu is held.
 func (a *App) changed(ctx context.Context, o *openJob, entries []evidence.Entry) (err error) {
-	if slices.ContainsFunc(entries, func(e evidence.Entry) bool { return e.Kind == evidence.KindSecret }) {
+	o.unread = o.unread || slices.ContainsFunc(entries, func(e evidence.Entry) bool { return e.Kind == evidence.KindSecret })
+	if o.unread {
 		var secret *TransmissionKey
 		if secret, err = a.secretOf(ctx, o.state.Job); err == nil {
-			o.secret = secret
+			o.secret, o.unread = secret, false
 		}
 	}
 	if g := a.gateOf(o); !g.same(o.gate) {
@@ -566,6 +572,7 @@ func (a *App) Erase(ctx context.Context, job evidence.JobID, by evidence.PersonI
 			return err
 		}
 		if err := a.store.Erase(ctx, e); err != nil {
+			a.behind.note(job, false) // it may be erased all the same
 			return fmt.Errorf("erasing job %s: %w", job, err)
 		}
 		return a.refold(ctx, o)

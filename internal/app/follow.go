@@ -50,26 +50,33 @@ func pause(ctx context.Context, d time.Duration) {
 	}
 }
 
-// catchUp folds what the book holds behind what is folded. o.mu is held.
+// catchUp folds what the book holds behind what is folded. What fails is tried again by keepUp. o.mu is held.
 func (a *App) catchUp(ctx context.Context, o *openJob) error {
-	var all []evidence.Entry
+	all, err := a.readOn(ctx, o)
+	if len(all) > 0 || o.unread { // after an error too: what was folded counts, it may have closed a window
+		err = errors.Join(err, a.changed(ctx, o, all))
+	}
+	if err != nil {
+		a.behind.note(o.state.Job, false)
+	}
+	return err
+}
+
+// readOn folds what the book holds behind what is folded, and returns it with an error too, as far as it came.
+func (a *App) readOn(ctx context.Context, o *openJob) (all []evidence.Entry, err error) {
 	for {
 		entries, err := a.store.Entries(ctx, o.state.Job, o.state.Seq, page)
 		if err != nil {
-			return fmt.Errorf("reading on in job %s: %w", o.state.Job, err)
+			return all, fmt.Errorf("reading on in job %s: %w", o.state.Job, err)
 		}
 		if slices.ContainsFunc(entries, func(e evidence.Entry) bool { return e.Kind == evidence.KindKey }) {
-			return a.refold(ctx, o) // its key was destroyed, perhaps: what it had sealed is to be forgotten
+			return all, a.refold(ctx, o) // its key was destroyed, perhaps: what it had sealed is to be forgotten
 		}
 		o.apply(entries)
 		all = append(all, entries...)
-		if len(entries) == page {
-			continue
+		if len(entries) < page {
+			return all, nil
 		}
-		if len(all) == 0 {
-			return nil
-		}
-		return a.changed(ctx, o, all)
 	}
 }
 
@@ -94,11 +101,14 @@ func (a *App) renewAll(ctx context.Context) error {
 		return fmt.Errorf("listing the jobs: %w", err)
 	}
 	for _, j := range jobs {
-		if err := a.renew(ctx, j.ID); err != nil {
-			return err
+		if fault := a.renew(ctx, j.ID); fault != nil { // one that is broken must not keep the windows of the others open
+			err = errors.Join(err, fmt.Errorf("job %s: %w", j.ID, fault))
+		}
+		if ctx.Err() != nil {
+			break
 		}
 	}
-	return nil
+	return err
 }
 
 // behind is what is known to have grown elsewhere and was not read yet.

@@ -119,10 +119,20 @@ func (a *App) changeSecret(ctx context.Context, job evidence.JobID, by evidence.
 		return fmt.Errorf("keeping the transmission key of job %s: %w", job, err)
 	}
 	// Other processes read the key anew when they meet this entry, so the key comes first.
-	if err := a.write(ctx, o, by, evidence.KindSecret, book.SecretBody{What: book.TransmissionKey, Act: act}); err != nil {
-		return errors.Join(err, a.store.SetSecret(context.WithoutCancel(ctx), job, book.TransmissionKey, before[book.TransmissionKey])) // no change without a trace
+	id, err := a.write(ctx, o, by, evidence.KindSecret, book.SecretBody{What: book.TransmissionKey, Act: act})
+	if err == nil {
+		return nil
 	}
-	return nil
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), patience)
+	defer cancel()
+	written, fault := a.store.Entry(ctx, job, id)
+	switch {
+	case fault != nil: // nobody knows whether it is in the book: the same act again puts it right
+		return errors.Join(err, fault)
+	case written != nil:
+		return nil
+	}
+	return errors.Join(err, a.store.SetSecret(ctx, job, book.TransmissionKey, before[book.TransmissionKey])) // no change without a trace
 }
 
 // RevealTransmissionKey returns a job's transmission key to be shown; that it was shown becomes an entry first. ErrNotFound
@@ -144,7 +154,7 @@ func (a *App) RevealTransmissionKey(ctx context.Context, job evidence.JobID, by 
 	if k == nil {
 		return TransmissionKey{}, &Problem{Code: NotFound, Say: words.Mark("This job has no transmission key."), Try: words.Mark("Nothing is left to do.")}
 	}
-	if err := a.write(ctx, o, by, evidence.KindReveal, book.RevealBody{What: book.TransmissionKey}); err != nil {
+	if _, err := a.write(ctx, o, by, evidence.KindReveal, book.RevealBody{What: book.TransmissionKey}); err != nil {
 		return TransmissionKey{}, err
 	}
 	return *k, nil
@@ -161,9 +171,10 @@ func (o *openJob) carriedOn() error {
 	return &Problem{Code: ErasedJob, Say: words.Mark("This job came from a file, without its key: it can be read, not carried on."), Try: words.Mark("Carry it on where it was made.")}
 }
 
-// write adds one entry of the server's own. o.mu is held.
-func (a *App) write(ctx context.Context, o *openJob, by evidence.PersonID, kind evidence.Kind, body any) error {
-	return a.onNewest(ctx, o, func() error {
+// write adds one entry of the server's own; its id is returned with an error too, because it may be in the book all the
+// same. o.mu is held.
+func (a *App) write(ctx context.Context, o *openJob, by evidence.PersonID, kind evidence.Kind, body any) (id evidence.EntryID, err error) {
+	err = a.onNewest(ctx, o, func() error {
 		if err := o.carriedOn(); err != nil {
 			return err
 		}
@@ -176,6 +187,8 @@ func (a *App) write(ctx context.Context, o *openJob, by evidence.PersonID, kind 
 		if err != nil {
 			return err
 		}
+		id = e.ID
 		return a.commit(ctx, o, []evidence.Entry{e}, nil)
 	})
+	return id, err
 }
