@@ -44,7 +44,7 @@ type commands struct {
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
 	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`
-	Receive   receiveCmd   `cmd:"" help:"The signal receiver alone; prints JSON lines."`
+	Receive   receiveCmd   `cmd:"" help:"The signal receiver alone; prints what arrives, with --json as JSON lines."`
 	Signal    signalCmd    `cmd:"" help:"Decode, encode or send DC-09 frames."`
 	Calc      calcCmd      `cmd:"" help:"One engineering result with its formula and source."`
 	Record    recordCmd    `cmd:"" help:"Write the documents of a job."`

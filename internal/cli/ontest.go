@@ -27,6 +27,8 @@ type testWindow struct {
 	kept onTest
 	ends time.Time // by the monotonic clock
 	over bool
+
+	before bool // it was opened by an earlier start
 }
 
 // onTest is what the file on-test.json holds.
@@ -52,7 +54,7 @@ func openWindow(dir string, accounts []string, length time.Duration, off bool, n
 		return nil, err
 	}
 	if wall := now.Round(0); !w.kept.Opened.IsZero() && !wall.Before(w.kept.Opened) && wall.Before(w.kept.Until) {
-		w.over, w.ends = false, now.Add(w.kept.Until.Sub(wall))
+		w.over, w.before, w.ends = false, true, now.Add(w.kept.Until.Sub(wall))
 		return w, nil
 	}
 	w.kept = onTest{}
@@ -64,7 +66,7 @@ func openWindow(dir string, accounts []string, length time.Duration, off bool, n
 	if raw, err = json.Marshal(w.kept); err != nil {
 		return nil, err
 	}
-	if err := writeFile(w.path, raw); err != nil {
+	if err := replaceFile(w.path, raw, 0o600); err != nil {
 		return nil, fmt.Errorf("keeping the end of the test window: %w", err)
 	}
 	return w, nil
@@ -89,6 +91,11 @@ func (w *testWindow) openAt(account string, wall, steady time.Time) bool {
 		return false
 	}
 	return prove.MayAcknowledge(prove.Window{Stage: prove.WindowOpen, Account: account, Opened: w.kept.Opened, Until: w.kept.Until}, account, false, wall)
+}
+
+// out lists those of the accounts that are not in the window.
+func (w *testWindow) out(accounts []string) []string {
+	return slices.DeleteFunc(accounts, func(number string) bool { return slices.Contains(w.kept.Accounts, number) })
 }
 
 // until is the end of the window; zero when none is open.

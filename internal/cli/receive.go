@@ -20,12 +20,12 @@ import (
 )
 
 type receiveCmd struct {
-	Signals  string        `default:"127.0.0.1:5090" help:"Address, TCP and UDP." placeholder:"HOST:PORT"`
+	Signals  string        `default:"127.0.0.1:5090" help:"Address, TCP and UDP (${default})." placeholder:"HOST:PORT"`
 	Data     string        `required:"" type:"path" help:"Folder of the inbox." placeholder:"DIR"`
 	Accounts string        `required:"" help:"YAML file with the accounts that may be answered while on test, and their keys." placeholder:"FILE"`
 	OnTest   time.Duration `help:"Put all accounts of the file on test from now for so long; without it nothing is answered." placeholder:"2h"`
-	OffTest  bool          `help:"End a test window that is still open from before."`
-	JSON     bool          `name:"json" help:"One JSON line for each stored event."`
+	OffTest  bool          `help:"End a test window that is still open from before; not together with --on-test."`
+	JSON     bool          `name:"json" help:"Print JSON lines: each stored event, faults, links, the test window, the storage."`
 	Lang     string        `help:"Language: ${enum}." enum:"en,de" default:"en"`
 
 	watchFlags
@@ -80,6 +80,9 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err := oneAddress(c.Signals); err != nil {
 		return err
 	}
+	if c.OffTest && c.OnTest != 0 {
+		return errors.New("--on-test and --off-test contradict each other: end the window with --off-test first, then start again with --on-test")
+	}
 	raw, err := readFile(c.Accounts, io.in, largestAccounts)
 	if err != nil {
 		return err
@@ -122,10 +125,13 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	})
 	addr, err := r.Listen(ctx, c.Signals)
 	if err != nil {
-		return err
+		return fmt.Errorf("%w; choose another address with --signals", err)
 	}
 	p := printer{out: io.out, json: c.JSON, lang: words.In(c.Lang)}
 	listening := listeningLine{Kind: "listening", Signals: addr.String(), Accounts: len(accounts), Until: window.until(), Metrics: watching.address()}
+	if window.before {
+		listening.Before, listening.NotTaken, listening.Out = true, c.OnTest != 0, window.out(slices.Sorted(maps.Keys(accounts)))
+	}
 	shut, ended, watched, all := make(chan struct{}), make(chan struct{}), make(chan error, 1), make(chan error, 1)
 	go func() { watched <- a.watch(shut) }()
 	go func() { all <- a.printAll(p, listening, ended) }()
@@ -159,7 +165,18 @@ func (a *alone) secret(prefix, number string) signal.Secret {
 	return one.secret
 }
 
-var notInFile = words.Mark("account %s is not in the accounts file")
+var (
+	notInFile   = words.Mark("account %s is not in the accounts file")
+	otherPrefix = words.Mark("account %s is in the accounts file with prefix %s, this frame has %s")
+)
+
+// unknown says why a frame speaks for no account.
+func (a *alone) unknown(f signal.Frame) words.Text {
+	if one, ok := a.accounts[strings.ToUpper(f.Account)]; ok {
+		return words.Later(otherPrefix, f.Account, "L"+one.prefix, f.Prefix)
+	}
+	return words.Later(notInFile, f.Account)
+}
 
 // deliver is a signal.Deliver.
 func (a *alone) deliver(ctx context.Context, r signal.Received) (signal.Verdict, error) {
@@ -170,7 +187,7 @@ func (a *alone) deliver(ctx context.Context, r signal.Received) (signal.Verdict,
 	case r.Frame.Account == "":
 		why = words.Marked(prove.NoAccount)
 	case !known:
-		why = words.Later(notInFile, r.Frame.Account)
+		why = a.unknown(r.Frame)
 	case !a.window.open(one.number, now):
 		why = words.Later(prove.NotOnTest, r.Frame.Account)
 	default:

@@ -268,7 +268,7 @@ func TestReceiveAlone(t *testing.T) {
 			events, lines int
 		}{
 			{name: "clear", frame: fire("4816", 1), reply: answer("ACK"), why: "not on test", lines: 1},
-			{name: "another prefix", frame: north, why: "account 48af is not in the accounts file", lines: 1},
+			{name: "another prefix", frame: north, why: "account 48af is in the accounts file with prefix L2, this frame has L1", lines: 1},
 			{name: "its prefix", frame: south, reply: answer("ACK"), why: "not on test", lines: 1},
 			{name: "a stranger", frame: fire("5000", 4), why: "account 5000 is not in the accounts file", lines: 1},
 			{name: "encrypted", frame: fire("A0B1", 5), key: key, reply: answer("ACK"), why: "not on test", lines: 1},
@@ -412,6 +412,16 @@ func TestReceiveGoesOnAfterAKill(t *testing.T) {
 		t.Errorf("answered %v", reply)
 	}
 	p.end(syscall.SIGKILL)
+	kept, err := os.Stat(filepath.Join(dir, "on-test.json"))
+	if err != nil || kept.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v", kept, err)
+	}
+	more := accountsFile(t, `accounts: {"4816": {}, "0099": {}}`)
+	p, _ = receive(t, dir, more, "--on-test", "5m")
+	if !strings.Contains(p.said[0], `"onTestFromBefore":true,"onTestNotTaken":true,"notOnTest":["0099"]`) {
+		t.Errorf("an older window is not named: %s", p.said[0])
+	}
+	p.end(syscall.SIGTERM)
 	p, addr = receive(t, dir, accounts)
 	if reply := exchange(addr, 2); reply.ID != signal.IDAck {
 		t.Errorf("after a restart: answered %v", reply)
@@ -427,6 +437,38 @@ func TestReceiveGoesOnAfterAKill(t *testing.T) {
 	}
 	if code := p.end(syscall.SIGTERM); code != Good {
 		t.Errorf("exit %d: %s", code, p.errs.String())
+	}
+}
+
+func TestReceiveRefusesContradictingFlags(t *testing.T) {
+	var out, errs bytes.Buffer
+	code := Main(t.Context(), []string{"receive", "--signals", "127.0.0.1:0", "--data", t.TempDir(), "--accounts", "none.yaml", "--on-test", "1h", "--off-test"}, strings.NewReader(""), &out, &errs)
+	if code != Unusable || !strings.Contains(errs.String(), "end the window with --off-test first") {
+		t.Errorf("exit %d, %s", code, errs.String())
+	}
+}
+
+func TestReceiveOnATakenPort(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	var out, errs bytes.Buffer
+	code := Main(t.Context(), []string{"receive", "--signals", taken.Addr().String(), "--data", t.TempDir(), "--accounts", accountsFile(t, `accounts: {"4816": {}}`)}, strings.NewReader(""), &out, &errs)
+	if code != Unusable || !strings.Contains(errs.String(), "choose another address with --signals") {
+		t.Errorf("exit %d, %s", code, errs.String())
+	}
+}
+
+// An older window is named at the start, with what it leaves out.
+func TestListeningLineOfAnOlderWindow(t *testing.T) {
+	l := listeningLine{Signals: "127.0.0.1:5090", Accounts: 2, Until: time.Now(), Before: true, NotTaken: true, Out: []string{"0099"}}
+	if got := l.text(nil); !strings.HasSuffix(got, "\nIt is a test window from before. --on-test was not taken. Not in it: 0099. To begin anew: --off-test first.") {
+		t.Error(got)
+	}
+	if got := l.text(words.In("de")); !strings.HasSuffix(got, "\nDieser Probebetrieb läuft noch von vorher. --on-test wurde nicht übernommen. Nicht darin: 0099. Neu beginnen: zuerst --off-test.") {
+		t.Error(got)
 	}
 }
 
@@ -551,8 +593,8 @@ func TestReceiveInWords(t *testing.T) {
 	r := signal.Judge(raw)
 	r.At = time.Date(2026, 9, 15, 14, 5, 9, 0, time.Local)
 	for lang, want := range map[string]string{
-		"en": "14:05:09  4816  fire, new, zone 005, area 1 (answered ACK)",
-		"de": "14:05:09  4816  Brand, neu, Zone 005, Bereich 1 (beantwortet mit ACK)",
+		"en": "14:05:09Z  4816  fire, new, zone 005, area 1 (answered ACK)",
+		"de": "14:05:09Z  4816  Brand, neu, Zone 005, Bereich 1 (beantwortet mit ACK)",
 	} {
 		if got := (storedLine{r: r, verdict: signal.Acknowledge}).text(words.In(lang)); got != want {
 			t.Errorf("%s: %q, want %q", lang, got, want)

@@ -46,7 +46,8 @@ func (p printer) print(what printed) error {
 	return nil
 }
 
-func clock(at time.Time) string { return at.Local().Format("15:04:05") }
+// clock is the time of this machine, with its distance from UTC.
+func clock(at time.Time) string { return at.Local().Format("15:04:05Z07:00") }
 
 // listeningLine is the first.
 type listeningLine struct {
@@ -54,6 +55,9 @@ type listeningLine struct {
 	Signals  string    `json:"signals"`
 	Accounts int       `json:"accounts"`
 	Until    time.Time `json:"onTestUntil,omitzero"`
+	Before   bool      `json:"onTestFromBefore,omitempty"` // the window is that of an earlier start
+	NotTaken bool      `json:"onTestNotTaken,omitempty"`   // so --on-test opened none
+	Out      []string  `json:"notOnTest,omitempty"`        // accounts of the file that are not in it
 	Metrics  string    `json:"metrics,omitempty"`
 }
 
@@ -64,7 +68,17 @@ func (l listeningLine) text(lang *words.Language) string {
 	if l.Until.IsZero() {
 		said += lang.Say("None is on test: everything is stored, nothing is answered.")
 	} else {
-		said += lang.Say("On test until %s: nobody comes until then.", lang.Moment(l.Until.Local()))
+		said += lang.Say("On test until %s: nobody comes until then.", lang.Moment(l.Until.Local())+l.Until.Local().Format(" UTC-07:00"))
+	}
+	if l.Before {
+		said += "\n" + lang.Say("It is a test window from before.")
+		if l.NotTaken {
+			said += " " + lang.Say("--on-test was not taken.")
+		}
+		if len(l.Out) > 0 {
+			said += " " + lang.Say("Not in it: %s.", strings.Join(l.Out, ", "))
+		}
+		said += " " + lang.Say("To begin anew: --off-test first.")
 	}
 	if l.Metrics != "" {
 		said += "\n" + lang.Say("Metrics on %s", l.Metrics)

@@ -251,7 +251,7 @@ func (h *house) receive(ctx context.Context, addr string, limits receiver.Limits
 	h.metrics.receiver(r)
 	bound, err := r.Listen(ctx, addr)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w; choose another address with --signals", err)
 	}
 	h.closers = append(h.closers, func() error {
 		grace, cancel := context.WithTimeout(context.Background(), 5*time.Second)

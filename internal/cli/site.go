@@ -65,7 +65,15 @@ func named(path string) string {
 }
 
 // writeFile replaces a file whole: a reader sees the old one or the new one.
-func writeFile(path string, raw []byte) (err error) {
+func writeFile(path string, raw []byte) error {
+	mode := os.FileMode(0o644)
+	if info, err := os.Stat(path); err == nil {
+		mode = info.Mode().Perm()
+	}
+	return replaceFile(path, raw, mode)
+}
+
+func replaceFile(path string, raw []byte, mode os.FileMode) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".proofbell-*")
 	if err != nil {
 		return err
@@ -77,10 +85,6 @@ func writeFile(path string, raw []byte) (err error) {
 	}()
 	if _, err = f.Write(raw); err != nil {
 		return errors.Join(err, f.Close())
-	}
-	mode := os.FileMode(0o644)
-	if info, statErr := os.Stat(path); statErr == nil {
-		mode = info.Mode().Perm()
 	}
 	if err = errors.Join(f.Chmod(mode), f.Sync(), f.Close()); err != nil {
 		return err

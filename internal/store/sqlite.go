@@ -8,6 +8,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -102,9 +103,34 @@ func (b *Books) Close() error {
 	return errors.Join(errs...)
 }
 
+// private makes the file if there is none, and leaves it and what SQLite keeps beside it to their owner. A file that is there is not
+// opened: closing it would let go of SQLite's locks (POSIX).
+func private(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err == nil {
+		return f.Close()
+	}
+	for _, name := range []string{path, path + "-wal", path + "-shm"} {
+		info, statErr := os.Stat(name)
+		if statErr != nil || info.Mode().Perm()&0o077 == 0 {
+			continue
+		}
+		if err := os.Chmod(name, 0o600); err != nil {
+			return fmt.Errorf("keeping others from reading: %w", err)
+		}
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return nil
+	}
+	return err
+}
+
 // open opens a database file for durable work: write-ahead log, and every commit synced before it returns.
 // secure_delete overwrites what is deleted: a destroyed key must not stay in a free page.
 func open(ctx context.Context, path string, conns int, o Options) (*sql.DB, error) {
+	if err := private(path); err != nil {
+		return nil, fmt.Errorf("opening %s: %w", path, err)
+	}
 	dsn := "file:" + (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath() + "?_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)&_pragma=secure_delete(1)&_txlock=immediate"
 	if o.MaxPages > 0 {
 		dsn += fmt.Sprintf("&_pragma=max_page_count(%d)", o.MaxPages)

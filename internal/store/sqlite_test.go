@@ -63,6 +63,26 @@ func TestFolderNamesThatLookLikeOptions(t *testing.T) {
 	}
 }
 
+// Only their owner reads the files, new ones and those of an older version.
+func TestFilesAreTheirOwnersAlone(t *testing.T) {
+	dir := t.TempDir()
+	old := filepath.Join(dir, "inbox.db")
+	for range 2 {
+		in, err := OpenInbox(t.Context(), dir, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range []string{old, old + "-wal", old + "-shm"} {
+			if info, err := os.Stat(name); err != nil || info.Mode().Perm() != 0o600 {
+				t.Errorf("%s: %v, %v", name, info, err)
+			}
+		}
+		if err := errors.Join(in.Close(), os.Chmod(old, 0o644)); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 func TestASecondUserOfTheFolderIsRefused(t *testing.T) {
 	dir := t.TempDir()
 	openBooks(t, dir, Options{})
