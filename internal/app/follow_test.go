@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -18,40 +19,43 @@ import (
 // faulty is a store that fails as its fields say.
 type faulty struct {
 	app.Store
-	lost      bool // the answer to a commit
-	secrets   bool
-	entriesOf func(job evidence.JobID, after int64) bool
+	lost    atomic.Bool // the answer to a commit
+	secrets atomic.Bool
+	entries atomic.Pointer[func(job evidence.JobID, after int64) bool]
 }
 
 var errFaulty = fmt.Errorf("faulty: %w", app.ErrAway)
 
 func (f *faulty) Append(ctx context.Context, entries []evidence.Entry, taken *app.Taken) error {
-	if err := f.Store.Append(ctx, entries, taken); err != nil || !f.lost {
+	if err := f.Store.Append(ctx, entries, taken); err != nil || !f.lost.Load() {
 		return err
 	}
 	return errFaulty
 }
 
 func (f *faulty) Erase(ctx context.Context, e evidence.Entry) error {
-	if err := f.Store.Erase(ctx, e); err != nil || !f.lost {
+	if err := f.Store.Erase(ctx, e); err != nil || !f.lost.Load() {
 		return err
 	}
 	return errFaulty
 }
 
 func (f *faulty) Secrets(ctx context.Context, job evidence.JobID) (map[string][]byte, error) {
-	if f.secrets {
+	if f.secrets.Load() {
 		return nil, errFaulty
 	}
 	return f.Store.Secrets(ctx, job)
 }
 
 func (f *faulty) Entries(ctx context.Context, job evidence.JobID, after int64, limit int) ([]evidence.Entry, error) {
-	if f.entriesOf != nil && f.entriesOf(job, after) {
+	if fails := f.entries.Load(); fails != nil && (*fails)(job, after) {
 		return nil, errFaulty
 	}
 	return f.Store.Entries(ctx, job, after, limit)
 }
+
+// fail says which reads fail.
+func (f *faulty) fail(which func(job evidence.JobID, after int64) bool) { f.entries.Store(&which) }
 
 // faulty puts a store that can be made to fail behind a process.
 func (m *mates) faulty(one *mate) *faulty {
@@ -73,21 +77,21 @@ func TestOffTestWithItsAnswerLost(t *testing.T) {
 		a.ontest(job, prove.WindowEvent{Act: prove.ActReadBack})
 		synctest.Wait()
 		off := a.content(job, evidence.KindOnTest, prove.OnTestBody{WindowEvent: prove.WindowEvent{Act: prove.ActOff, Nothing: true}}, nil)
-		f.lost = true
+		f.lost.Store(true)
 		if _, err := a.Append(t.Context(), job, []evidence.Content{off}); !errors.Is(err, app.ErrAway) {
 			t.Errorf("got %v", err)
 		}
-		f.lost = false
+		f.lost.Store(false)
 		time.Sleep(2 * time.Second)
 		a.want("where it was written", "4816", signal.StaySilent)
 		b.want("elsewhere", "4816", signal.StaySilent)
 		a.closeRun(job, run)
 		synctest.Wait()
-		f.lost = true
+		f.lost.Store(true)
 		if err := a.Erase(t.Context(), job, "tamsin"); !errors.Is(err, app.ErrAway) {
 			t.Errorf("got %v", err)
 		}
-		f.lost = false
+		f.lost.Store(false)
 		time.Sleep(2 * time.Second)
 		if key, _, err := a.Key(job); key != nil || err != nil {
 			t.Errorf("an erased job has its key: %v, %v", key != nil, err)
@@ -115,15 +119,17 @@ func TestOffTestBeforeAPageThatFails(t *testing.T) {
 		_, err = a.Append(t.Context(), job, notes)
 		a.must(err)
 		a.ontest(job, prove.WindowEvent{Act: prove.ActOff, Nothing: true})
-		failed := false
-		f.entriesOf = func(_ evidence.JobID, after int64) bool {
-			failed = failed || after == s.Seq+1000
+		var failed atomic.Bool
+		f.fail(func(_ evidence.JobID, after int64) bool {
+			if after == s.Seq+1000 {
+				failed.Store(true)
+			}
 			return after == s.Seq+1000
-		}
+		})
 		b.seat.set(false, false)
 		time.Sleep(2 * time.Second)
 		b.want("off test", "4816", signal.StaySilent)
-		if !failed {
+		if !failed.Load() {
 			t.Error("nothing failed")
 		}
 	})
@@ -143,11 +149,11 @@ func TestReadingOnThatFailsIsMadeUpFor(t *testing.T) {
 		b.seat.deaf = true // and nothing tells it later
 		b.seat.mu.Unlock()
 		a.ontest(job, prove.WindowEvent{Act: prove.ActOff, Nothing: true})
-		f.entriesOf = func(evidence.JobID, int64) bool { return true }
+		f.fail(func(evidence.JobID, int64) bool { return true })
 		if _, err := b.Append(t.Context(), job, []evidence.Content{a.content(job, evidence.KindNote, book.NoteBody{}, nil)}); err == nil {
 			t.Error("it was taken")
 		}
-		f.entriesOf = nil
+		f.entries.Store(nil)
 		time.Sleep(3 * time.Second)
 		b.want("off test", "4816", signal.StaySilent)
 	})
@@ -165,7 +171,7 @@ func TestOneBrokenJobHoldsUpNoOther(t *testing.T) {
 			a.ontest(jobs[i], prove.WindowEvent{Act: prove.ActReadBack})
 		}
 		synctest.Wait()
-		f.entriesOf = func(job evidence.JobID, _ int64) bool { return job == jobs[1] }
+		f.fail(func(job evidence.JobID, _ int64) bool { return job == jobs[1] })
 		b.seat.set(false, true)
 		for _, job := range jobs {
 			a.ontest(job, prove.WindowEvent{Act: prove.ActOff, Nothing: true})
@@ -174,7 +180,7 @@ func TestOneBrokenJobHoldsUpNoOther(t *testing.T) {
 		time.Sleep(2 * time.Second)
 		b.want("of the first", "4816", signal.StaySilent)
 		b.want("of the last", "5001", signal.StaySilent)
-		f.entriesOf = nil
+		f.entries.Store(nil)
 		time.Sleep(2 * time.Second)
 		b.want("of the broken one, mended", "5000", signal.StaySilent)
 	})
@@ -187,10 +193,10 @@ func TestAKeyThatCouldNotBeReadAtOnce(t *testing.T) {
 		f := m.faulty(b)
 		job := a.job("4816")
 		synctest.Wait()
-		f.secrets = true
+		f.secrets.Store(true)
 		a.must(a.SetTransmissionKey(t.Context(), job, "tamsin", app.TransmissionKey{Key: keyHex, EncryptedOnly: true}))
 		synctest.Wait()
-		f.secrets = false
+		f.secrets.Store(false)
 		time.Sleep(2 * time.Second)
 		if has, only, err := b.HasTransmissionKey(job); !has || !only || err != nil {
 			t.Errorf("it has one: %v, encrypted only: %v, %v", has, only, err)
@@ -203,7 +209,7 @@ type lateSecrets struct{ *faulty }
 
 func (l lateSecrets) Append(ctx context.Context, entries []evidence.Entry, taken *app.Taken) error {
 	err := l.faulty.Append(ctx, entries, taken)
-	l.secrets = len(entries) == 1 && entries[0].Kind == evidence.KindSecret
+	l.secrets.Store(len(entries) == 1 && entries[0].Kind == evidence.KindSecret)
 	return err
 }
 
@@ -219,9 +225,10 @@ func TestAKeyIsNotTakenBackOnceItsEntryIsWritten(t *testing.T) {
 				a.stop()
 				a.wrap = func(s app.Store) app.Store { return lateSecrets{f} }
 				a.start(m, app.Spool{})
-				f.lost = lost
+				f.lost.Store(lost)
 				a.must(a.SetTransmissionKey(t.Context(), job, "tamsin", app.TransmissionKey{Key: keyHex}))
-				f.lost, f.secrets = false, false
+				f.lost.Store(false)
+				f.secrets.Store(false)
 				time.Sleep(2 * time.Second)
 				if k, err := a.RevealTransmissionKey(t.Context(), job, "tamsin"); err != nil || k.Key != keyHex {
 					t.Errorf("the key is the old one: %v, %v", k.Key == otherHex, err)

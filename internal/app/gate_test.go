@@ -142,3 +142,29 @@ func TestADeviceAheadOpensNoLongerThanADay(t *testing.T) {
 		})
 	}
 }
+
+// A disk that stalls carries no answer over the end of the window.
+func TestAWindowThatEndsWhileASignalIsStored(t *testing.T) {
+	together(t, 2, func(t *testing.T, m *mates) {
+		a, b := m.all[0], m.all[1]
+		job := a.job("4816")
+		a.openRun(job, "4816", false)
+		a.onTest(job, "4816", time.Hour)
+		synctest.Wait()
+		a.box.slow = time.Minute
+		a.want("time enough", "4816", signal.Acknowledge)
+		watcher, stop := a.Watch(job)
+		defer stop()
+		time.AfterFunc(30*time.Second, func() {
+			b.ontest(job, prove.WindowEvent{Act: prove.ActReadBack})
+			b.ontest(job, prove.WindowEvent{Act: prove.ActOff, Nothing: true})
+		})
+		a.want("taken off test elsewhere meanwhile", "4816", signal.StaySilent)
+		if got := <-watcher.Alarms; got.Answered || got.Why != "account 4816 is not on test: nobody watches" {
+			t.Errorf("shown is %+v", got)
+		}
+		a.onTest(job, "4816", time.Hour)
+		time.Sleep(time.Hour - time.Second)
+		a.want("lapsed meanwhile", "4816", signal.StaySilent)
+	})
+}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"errors"
@@ -43,7 +44,7 @@ func (a *App) arrival(r InboxRow, events []signal.Event) Arrival {
 //
 // An acknowledgement tells the panel that somebody has the alarm. So it is given only while the account is on test and
 // watched, or in a practice run; at any other time the signal is stored, shown, and not answered, so that the panel
-// takes its next path.
+// takes its next path. The account has to be on test still when the signal is on disk.
 func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, error) {
 	a.admit.RLock()
 	defer a.admit.RUnlock()
@@ -86,6 +87,11 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 	select {
 	case a.arrivals <- struct{}{}:
 	default: // the sequencer is awake already
+	}
+	if verdict != signal.StaySilent {
+		if now, still, over := a.judge(r.Frame.Account, a.now()); !still || now.job != g.job || now.run != g.run { // storing took its time
+			verdict, row.Answered, row.Why = signal.StaySilent, false, cmp.Or(over, fmt.Sprintf(prove.NotOnTest, r.Frame.Account))
+		}
 	}
 	if !row.Answered && (len(r.Events) > 0 || r.Err != nil) {
 		a.alarm(a.arrival(row, r.Events))

@@ -86,7 +86,7 @@ type InboxRow struct {
 	Account   string
 	Repeat    string         // shared by a signal and its repeats; empty: never a repeat
 	Duplicate int64          // row of which this is a repeat; 0: none. Put finds it
-	Answered  bool           // whether it was to be acknowledged
+	Answered  bool           // whether it was to be acknowledged when it came; silent all the same if the window ended while it was stored
 	Why       string         // why it was not
 	Job       evidence.JobID // the job whose account it was, when one was known
 	Run       prove.RunID    // the run that was open then; empty: this row belongs into no book

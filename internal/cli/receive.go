@@ -211,6 +211,10 @@ func (a *alone) deliver(ctx context.Context, r signal.Received) (signal.Verdict,
 	if known && r.Err == nil {
 		a.links.Heard(one.number, now)
 	}
+	if verdict != signal.StaySilent && !a.window.open(one.number, time.Now()) { // storing took its time
+		verdict, why = signal.StaySilent, words.Later(prove.NotOnTest, r.Frame.Account)
+		row.Answered, row.Why = false, why.String()
+	}
 	a.tell(storedLine{r, row, verdict, why})
 	return verdict, nil
 }

@@ -29,6 +29,7 @@ import (
 
 	"proofbell/demo"
 	"proofbell/evidence"
+	"proofbell/internal/app"
 	"proofbell/internal/prove"
 	"proofbell/internal/receiver"
 	"proofbell/internal/store"
@@ -811,4 +812,34 @@ func allKinds(t *testing.T) (frames [][]byte) {
 		t.Fatalf("only %d kinds", len(frames))
 	}
 	return append(frames, []byte("GET / HTTP/1.1\r\n\r\n"), bytes.Repeat([]byte("x"), 9000))
+}
+
+// stalling is an inbox that takes a minute to store.
+type stalling struct{ app.Inbox }
+
+func (stalling) Put(_ context.Context, r app.InboxRow) (app.InboxRow, error) {
+	time.Sleep(time.Minute)
+	return r, nil
+}
+
+// A disk that stalls carries no answer over the end of the window.
+func TestTheWindowEndsWhileASignalIsStored(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		window, err := openWindow(t.TempDir(), []string{"4816"}, time.Hour, false, time.Now())
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := &alone{accounts: map[string]account{"4816": {number: "4816"}}, inbox: stalling{}, window: window, lines: make(chan printed, 8)}
+		r := signal.Received{Frame: signal.Frame{Account: "4816"}, Proposed: signal.Acknowledge}
+		for _, want := range []signal.Verdict{signal.Acknowledge, signal.StaySilent} {
+			if v, err := a.deliver(t.Context(), r); v != want || err != nil {
+				t.Errorf("%v, %v, want %v", v, err, want)
+			}
+			line, ok := (<-a.lines).(storedLine)
+			if !ok || line.verdict != want || line.row.Answered != (want == signal.Acknowledge) {
+				t.Errorf("printed is %+v", line)
+			}
+			time.Sleep(58*time.Minute + 30*time.Second)
+		}
+	})
 }

@@ -95,7 +95,7 @@ type SignalBody struct {
 	Event        signal.Event `json:"event"`
 	Received     time.Time    `json:"received"`
 	Stamp        time.Time    `json:"stamp,omitzero"`
-	Acknowledged bool         `json:"acknowledged"`
+	Acknowledged bool         `json:"acknowledged"` // it was to be acknowledged when it came
 	Path         site.PathID  `json:"path,omitempty"`
 	Repeat       string       `json:"repeat,omitempty"` // the same for all receipts of one message, see signal.DuplicateKey
 	DuplicateOf  SignalID     `json:"duplicateOf,omitempty"`
