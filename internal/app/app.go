@@ -60,7 +60,8 @@ type App struct {
 	drain    lock          // one sequencer at a time
 	arrivals chan struct{} // wakes the sequencer; one place, so that a wake-up is never lost
 	behind   behind        // what grew in other processes
-	spool    spool         // what is stored and in no book yet
+	spool    spool         // what was answered and is in no book yet
+	idle     unanswered    // signals that were not answered, by run
 	links    links         // accounts that have to be heard from
 	out      chan notice   // for other processes; sent to under the hub's lock
 }
@@ -87,6 +88,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 		store: c.Store, inbox: c.Inbox, now: c.Now, forward: c.Forward, started: c.Now(), name: c.Name, random: c.Random, log: c.Log, hub: newHub(), frames: newFrames(c.Now()),
 		jobs: map[evidence.JobID]*openJob{}, arrivals: make(chan struct{}, 1), out: make(chan notice, 64),
 		behind: behind{jobs: map[evidence.JobID]bool{}, wake: make(chan struct{}, 1)}, spool: spool{limit: c.Spool.orDefault()},
+		idle: newUnanswered(),
 	}
 	if a.forward == nil {
 		start := time.Now()

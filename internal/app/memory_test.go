@@ -372,7 +372,7 @@ func (in *memInbox) Backlog(_ context.Context, after int64) (n int64, oldest tim
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	for _, r := range in.rows[min(after, int64(len(in.rows))):] {
-		if r.Run != "" {
+		if r.Run != "" && r.Answered {
 			if n++; n == 1 {
 				oldest = r.At
 			}

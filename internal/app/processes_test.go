@@ -299,7 +299,7 @@ func TestAnOutageOfTheStore(t *testing.T) {
 			t.Errorf("shown is %+v", a)
 		}
 		time.Sleep(time.Second)
-		say("too much waits for the database (signals: 4,")
+		say("too much waits for the database (signals: 3,")
 		results, err := one.Append(t.Context(), job, []evidence.Content{one.content(job, evidence.KindNote, book.NoteBody{}, nil)})
 		if p := app.AsProblem(err); p.Code != app.Busy {
 			t.Errorf("a note while the store is away: %+v, %v", results, err)
@@ -316,7 +316,7 @@ func TestAnOutageOfTheStore(t *testing.T) {
 		time.Sleep(2 * time.Second)
 		one.want("away for too long: a window that was closed elsewhere would not be noticed", "4816", signal.StaySilent)
 		time.Sleep(time.Second)
-		say("too much waits for the database (signals: 2, the oldest for 10 min)")
+		say("too much waits for the database (signals: 1, the oldest for 10 min)")
 		one.stop()
 		one.seat.set(false, false)
 		one.start(m, app.Spool{Rows: 3, Age: 10 * time.Minute}) // what waited waits no longer
@@ -421,5 +421,35 @@ func TestRowsOfSeveralJobsAreTakenTogether(t *testing.T) {
 			t.Errorf("80 rows of 2 jobs took %d commits", one.seat.commits)
 		}
 		one.seat.mu.Unlock()
+	})
+}
+
+// Signals that are not answered cost a panel nothing: they fill no spool, and of them a run takes a bounded number.
+func TestWhatIsNotAnsweredTakesNoRoom(t *testing.T) {
+	together(t, 0, func(t *testing.T, m *mates) {
+		one := m.add(app.Spool{Rows: 3, Age: 10 * time.Minute})
+		one.MostUnanswered(5)
+		job := one.job("4816")
+		one.openRun(job, "4816", false)
+		one.seat.set(true, false)
+		for zone := range 8 {
+			one.deliver(frame(t, "4816", zone)) // nobody is on test
+		}
+		if b := one.Backlog(); b.Waiting != 0 || b.Silent {
+			t.Errorf("backlog %+v", b)
+		}
+		one.seat.set(false, false)
+		time.Sleep(2 * time.Second)
+		one.wantSignals(job, 0, 1, 2, 3, 4)
+		one.onTest(job, "4816", time.Hour)
+		one.seat.set(true, false)
+		one.want("a panel after them", "4816", signal.Acknowledge)
+		one.seat.set(false, false)
+		time.Sleep(2 * time.Second)
+		one.wantSignals(job, 0, 1, 2, 3, 4, 9)
+		rows, err := one.box.After(t.Context(), 0, 100)
+		if err != nil || len(rows) != 9 || rows[4].Run == "" || rows[5].Run != "" || rows[8].Run == "" {
+			t.Errorf("%d rows, %v", len(rows), err)
+		}
 	})
 }

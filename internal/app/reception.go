@@ -14,7 +14,7 @@ import (
 // Spool bounds what a receiver takes on and answers while the store can not be reached. Zero values stand for the
 // defaults given.
 type Spool struct {
-	Rows int64         // signals of a run that are in no book yet: 100,000
+	Rows int64         // answered signals of a run that are in no book yet: 100,000. Anybody can send what is not answered
 	Age  time.Duration // of the oldest of them; also since the store was heard from last: 15 min
 }
 
@@ -28,7 +28,7 @@ func (s Spool) orDefault() Spool {
 	return s
 }
 
-// spool counts the signals that are stored here and in no book yet. Its ages go by the clock that nobody sets. Safe for
+// spool counts the answered signals that are stored here and in no book yet. Its ages go by the clock that nobody sets. Safe for
 // concurrent use.
 type spool struct {
 	limit Spool
@@ -55,7 +55,7 @@ func (s *spool) took(rows []InboxRow) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, r := range rows {
-		if r.Run != "" {
+		if r.Run != "" && r.Answered {
 			s.rows--
 		}
 	}

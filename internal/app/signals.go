@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"sync"
 	"time"
 
 	"proofbell/evidence"
@@ -72,6 +73,9 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 		why = finding
 	}
 	row.Answered, row.Why = verdict == signal.Acknowledge, why
+	if row.Run != "" && !row.Answered && !a.idle.more(row.Run) {
+		row.Run = ""
+	}
 	a.links.heard(r.Frame.Account, now)
 	row, err := a.inbox.Put(ctx, row)
 	if err != nil {
@@ -81,7 +85,7 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 		return signal.StaySilent, fmt.Errorf("storing a signal of account %s: %w", row.Account, err)
 	}
 	a.hub.trouble("")
-	if row.Run != "" {
+	if row.Run != "" && row.Answered {
 		a.spool.put(now, a.forward())
 	}
 	select {
@@ -97,6 +101,32 @@ func (a *App) Deliver(ctx context.Context, r signal.Received) (signal.Verdict, e
 		a.alarm(a.arrival(row, r.Events))
 	}
 	return verdict, nil
+}
+
+// mostUnanswered is how many signals that were not answered this process puts into the book of one run. Anybody can send
+// them; those beyond are stored and shown like what strangers send, and belong into no book.
+const mostUnanswered = 20_000
+
+// unanswered counts them. Safe for concurrent use.
+type unanswered struct {
+	mu   sync.Mutex
+	most int
+	runs map[prove.RunID]int
+}
+
+func newUnanswered() unanswered {
+	return unanswered{most: mostUnanswered, runs: map[prove.RunID]int{}}
+}
+
+// more counts one more; false when there is no room for it.
+func (u *unanswered) more(run prove.RunID) bool {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.runs[run] >= u.most {
+		return false
+	}
+	u.runs[run]++
+	return true
 }
 
 // clearOf writes a decrypted frame as one in the clear. nil when it can not be written so: then its event can not be kept.

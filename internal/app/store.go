@@ -102,7 +102,7 @@ type Inbox interface {
 	Put(ctx context.Context, row InboxRow) (InboxRow, error)
 	After(ctx context.Context, row int64, limit int) ([]InboxRow, error)
 	Last(ctx context.Context) (int64, error)
-	// Backlog counts the rows behind number after that belong into a book, and says when the first of them was stored;
+	// Backlog counts the answered rows behind number after that belong into a book, and says when the first of them was stored;
 	// the zero time when there are none.
 	Backlog(ctx context.Context, after int64) (rows int64, oldest time.Time, err error)
 }

@@ -54,8 +54,9 @@ func (r *Run) First(repeat string, index int, at time.Time) SignalID {
 
 // memory is what a run finds again without looking through its signals.
 type memory struct {
-	ids    map[SignalID]bool
-	firsts Firsts
+	ids        map[SignalID]bool
+	unanswered int
+	firsts     Firsts
 }
 
 // remember gathers known where it was not yet.
@@ -71,6 +72,9 @@ func (r *Run) remember() {
 
 func (k *memory) add(s Signal) {
 	k.ids[s.ID] = true
+	if !s.Acknowledged {
+		k.unanswered++
+	}
 	if s.DuplicateOf == "" {
 		k.firsts.Add(s.Repeat, s.Index, s.ID, s.Received)
 	}

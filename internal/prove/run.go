@@ -164,6 +164,7 @@ var (
 
 const (
 	maxObservations = 200000 // of each sort in one run
+	maxUnanswered   = 100000 // of its signals: anybody can send those, and there has to be room for the others
 	maxText         = 2000   // bytes of a reason or a note
 	maxLines        = 20000  // of one read-back
 )
@@ -244,6 +245,9 @@ func (r Run) Signal(m Meta, b SignalBody) (Run, error) {
 	r.remember()
 	if r.known.ids[id] {
 		return r, nil
+	}
+	if !b.Acknowledged && r.known.unanswered >= maxUnanswered {
+		return r, fmt.Errorf("signal: %w", &words.Error{Say: words.Later("the run holds %d already that were not answered", maxUnanswered)})
 	}
 	s := Signal{
 		ID: id, Event: b.Event, Received: b.Received, Stamp: b.Stamp, Encrypted: b.Encrypted,

@@ -129,6 +129,27 @@ func TestFoldRefusesAndKeeps(t *testing.T) {
 	}
 }
 
+// What nobody answered leaves room in a run for what was: anybody can send it.
+func TestFoldKeepsRoomForWhatWasAnswered(t *testing.T) {
+	r := fold(t, course()[:1])
+	add := func(n int, acknowledged bool) error {
+		next, err := r.Signal(Meta{ID: fmt.Sprint("s", n)}, SignalBody{Event: cid("4816", "1110 01 013"), Acknowledged: acknowledged})
+		r = next
+		return err
+	}
+	for n := range 100_000 {
+		if err := add(n, false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := add(100_000, false); err == nil || !strings.Contains(err.Error(), "100000 already that were not answered") {
+		t.Errorf("one more: %v", err)
+	}
+	if err := add(100_001, true); err != nil || len(r.Signals) != 100_001 {
+		t.Errorf("an answered one: %v", err)
+	}
+}
+
 func TestFoldTwiceCountsOnce(t *testing.T) {
 	entries := course()
 	var twice []entry

@@ -323,10 +323,10 @@ func (in *Inbox) Last(ctx context.Context) (row int64, err error) {
 	return row, err
 }
 
-// Backlog counts the rows of runs behind number after.
+// Backlog counts the answered rows of runs behind number after.
 func (in *Inbox) Backlog(ctx context.Context, after int64) (rows int64, oldest time.Time, err error) {
 	var at sql.NullInt64
-	err = in.read.QueryRowContext(ctx, `SELECT COUNT(*), MIN(at) FROM inbox WHERE row > ? AND run <> ''`, after).Scan(&rows, &at)
+	err = in.read.QueryRowContext(ctx, `SELECT COUNT(*), MIN(at) FROM inbox WHERE row > ? AND run <> '' AND answered = 1`, after).Scan(&rows, &at)
 	if at.Valid {
 		oldest = time.UnixMilli(at.Int64).UTC()
 	}

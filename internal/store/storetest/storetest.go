@@ -405,10 +405,11 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 			}
 		}
 	})
-	t.Run("the backlog counts rows of runs behind a row", func(t *testing.T) {
+	t.Run("the backlog counts answered rows of runs behind a row", func(t *testing.T) {
 		in := open(t)
 		for n := range 6 {
 			r := Row(n, Noon.Add(time.Duration(n)*time.Second))
+			r.Answered = n != 2 // row 3
 			if n%3 == 0 { // rows 1 and 4
 				r.Run = ""
 			}
@@ -419,7 +420,7 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 		for after, want := range map[int64]struct {
 			rows   int64
 			oldest time.Time
-		}{0: {4, Noon.Add(time.Second)}, 2: {3, Noon.Add(2 * time.Second)}, 3: {2, Noon.Add(4 * time.Second)}, 6: {}, 9: {}} {
+		}{0: {3, Noon.Add(time.Second)}, 2: {2, Noon.Add(4 * time.Second)}, 3: {2, Noon.Add(4 * time.Second)}, 6: {}, 9: {}} {
 			if rows, oldest, err := in.Backlog(t.Context(), after); err != nil || rows != want.rows || !oldest.Equal(want.oldest) {
 				t.Errorf("behind %d: %d rows since %s (%v), want %+v", after, rows, oldest, err, want)
 			}
