@@ -19,16 +19,17 @@ import (
 // rate when it was due, to its reply.
 type loaded struct {
 	Connections  int     `json:"connections"`
+	BrokenOff    bool    `json:"brokenOff,omitempty"` // frames are those until then
 	Frames       int     `json:"frames"`
 	Acknowledged int     `json:"acknowledged"`
 	Refused      int     `json:"refused"` // DUH or NAK
 	Silent       int     `json:"silent"`
 	Seconds      float64 `json:"seconds"`
 	PerSecond    float64 `json:"framesPerSecond"` // acknowledged
-	P50          float64 `json:"p50ms"`
-	P99          float64 `json:"p99ms"`
-	P999         float64 `json:"p999ms"`
-	Longest      float64 `json:"longestMs"`
+	P50          float64 `json:"p50ms,omitempty"` // not there: nothing was acknowledged
+	P99          float64 `json:"p99ms,omitempty"`
+	P999         float64 `json:"p999ms,omitempty"`
+	Longest      float64 `json:"longestMs,omitempty"`
 }
 
 // runLoad sends many frames over many connections, each waiting for its reply before the next, and prints what it took.
@@ -49,7 +50,7 @@ func (c *sendCmd) runLoad(ctx context.Context, key signal.Key, io *streams) erro
 	}()
 	begin := time.Now()
 	for i := range loaders {
-		l := &loader{first: i, step: len(loaders), count: (c.Count - i + len(loaders) - 1) / len(loaders), zone: c.Zone, key: key, timeout: c.Timeout}
+		l := &loader{start: loadStart(begin), first: i, step: len(loaders), count: (c.Count - i + len(loaders) - 1) / len(loaders), zone: c.Zone, key: key, timeout: c.Timeout}
 		var err error
 		if l.frame, err = c.message(c.Account[i%len(c.Account)], begin).frame(); err == nil {
 			err = l.prepare()
@@ -79,12 +80,9 @@ func (c *sendCmd) runLoad(ctx context.Context, key signal.Key, io *streams) erro
 		})
 	}
 	work.Wait()
-	if ctx.Err() != nil {
-		return context.Cause(ctx)
-	}
 	took := time.Since(begin)
 
-	r := loaded{Connections: len(loaders), Frames: c.Count, Seconds: took.Seconds()}
+	r := loaded{Connections: len(loaders), BrokenOff: ctx.Err() != nil, Seconds: took.Seconds()}
 	var waits []time.Duration
 	for _, l := range loaders {
 		r.Acknowledged += len(l.waits)
@@ -92,6 +90,7 @@ func (c *sendCmd) runLoad(ctx context.Context, key signal.Key, io *streams) erro
 		r.Silent += l.silent
 		waits = append(waits, l.waits...)
 	}
+	r.Frames = r.Acknowledged + r.Refused + r.Silent
 	r.PerSecond = float64(r.Acknowledged) / took.Seconds()
 	slices.Sort(waits)
 	at := func(share float64) float64 {
@@ -106,10 +105,20 @@ func (c *sendCmd) runLoad(ctx context.Context, key signal.Key, io *streams) erro
 			return err
 		}
 	} else {
-		fmt.Fprintf(io.out, "%d connections, %d frames in %.2f s: %.0f acknowledged a second. Acknowledged %d, refused %d, silent %d. Wait: half within %.1f ms, 99 %% within %.1f ms, 99.9 %% within %.1f ms, longest %.1f ms\n",
-			r.Connections, r.Frames, r.Seconds, r.PerSecond, r.Acknowledged, r.Refused, r.Silent, r.P50, r.P99, r.P999, r.Longest)
+		if r.BrokenOff {
+			fmt.Fprint(io.out, "Broken off. ")
+		}
+		fmt.Fprintf(io.out, "%d connections, %d frames in %.2f s: %.0f acknowledged a second. Acknowledged %d, refused %d, silent %d.",
+			r.Connections, r.Frames, r.Seconds, r.PerSecond, r.Acknowledged, r.Refused, r.Silent)
+		if len(waits) > 0 {
+			fmt.Fprintf(io.out, " Wait: half within %.1f ms, 99 %% within %.1f ms, 99.9 %% within %.1f ms, longest %.1f ms", r.P50, r.P99, r.P999, r.Longest)
+		}
+		fmt.Fprintln(io.out)
 	}
-	if r.Acknowledged < r.Frames {
+	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, context.Canceled) {
+		return cause
+	}
+	if r.Acknowledged < c.Count {
 		return ErrNotGood
 	}
 	return nil
@@ -122,6 +131,7 @@ type loader struct {
 	frame       signal.Frame
 	key         signal.Key
 	timeout     time.Duration
+	start       int // of the load, in the count of numbers and zones
 	first, step int // which frames of the load are its own
 	count, zone int
 
@@ -133,6 +143,13 @@ type loader struct {
 
 	waits           []time.Duration
 	refused, silent int
+}
+
+// loadStart is the frame of the count that a load begins with. It comes from the clock, faster than frames can be sent and
+// begun anew after 333 s only, so that a second load is no repeat of a first one within the five minutes in which repeats are told.
+func loadStart(begin time.Time) int {
+	const aMillisecond, different = 30, 9999 * 1000
+	return int(begin.UnixMilli() % (different / aMillisecond) * aMillisecond)
 }
 
 // prepare makes the bytes, and tries what would be refused.
@@ -172,6 +189,7 @@ func (l *loader) run(ctx context.Context, begin time.Time, rate float64) error {
 // fill makes frame n of the load and its reply. No two of 9,999,000 are repeats of each other when the zone can vary, else
 // no two of 9999.
 func (l *loader) fill(n int) (sequence int) {
+	n += l.start
 	sequence = n%9999 + 1
 	if l.frame.ID == signal.IDNull {
 		sequence = 0

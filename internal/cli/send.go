@@ -87,6 +87,9 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 	if err != nil {
 		return err
 	}
+	if err := c.digits(); err != nil {
+		return err
+	}
 	if c.load() {
 		return c.runLoad(ctx, key, io)
 	}
@@ -112,6 +115,19 @@ func (c *sendCmd) Run(ctx context.Context, io *streams) error {
 	}
 	receipt, err := signal.SendInOrder(ctx, f, senders...)
 	return c.report(receipt, err, io)
+}
+
+// digits checks account and code where they were typed.
+func (c *sendCmd) digits() error {
+	for _, number := range c.Account {
+		if !hexDigits(strings.ToUpper(number), 16) {
+			return fmt.Errorf("--account %q: an account has 1 to 16 digits 0-9 and A-F", number)
+		}
+	}
+	if len(c.Code) != 3 || strings.Trim(c.Code, "0123456789BCDEF") != "" {
+		return fmt.Errorf("--code %q: a Contact ID event has three digits, as 602", c.Code)
+	}
+	return nil
 }
 
 func (c *sendCmd) load() bool { return c.Connections != 0 || c.Count != 0 || c.Rate != 0 }
@@ -146,6 +162,7 @@ type sent struct {
 	Answer   string        `json:"answer"` // ACK, RSP, DUH, NAK, silence
 	Reply    *signal.Frame `json:"reply,omitempty"`
 	Offset   float64       `json:"offsetSeconds,omitempty"` // of the receiver's clock, by its NAK
+	Why      string        `json:"why,omitempty"`           // it was not acknowledged
 }
 
 func (c *sendCmd) report(receipt signal.Receipt, err error, io *streams) error {
@@ -157,19 +174,18 @@ func (c *sendCmd) report(receipt signal.Receipt, err error, io *streams) error {
 		fmt.Fprintf(io.err, "proofbell: the receiver's clock differs by %v: the frame was sent again by that clock. Set the clock right.\n", receipt.Offset.Round(time.Second))
 	}
 	to := c.To[receipt.To]
+	why := c.why(err)
 	switch {
 	case c.JSON:
-		line := sent{To: to, Attempts: receipt.Attempts, Answer: signal.StaySilent.String(), Offset: receipt.Offset.Seconds()}
+		line := sent{To: to, Attempts: receipt.Attempts, Answer: signal.StaySilent.String(), Offset: receipt.Offset.Seconds(), Why: why}
 		if receipt.Reply.ID != "" {
 			line.Answer, line.Reply = receipt.Reply.ID, &receipt.Reply
 		}
 		if e := printLine(io.out, line); e != nil {
 			return e
 		}
-	case silent:
-		fmt.Fprintln(io.out, noReply(strings.Join(c.To, ", ")))
-	case refused:
-		fmt.Fprintln(io.out, err)
+	case err != nil:
+		fmt.Fprintln(io.out, why)
 	default:
 		fmt.Fprintf(io.out, "%s\n", bytes.Trim(receipt.Reply.Append(nil), "\r\n"))
 	}
@@ -177,6 +193,35 @@ func (c *sendCmd) report(receipt signal.Receipt, err error, io *streams) error {
 		return ErrNotGood
 	}
 	return nil
+}
+
+// why says for each receiver why it did not acknowledge, and what to do.
+func (c *sendCmd) why(err error) string {
+	switch {
+	case err == nil:
+		return ""
+	case errors.Is(err, signal.ErrNotUnderstood):
+		return signal.ErrNotUnderstood.Error() + ": look at the key, at encrypted-only and at the payload; the receiver's line says which"
+	case errors.Is(err, signal.ErrTimeRefused):
+		return signal.ErrTimeRefused.Error() + ": look at both clocks, and at the key; with --attempts 2 it is sent again by the receiver's clock"
+	}
+	each := []error{err}
+	if joined, ok := err.(interface{ Unwrap() []error }); ok {
+		each = joined.Unwrap() // of SendInOrder: one for each receiver
+	}
+	if len(each) != len(c.To) {
+		return noReply(strings.Join(c.To, ", "))
+	}
+	var said []string
+	for i, to := range c.To {
+		var op *net.OpError
+		if errors.As(each[i], &op) {
+			said = append(said, fmt.Sprintf("no reply from %s: %v: does a receiver listen there?", to, op))
+		} else {
+			said = append(said, noReply(to))
+		}
+	}
+	return strings.Join(said, "\n")
 }
 
 // onThisMachine reports whether an address can only mean this machine.

@@ -112,11 +112,15 @@ func TestSignalSend(t *testing.T) {
 		"encrypted":                    {[]string{l.addr, "--account", "4816", "--key", keyFile}, Good, `"ACK"0001L0#4816\[\]_\d\d:\d\d:\d\d,`, `^$`, l, "periodic test", true, 1},
 		"encrypted, over UDP":          {[]string{l.addr, "--account", "4816", "--key", keyFile, "--null", "--udp"}, Good, `"ACK"0000L0#4816`, `^$`, l, "", true, 1},
 		"by the receiver's clock":      {[]string{late.addr, "--account", "4816", "--key", keyFile, "--attempts", "2"}, Good, `"ACK"`, `clock differs by (3h0m0s|2h59m59s): the frame was sent again`, late, "periodic test", true, 2},
-		"refused by its clock":         {[]string{late.addr, "--account", "4816", "--key", keyFile}, NotGood, `refused the time stamp`, `^$`, late, "", true, 1},
-		"an account without that key":  {[]string{l.addr, "--account", "4817", "--key", keyFile, "--attempts", "3"}, NotGood, `can not process`, `^$`, l, "", false, 1}, // DUH: not repeated
+		"refused by its clock":         {[]string{late.addr, "--account", "4816", "--key", keyFile}, NotGood, `refused the time stamp \(NAK\): look at both clocks`, `^$`, late, "", true, 1},
+		"an account without that key":  {[]string{l.addr, "--account", "4817", "--key", keyFile, "--attempts", "3"}, NotGood, `can not process .*: look at the key`, `^$`, l, "", false, 1}, // DUH: not repeated
 		"silence":                      {[]string{silent.addr, "--account", "4816", "--attempts", "2", "--timeout", "100ms"}, NotGood, `is the account on test`, `^$`, silent, "periodic test", false, 2},
 		"the second receiver":          {[]string{nobody, l.addr, "--account", "4816", "--json"}, Good, `^{"to":"` + l.addr + `","attempts":2,"answer":"ACK","reply":{.*}}\n$`, `^$`, l, "periodic test", false, 1},
-		"nobody":                       {[]string{nobody, "--account", "4816", "--json"}, NotGood, `"answer":"silence"`, `^$`, l, "", false, 0},
+		"nobody":                       {[]string{nobody, "--account", "4816", "--json"}, NotGood, `"answer":"silence","why":"no reply from ` + nobody + `: dial tcp .*connection refused: does a receiver listen there`, `^$`, l, "", false, 0},
+		"nobody, nobody over UDP":      {[]string{nobody, "--account", "4816", "--udp"}, NotGood, `^no reply from ` + nobody + `: .*connection refused: does a receiver listen there\?\n$`, `^$`, l, "", false, 0},
+		"nobody, and silence":          {[]string{nobody, silent.addr, "--account", "4816", "--timeout", "100ms"}, NotGood, `^no reply from ` + nobody + `: .*refused.*\nno reply from ` + silent.addr + `: is a receiver there`, `^$`, silent, "periodic test", false, 1},
+		"a code of one digit":          {[]string{l.addr, "--account", "4816", "--code", "1"}, Unusable, `^$`, `--code "1": a Contact ID event has three digits`, l, "", false, 0},
+		"an account with a G":          {[]string{l.addr, "--account", "00G2"}, Unusable, `^$`, `--account "00G2": an account has 1 to 16 digits`, l, "", false, 0},
 		"as it is":                     {[]string{l.addr, "--frame", `1EF20013"NULL"0000L0#1234[]`}, Good, `^DE900012"ACK"0000L0#1234\[\]\n$`, `^$`, l, "", false, 1},
 		"no account":                   {[]string{l.addr}, Unusable, `^$`, `give one --account`, l, "", false, 0},
 		"two accounts":                 {[]string{l.addr, "--account", "4816,4817"}, Unusable, `^$`, `give one --account`, l, "", false, 0},
@@ -211,8 +215,30 @@ func TestSignalSendLoad(t *testing.T) {
 	}
 	l := listen(t, 0, false)
 	code, out, _ := sendSignal(t, l.addr, "--account", "4817", "--connections", "2", "--count", "3", "--timeout", "50ms")
-	if code != NotGood || !strings.Contains(out, "silent 3") {
+	if code != NotGood || !strings.HasSuffix(out, "silent 3.\n") {
 		t.Errorf("exit %d, %q", code, out)
+	}
+	// Broken off, it tells what it has.
+	ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
+	defer cancel()
+	stop, now := context.WithCancel(t.Context())
+	context.AfterFunc(ctx, now)
+	var o, e bytes.Buffer
+	code = Main(stop, []string{"signal", "send", l.addr, "--account", "4817", "--connections", "2", "--count", "300", "--timeout", "50ms"}, strings.NewReader(""), &o, &e)
+	if code != NotGood || !strings.HasPrefix(o.String(), "Broken off. 2 connections, ") || e.Len() > 0 {
+		t.Errorf("exit %d, %q, %q", code, o.String(), e.String())
+	}
+}
+
+// A second load within five minutes is no repeat of the first one, which sent 30,000 a second at most.
+func TestLoadsBeginApart(t *testing.T) {
+	first := time.Date(2026, 9, 15, 14, 5, 9, 0, time.UTC)
+	from := loadStart(first)
+	for _, later := range []time.Duration{time.Millisecond, time.Second, time.Minute, 5 * time.Minute} {
+		apart := (loadStart(first.Add(later)) - from + 9_999_000) % 9_999_000
+		if want := int(later.Milliseconds()) * 30; apart != want {
+			t.Errorf("%v later: %d frames apart, want %d", later, apart, want)
+		}
 	}
 }
 

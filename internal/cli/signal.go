@@ -200,7 +200,7 @@ func (c *framesFlag) bytes(text string) ([]byte, error) {
 	if c.Hex {
 		var err error
 		if raw, err = hex.DecodeString(strings.ReplaceAll(text, " ", "")); err != nil {
-			return nil, fmt.Errorf("--hex %q: %w", text, err)
+			return nil, fmt.Errorf("--hex %q: %w; write two digits 0-9 and A-F for each byte", text, err)
 		}
 	}
 	if !bytes.HasPrefix(raw, []byte("\n")) {
@@ -291,8 +291,14 @@ func (c *encodeCmd) Run(io *streams) error {
 		}
 		d := json.NewDecoder(bytes.NewReader(lines.Bytes()))
 		d.DisallowUnknownFields()
-		var m message
+		m := message{Sequence: -1}
 		err := d.Decode(&m)
+		if m.Sequence == -1 { // left out
+			m.Sequence = 1
+			if m.Null {
+				m.Sequence = 0
+			}
+		}
 		var f signal.Frame
 		if err == nil {
 			f, err = m.frame()
@@ -302,7 +308,7 @@ func (c *encodeCmd) Run(io *streams) error {
 			raw, err = f.Encode()
 		}
 		if err != nil {
-			return fmt.Errorf("line %d: %w; members: account, sequence, code, qualifier, zone, area, or sia, or null", n, err)
+			return fmt.Errorf("line %d: %w; members: account, sequence (1, or 0 with null), prefix, receiver, code, qualifier, zone, area, path, fields, at; sia instead of code, zone and area; or null", n, err)
 		}
 		if c.Text {
 			raw = append(bytes.Trim(raw, "\r\n"), '\n')
