@@ -190,6 +190,42 @@ func TestOnTestWindow(t *testing.T) {
 	}
 }
 
+// A clock that is set back before a restart does not lengthen the window.
+func TestOnTestWindowAfterARestartWithTheClockSetBack(t *testing.T) {
+	dir := t.TempDir()
+	at := func(d time.Duration) time.Time { return time.Date(2026, 9, 15, 10, 0, 0, 0, time.UTC).Add(d) }
+	open := func(length time.Duration, now time.Time) *testWindow {
+		t.Helper()
+		w, err := openWindow(dir, []string{"4816"}, length, false, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w
+	}
+	look := func(w *testWindow, wall, steady time.Duration) {
+		t.Helper()
+		if over, err := w.look(at(wall), at(steady)); over || err != nil {
+			t.Fatal(over, err)
+		}
+	}
+	w := open(2*time.Hour, at(0))
+	look(w, 0, 0)
+	look(w, 110*time.Minute, 110*time.Minute)
+	if w := open(0, at(111*time.Minute)); w.until() != at(2*time.Hour) {
+		t.Errorf("a restart in time: until %v", w.until())
+	}
+	if w := open(0, at(5*time.Minute)); !w.until().IsZero() {
+		t.Errorf("stopped after 110 min, the clock set back to 5 min: until %v", w.until())
+	}
+	// Set back while it runs, and stopped until the clock is there again.
+	w = open(2*time.Hour, at(0))
+	look(w, 110*time.Minute, 110*time.Minute)
+	look(w, 5*time.Minute, 111*time.Minute)
+	if w := open(0, at(115*time.Minute)); !w.until().IsZero() {
+		t.Errorf("goes on %v after the end", w.until())
+	}
+}
+
 // receive is a receiver alone in a process of its own.
 func receive(t *testing.T, dir, accounts string, more ...string) (p *process, addr string) {
 	t.Helper()
