@@ -27,7 +27,7 @@ const (
 	mostNotice = 1 << 20
 	askEvery   = time.Second // whether jobs have grown, in case that notifications do not come through
 	firstPause = 100 * time.Millisecond
-	mostPause  = 5 * time.Second
+	mostPause  = time.Second
 )
 
 func (t txn) notifyGrown(job evidence.JobID, seq int64) error {
@@ -63,7 +63,9 @@ func cut(text string) (parts []string) {
 	return append(parts, text)
 }
 
-// follow listens on a connection of its own, and makes a new one when it is cut, until ctx ends.
+// follow listens on a connection of its own, and makes a new one when it is cut, until ctx ends. While it gets none, each
+// try asks that everything be looked at by other connections: there may be some, and a test window that was closed
+// elsewhere has to end here too.
 func (p *postgres) follow(ctx context.Context, tell func(app.News)) error {
 	pause := firstPause
 	for {
@@ -81,6 +83,7 @@ func (p *postgres) follow(ctx context.Context, tell func(app.News)) error {
 			return nil
 		case <-again.C:
 		}
+		tell(app.News{Again: true})
 		pause = min(2*pause, mostPause)
 	}
 }

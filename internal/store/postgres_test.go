@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,6 +16,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"proofbell/evidence"
@@ -450,6 +452,47 @@ func BenchmarkAppend(b *testing.B) {
 				}
 				b.ReportMetric(float64(b.N*batch)/b.Elapsed().Seconds(), "entries/s")
 			})
+		}
+	}
+}
+
+// Other programs may take the last connections of a server: while there is none to listen on, and the pool works, it is
+// told again and again that everything has to be looked at.
+func TestFollowWithoutAConnectionToListenOn(t *testing.T) {
+	address := pgtest.Start(t).Database()
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := t.Context()
+	admin, err := pgx.Connect(ctx, address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer admin.Close(context.Background())
+	role := "few_" + u.Path[1:]
+	do := func(query string) {
+		t.Helper()
+		if _, err := admin.Exec(ctx, query); err != nil {
+			t.Fatal(query, err)
+		}
+	}
+	do(`CREATE ROLE ` + role + ` LOGIN`)
+	do(`ALTER DATABASE ` + u.Path[1:] + ` OWNER TO ` + role)
+	do(`GRANT ALL ON SCHEMA public TO ` + role)
+	q := u.Query()
+	q.Set("user", role)
+	u.RawQuery = q.Encode()
+	b := openDatabase(t, u.String(), t.TempDir())
+	f := follow(t, b)
+	do(`ALTER ROLE ` + role + ` CONNECTION LIMIT 1`)
+	do(`SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = '` + role + `' AND query ILIKE '%FROM job%'`)
+	for range 3 {
+		if _, err := b.Taken(ctx, "r"); err != nil { // holds the one connection that there is
+			t.Fatal(err)
+		}
+		if n := f.next(); !n.Again {
+			t.Errorf("told is %+v", n)
 		}
 	}
 }

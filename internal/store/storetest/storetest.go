@@ -410,7 +410,7 @@ func RunInbox(t *testing.T, open func(testing.TB) app.Inbox) {
 		for n := range 6 {
 			r := Row(n, Noon.Add(time.Duration(n)*time.Second))
 			r.Answered = n != 2 // row 3
-			if n%3 == 0 { // rows 1 and 4
+			if n%3 == 0 {       // rows 1 and 4
 				r.Run = ""
 			}
 			if _, err := in.Put(t.Context(), r); err != nil {
