@@ -357,6 +357,7 @@ func (a *App) Judge(role book.Role, as evidence.PersonID, job evidence.JobID) fu
 
 func (a *App) keep(ctx context.Context, id evidence.JobID, created time.Time, key *evidence.JobKey, entries []evidence.Entry) error {
 	if err := a.store.Create(ctx, id, created, key, entries); err != nil {
+		a.behind.note(id, false) // it may be there all the same
 		return fmt.Errorf("storing job %s: %w", id, err)
 	}
 	_, err := a.job(ctx, id)
