@@ -154,7 +154,7 @@ func (h *hosts) connect(a netip.Addr, all int) *host {
 func (h *hosts) leave(a netip.Addr, x *host) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if x.conns--; x.conns == 0 && len(h.by) > manyHosts {
+	if x.conns--; x.conns == 0 && x.datagrams == 0 && len(h.by) > manyHosts {
 		delete(h.by, a)
 	}
 }

@@ -96,7 +96,7 @@ func New(cfg Config) (*Receiver, error) {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
 	cfg.Limits = cfg.Limits.withDefaults()
-	cfg.Policy.Secret = cfg.Secret
+	cfg.Policy.Secret = nil // judge gives it
 	if most, known := mostConns(); known && cfg.Limits.Conns > most {
 		cfg.Log.Warn("fewer connections than allowed: the system gives this process too few file handles", "connections", most, "allowed", cfg.Limits.Conns)
 		cfg.Limits.Conns = most
@@ -224,10 +224,19 @@ func (r *Receiver) count(add func(*Stats)) {
 func (r *Receiver) judge(transport, remote string, piece signal.Piece) (o Observation, sound bool) {
 	at := r.cfg.Now().UTC()
 	raw := append([]byte(nil), piece.Raw...) // Deliver and Observe may keep it; the splitter writes over it
+	var key signal.Key                       // the reply is sealed under the one that opened the frame, whatever is set meanwhile
 	if piece.Err != nil {
 		o.Received, o.Lost = signal.Received{Raw: raw, Err: piece.Err}, piece.Lost
 	} else {
-		o.Received = r.cfg.Policy.Judge(raw, at)
+		policy := r.cfg.Policy
+		if r.cfg.Secret != nil {
+			policy.Secret = func(prefix, account string) signal.Secret {
+				s := r.cfg.Secret(prefix, account)
+				key = s.Key
+				return s
+			}
+		}
+		o.Received = policy.Judge(raw, at)
 	}
 	o.Transport, o.Remote, o.At, o.Receiver = transport, remote, at, r.cfg.ID
 	if o.Damaged() {
@@ -244,13 +253,13 @@ func (r *Receiver) judge(transport, remote string, piece signal.Piece) (o Observ
 		o.NotStored = err
 		return o, true
 	}
-	o.Verdict, o.Reply = r.answer(o.Received, verdict)
+	o.Verdict, o.Reply = r.answer(o.Received, verdict, key)
 	return o, true
 }
 
 // answer never says more than the decision table allows: an ACK promises that the event was
 // understood and stored.
-func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) (signal.Verdict, []byte) {
+func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict, key signal.Key) (signal.Verdict, []byte) {
 	switch {
 	case verdict == signal.Acknowledge:
 		verdict = rec.Proposed
@@ -263,7 +272,7 @@ func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) (signal.V
 		reply = rec.Frame.Ack()
 		if rec.Encrypted {
 			var err error
-			if reply, err = r.encryptedAck(rec); err != nil {
+			if reply, err = r.encryptedAck(rec, key); err != nil {
 				r.cfg.Log.Error("signal stored, but its reply can not be encrypted", "account", rec.Frame.Account, "err", err)
 				r.count(func(s *Stats) { s.Messages++; s.RepliesLost++ })
 				return signal.StaySilent, nil
@@ -283,10 +292,9 @@ func (r *Receiver) answer(rec signal.Received, verdict signal.Verdict) (signal.V
 	return verdict, reply.Append(nil) // made of parts that ParseFrame has seen
 }
 
-func (r *Receiver) encryptedAck(rec signal.Received) (signal.Frame, error) {
+func (r *Receiver) encryptedAck(rec signal.Received, key signal.Key) (signal.Frame, error) {
 	random := make([]byte, signal.PadSize)
 	rand.Read(random) // never fails: it ends the program instead
-	key := r.cfg.Secret(rec.Frame.Prefix, rec.Frame.Account).Key
 	return rec.Frame.AckEncrypted(key, signal.PadFrom(random), r.cfg.Now())
 }
 

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/netip"
 	"os"
 	"runtime"
 	"slices"
@@ -536,5 +537,54 @@ func TestListenRefuses(t *testing.T) {
 	}
 	if _, err := New(Config{ID: "r1"}); err == nil {
 		t.Error("a receiver without a place to deliver to was made")
+	}
+}
+
+// A key that is changed while a signal is stored does not reach its reply: the sender knows the old one.
+func TestTheReplyHasTheKeyOfItsFrame(t *testing.T) {
+	key, other := signal.Key{}, signal.Key{}
+	for i, k := range []*signal.Key{&key, &other} {
+		var err error
+		if *k, err = signal.ParseKey([]string{"000102030405060708090A0B0C0D0E0F", "0F0E0D0C0B0A09080706050403020100"}[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var changed atomic.Bool
+	deliver := func(_ context.Context, r signal.Received) (signal.Verdict, error) {
+		changed.Store(true)
+		return r.Proposed, nil
+	}
+	_, addr := start(t, Config{Deliver: deliver, Secret: func(string, string) signal.Secret {
+		if changed.Load() {
+			return signal.Secret{Key: other}
+		}
+		return signal.Secret{Key: key}
+	}})
+	sender := signal.Sender{
+		Attempts: 1, Key: key, Now: func() time.Time { return now }, Random: rand.Reader,
+		Dial: func(ctx context.Context) (signal.Conn, error) {
+			var d net.Dialer
+			return d.DialContext(ctx, "tcp", addr)
+		},
+	}
+	if receipt, err := sender.Send(t.Context(), signal.Frame{ID: signal.IDNull, Account: "4816"}); err != nil || receipt.Reply.ID != signal.IDAck {
+		t.Errorf("%+v, %v", receipt, err)
+	}
+}
+
+// An address is kept for as long as anything of it is in work.
+func TestAnAddressIsKeptWhileItsDatagramsAreInWork(t *testing.T) {
+	h := newHosts(Limits{}.withDefaults())
+	for n := range manyHosts + 1 {
+		h.connect(netip.AddrFrom4([4]byte{10, byte(n >> 16), byte(n >> 8), byte(n)}), n)
+	}
+	a := netip.MustParseAddr("192.0.2.1")
+	x := h.connect(a, 0)
+	if h.datagram(a) != x {
+		t.Fatal("another entry for the same address")
+	}
+	h.leave(a, x)
+	if h.datagram(a) != x || x.datagrams != 2 {
+		t.Error("forgotten with a datagram in work")
 	}
 }

@@ -35,9 +35,10 @@ type seen struct{ row, at int64 }
 
 func newRepeats() *repeats { return &repeats{first: map[repeat]seen{}, max: maxRepeats} }
 
-// of returns the row that a signal repeats; 0: none.
+// of returns the row that a signal repeats; 0: none. After a clock was set back what came before is in its future: the
+// window counts both ways.
 func (r *repeats) of(key string, at time.Time) int64 {
-	if s, ok := r.first[repeatOf(key)]; ok && s.at >= millis(at.Add(-signal.DuplicateWindow)) {
+	if s, ok := r.first[repeatOf(key)]; ok && s.at >= millis(at.Add(-signal.DuplicateWindow)) && s.at <= millis(at.Add(signal.DuplicateWindow)) {
 		return s.row
 	}
 	return 0
