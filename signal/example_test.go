@@ -248,7 +248,7 @@ func ExampleExplain() {
 	// Output:
 	// 0-1 start: line feed: a frame begins
 	// 1-5 crc: checksum: 90DE came, DE90 is computed from the bytes
-	//   ! checksum at byte 1: checksum differs. It says "90DE", expected: DE90
+	//   ! checksum at byte 1: does not match the bytes. It says "90DE", expected: DE90
 	//   ? its two bytes are swapped: the high one comes first
 	// 5-9 length: length of the body in hexadecimal: 0012 came, 0012 is counted, 18 bytes
 	// 9-14 id: reply: received

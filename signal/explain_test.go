@@ -82,7 +82,7 @@ func TestExplain(t *testing.T) {
 57-58 end "\r" carriage return: the frame ends
 `},
 		"checksum differs": {"\nDE910012\"ACK\"0000L0#1234[]\r", `0-1 start "\n" line feed: a frame begins
-1-5 crc "DE91" checksum: DE91 came, DE90 is computed from the bytes ! checksum at byte 1: checksum differs. It says "DE91", expected: DE90
+1-5 crc "DE91" checksum: DE91 came, DE90 is computed from the bytes ! checksum at byte 1: does not match the bytes. It says "DE91", expected: DE90
 5-9 length "0012" length of the body in hexadecimal: 0012 came, 0012 is counted, 18 bytes
 9-14 id "\"ACK\"" reply: received
 14-18 sequence "0000" message number 0, as supervision and NAK have it
@@ -104,7 +104,7 @@ func TestExplain(t *testing.T) {
 27-27 end "" carriage return is missing ! end at byte 27: ends before it is complete
 `},
 		"checksum and message number": {"\n00000012\"ACK\"00x0L0#1234[]\r", `0-1 start "\n" line feed: a frame begins
-1-5 crc "0000" checksum: 0000 came, 7FEF is computed from the bytes ! checksum at byte 1: checksum differs. It says "0000", expected: 7FEF
+1-5 crc "0000" checksum: 0000 came, 7FEF is computed from the bytes ! checksum at byte 1: does not match the bytes. It says "0000", expected: 7FEF
 5-9 length "0012" length of the body in hexadecimal: 0012 came, 0012 is counted, 18 bytes
 9-14 id "\"ACK\"" reply: received
 14-28 sequence "00x0L0#1234[]\r" can not be read

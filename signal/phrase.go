@@ -86,9 +86,9 @@ func causeWords(err error) Phrase {
 	case ErrNotHex:
 		return phrase("not four digits 0-9 A-F")
 	case ErrCRC:
-		return phrase("checksum differs")
+		return phrase("does not match the bytes")
 	case ErrLength:
-		return phrase("length differs")
+		return phrase("does not match the number of bytes")
 	case ErrSyntax:
 		return phrase("not as DC-09 has it")
 	case ErrUnknownID:

@@ -124,7 +124,7 @@ func (r *accountsReader) scalar(n ast.Node, want string) (string, bool) {
 	case *ast.StringNode, *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode:
 		return n.GetToken().Value, true
 	}
-	r.say(n.GetToken(), "want %s", want)
+	r.say(n.GetToken(), "want %s: write it behind the colon, with no brackets or line of its own", want)
 	return "", false
 }
 

@@ -189,6 +189,9 @@ func findJob(a *app.App, text string) (evidence.JobID, error) {
 	if len(found) == 1 {
 		return found[0].Job, nil
 	}
+	if len(jobs) == 0 {
+		return "", fmt.Errorf("job %q: there is no job here: is it the right data folder? --data and --database name another, proofbell import takes a job in", text)
+	}
 	var names []string
 	for _, j := range jobs {
 		names = append(names, fmt.Sprintf("  %s  %s", j.Job, j.Name))

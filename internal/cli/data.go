@@ -32,10 +32,7 @@ func (d dataFlags) open(ctx context.Context) (*store.Books, error) {
 		return store.Open(ctx, dir, store.Options{})
 	}
 	books, err := store.OpenDatabase(ctx, d.Database, dir)
-	if errors.Is(err, app.ErrAway) {
-		err = fmt.Errorf("%w; does it run, and may this machine reach it? See --database", err)
-	}
-	return books, err
+	return books, store.Advise(err)
 }
 
 // existing tests that there are job books, where a folder without would be a mistake.

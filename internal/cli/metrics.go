@@ -83,6 +83,9 @@ var (
 	silentFigure  = prometheus.NewDesc("proofbell_backlog_silent", "1 while nothing is answered because too much waits, or for too long.", nil, nil)
 )
 
+// faultCauses are shown before their first fault too: what was never there can not be seen to grow.
+var faultCauses = []string{"checksum", "length", "syntax", "garbage", "truncated", "too long", "not hex", "unknown id"}
+
 // receiverFigures reads the counts of a receiver when somebody asks: nothing is added to the way of a frame.
 type receiverFigures struct{ r *receiver.Receiver }
 
@@ -98,6 +101,10 @@ func (f receiverFigures) Collect(ch chan<- prometheus.Metric) {
 	count(framesFigure, s.TimeRefused, "nak")
 	count(framesFigure, s.Silent, "silence")
 	count(framesFigure, s.NotStored, "not-stored")
+	for _, cause := range faultCauses {
+		count(faultsFigure, int64(s.Faults[cause]), cause)
+		delete(s.Faults, cause)
+	}
 	for cause, n := range s.Faults {
 		count(faultsFigure, int64(n), cause)
 	}

@@ -329,6 +329,7 @@ func TestReceiveAlone(t *testing.T) {
 		if onTest {
 			readFigures(t, p.said[0], map[string]float64{
 				`proofbell_frames_total{answer="ack"}`: 4, `proofbell_windows_open`: 1, `proofbell_draining`: 0, `proofbell_inbox_batch_signals_sum`: 8,
+				`proofbell_faults_total{cause="checksum"}`: 0, `proofbell_faults_total{cause="garbage"}`: 0,
 			})
 		}
 		if code := p.end(os.Interrupt); code != Good {

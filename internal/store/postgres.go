@@ -223,6 +223,20 @@ func sorted(err error) error {
 	return err
 }
 
+// Advise adds what to do to an error of OpenDatabase.
+func Advise(err error) error {
+	var said *pgconn.PgError // the server is there and answers
+	switch answered := errors.As(err, &said); {
+	case answered && said.Code == "42501": // insufficient_privilege
+		return fmt.Errorf("%w; this role does not own the tables, or may not make them: use the role that made them", err)
+	case answered && (strings.HasPrefix(said.Code, "28") || said.Code == "3D000"): // invalid authorization, unknown database
+		return fmt.Errorf("%w; the server runs: look at the role, its password and the name of the database in --database", err)
+	case !answered && errors.Is(err, app.ErrAway):
+		return fmt.Errorf("%w; does it run, and may this machine reach it? See --database", err)
+	}
+	return err
+}
+
 // lastLine shows the last of several attempts to connect, with and without encryption for instance.
 type lastLine struct{ error }
 

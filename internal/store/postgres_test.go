@@ -496,3 +496,18 @@ func TestFollowWithoutAConnectionToListenOn(t *testing.T) {
 		}
 	}
 }
+
+func TestADatabaseThatAnswersIsNotCalledAway(t *testing.T) {
+	for code, want := range map[string]string{
+		"42501": "use the role that made them", "28P01": "look at the role", "28000": "look at the role", "3D000": "look at the role", "": "does it run", "53300": "",
+	} {
+		err := fmt.Errorf("%w: no answer in time", app.ErrAway)
+		if code != "" {
+			err = fmt.Errorf("%w: %w", app.ErrAway, &pgconn.PgError{Code: code})
+		}
+		got := Advise(err)
+		if !errors.Is(got, app.ErrAway) || !strings.Contains(got.Error(), want) || (code != "") == strings.Contains(got.Error(), "does it run") || code == "53300" && got.Error() != err.Error() {
+			t.Errorf("%q: %v", code, got)
+		}
+	}
+}
