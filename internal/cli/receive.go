@@ -103,6 +103,12 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return err
 	}
+	listens := false
+	defer func() {
+		if !listens && !window.before { // a start that came to nothing has put nobody on test
+			err = errors.Join(err, window.forget())
+		}
+	}()
 	a := &alone{accounts: accounts, inbox: inbox, window: window, lines: make(chan printed, 1024)}
 	for _, one := range accounts {
 		a.links.Expect(one.number, one.supervision, app.Margin(one.supervision), begin)
@@ -127,6 +133,7 @@ func (c *receiveCmd) Run(ctx context.Context, io *streams) (err error) {
 	if err != nil {
 		return fmt.Errorf("%w; choose another address with --signals", err)
 	}
+	listens = true
 	p := printer{out: io.out, json: c.JSON, lang: words.In(c.Lang)}
 	listening := listeningLine{Kind: "listening", Signals: addr.String(), Accounts: len(accounts), Until: window.until(), Metrics: watching.address()}
 	if window.before {

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"os"
@@ -489,10 +490,14 @@ func TestReceiveOnATakenPort(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer taken.Close()
+	dir := t.TempDir()
 	var out, errs bytes.Buffer
-	code := Main(t.Context(), []string{"receive", "--signals", taken.Addr().String(), "--data", t.TempDir(), "--accounts", accountsFile(t, `accounts: {"4816": {}}`)}, strings.NewReader(""), &out, &errs)
+	code := Main(t.Context(), []string{"receive", "--signals", taken.Addr().String(), "--data", dir, "--accounts", accountsFile(t, `accounts: {"4816": {}}`), "--on-test", "1h"}, strings.NewReader(""), &out, &errs)
 	if code != Unusable || !strings.Contains(errs.String(), "choose another address with --signals") {
 		t.Errorf("exit %d, %s", code, errs.String())
+	}
+	if _, err := os.Stat(filepath.Join(dir, "on-test.json")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("a start that came to nothing left its accounts on test: %v", err)
 	}
 }
 
