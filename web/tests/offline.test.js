@@ -172,7 +172,7 @@ test("a new version is offered, never taken in the middle of typing, and sends w
   await shot(page, "new-version-phone-light");
   await page.getByRole("button", { name: "Use it now" }).click();
   await page.waitForFunction(() => globalThis.sameAsBefore === undefined);
-  await page.getByText("Apple loft").first().waitFor();
+  await page.getByText("Apple loft").filter({ visible: true }).first().waitFor();
   const caches = await page.evaluate(() => caches.keys());
   assert.ok(
     caches.some((name) => name.endsWith("the-next-one")),
@@ -278,7 +278,7 @@ test("after a dead page the place and the half-typed text are offered, not force
   await again.getByRole("button", { name: "Add", exact: true }).click();
   await again.getByRole("heading", { name: "Coal hole" }).waitFor();
   await again.reload();
-  await again.getByText("Coal hole").first().waitFor();
+  await again.getByText("Coal hole").filter({ visible: true }).first().waitFor();
   assert.equal(await again.getByText("Not kept yet").count(), 0);
 });
 

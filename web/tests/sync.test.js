@@ -36,11 +36,11 @@ test("an edit is one entry, on every screen, and undo takes it back", async (t) 
   const { page, job: id } = await job(t, server, "survey");
   const other = await page.context().newPage();
   await other.goto(page.url());
-  await other.getByText("Breakfast room").first().waitFor();
+  await other.getByText("Breakfast room").filter({ visible: true }).first().waitFor();
 
   await addRoom(page, "Coal hole");
-  await other.getByText("Coal hole").first().waitFor();
-  await assert.doesNotReject(page.getByText("Coal hole").first().waitFor());
+  await other.getByText("Coal hole").filter({ visible: true }).first().waitFor();
+  await assert.doesNotReject(page.getByText("Coal hole").filter({ visible: true }).first().waitFor());
   assert.equal((await adding(server, id, "Coal hole")).length, 1);
 
   await page.getByRole("button", { name: "Undo last edit" }).click();
@@ -51,7 +51,7 @@ test("an edit is one entry, on every screen, and undo takes it back", async (t) 
 test("edits made with the server down survive killing the page, and arrive once", async (t) => {
   const server = await serve(t);
   const { page, job: id } = await job(t, server, "survey");
-  await page.getByText("Breakfast room").first().waitFor();
+  await page.getByText("Breakfast room").filter({ visible: true }).first().waitFor();
   await keptOffline(page);
 
   page.networkMayFail = true;
@@ -62,18 +62,18 @@ test("edits made with the server down survive killing the page, and arrive once"
   await page.close();
   const again = await page.context().newPage();
   await again.goto(`${server.url}/job/${id}/survey`);
-  await again.getByText("Apple loft").first().waitFor();
+  await again.getByText("Apple loft").filter({ visible: true }).first().waitFor();
   await addRoom(again, "Ice cellar");
   await again.getByText("2 edits waiting for a signal").waitFor();
   const second = await again.context().newPage();
   await second.goto(`${server.url}/job/${id}/survey`);
-  await second.getByText("Ice cellar").first().waitFor();
+  await second.getByText("Ice cellar").filter({ visible: true }).first().waitFor();
 
   await server.restart();
   await again.getByText("waiting for a signal").waitFor({ state: "detached", timeout: 45_000 });
   await second.getByText("waiting for a signal").waitFor({ state: "detached" });
   for (const name of ["Apple loft", "Ice cellar"]) {
-    await again.getByText(name).first().waitFor();
+    await again.getByText(name).filter({ visible: true }).first().waitFor();
     assert.equal((await adding(server, id, name)).length, 1, name);
   }
 });
