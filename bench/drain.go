@@ -20,7 +20,7 @@ import (
 )
 
 // databaseVariable names the server that the drain is measured against: an empty database.
-const databaseVariable = "PROOFBELL_DATABASE"
+const databaseVariable = "PROOFBELL_BENCH_DATABASE"
 
 const waiting = 20_000 // signals
 
