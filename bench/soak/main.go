@@ -1,6 +1,6 @@
 // Command soak loads a receiver for a while and shows that its memory and file handles stay as they are:
 //
-//	go run ./bench/soak [-for 10m] [-idle 1000] [-rate 1000] [-attack] PROOFBELL
+//	go run ./bench/soak [-for 10m] [-idle 1000] [-rate 200] [-attack] PROOFBELL
 //
 // PROOFBELL is the program (tools/build makes bin/proofbell). Linux only: the figures come from /proc.
 package main
