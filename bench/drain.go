@@ -62,7 +62,8 @@ var inboxDrain = measure{
 		const few = 300
 		from := time.Now()
 		for n := range few { // the plain way: each goes into the book before the next is looked at
-			if err := deliver(ctx, a, waiting+n); err == nil {
+			err := deliver(ctx, a, waiting+n)
+			if err == nil {
 				err = a.Drain(ctx)
 			}
 			if err != nil {
