@@ -65,7 +65,8 @@ func TestAStepWithTheClockSetBackKeepsTheEnd(t *testing.T) {
 		a.onTest(job, "4816", time.Hour)
 		synctest.Wait()
 		time.Sleep(50 * time.Minute)
-		a.wall, b.wall = -45*time.Minute, -45*time.Minute
+		a.setClock(-45 * time.Minute)
+		b.setClock(-45 * time.Minute)
 		a.ontest(job, prove.WindowEvent{Act: prove.ActReadBack})
 		synctest.Wait()
 		time.Sleep(10*time.Minute - time.Millisecond)
@@ -102,7 +103,7 @@ func TestARestartWithTheClockSetBackKeepsTheEnd(t *testing.T) {
 				a.onTest(job, "4816", time.Hour)
 				time.Sleep(50 * time.Minute)
 				a.act(job, evidence.KindNote, book.NoteBody{}, nil)
-				a.wall = -45 * time.Minute
+				a.setClock(-45 * time.Minute)
 				a.ontest(job, ev)
 				a.stop()
 				a.start(m, app.Spool{})
@@ -122,7 +123,7 @@ func TestADeviceAheadOpensNoLongerThanADay(t *testing.T) {
 			a := m.all[0]
 			job := a.job("4816")
 			a.openRun(job, "4816", false)
-			a.wall = 23 * time.Hour
+			a.setClock(23 * time.Hour)
 			content := func(ev prove.WindowEvent) evidence.Content {
 				return a.content(job, evidence.KindOnTest, prove.OnTestBody{WindowEvent: ev}, prove.Private{Operator: "Ann"})
 			}
@@ -131,7 +132,7 @@ func TestADeviceAheadOpensNoLongerThanADay(t *testing.T) {
 				content(prove.WindowEvent{Act: prove.ActAccountRead, Account: "4816", Address: true}),
 				content(prove.WindowEvent{Act: prove.ActOpen, Families: []string{"fire"}, Until: a.clock.now().Add(24 * time.Hour)}),
 			}
-			a.wall = 0
+			a.setClock(0)
 			results, err := a.Append(t.Context(), job, steps)
 			a.must(err)
 			for _, r := range results {

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -393,7 +394,7 @@ type mates struct {
 type mate struct {
 	*house
 	seat *seat
-	wall time.Duration // how wrong its clock is
+	wall atomic.Int64  // how wrong its clock is, in nanoseconds
 	box  *memInbox
 	stop func() // ends its Run, and waits
 }
@@ -418,11 +419,14 @@ func (m *mates) add(spool app.Spool) *mate {
 	m.t.Helper()
 	id := fmt.Sprintf("receiver-%d", len(m.all)+1)
 	one := &mate{house: &house{t: m.t, clock: &clock{}}, seat: m.store.seat(), box: &memInbox{id: id}}
-	one.clock.of = func() time.Time { return time.Now().Add(one.wall).UTC() }
+	one.clock.of = func() time.Time { return time.Now().Add(time.Duration(one.wall.Load())).UTC() }
 	one.start(m, spool)
 	m.all = append(m.all, one)
 	return one
 }
+
+// setClock makes the clock of the process wrong by d.
+func (one *mate) setClock(d time.Duration) { one.wall.Store(int64(d)) }
 
 // start starts the process, anew with what its inbox holds.
 func (one *mate) start(m *mates, spool app.Spool) {

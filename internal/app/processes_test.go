@@ -155,7 +155,8 @@ func TestAWindowLapsesByBothClocks(t *testing.T) {
 				time.Sleep(30 * time.Minute)
 				b.want("half way", "4816", signal.Acknowledge)
 				synctest.Wait()
-				a.wall, b.wall = set, set
+				a.setClock(set)
+				b.setClock(set)
 				if set > 0 {
 					b.want("set forward", "4816", signal.StaySilent)
 					return
