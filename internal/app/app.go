@@ -63,6 +63,7 @@ type App struct {
 	spool    spool         // what was answered and is in no book yet
 	idle     unanswered    // signals that were not answered, by run
 	links    links         // accounts that have to be heard from
+	windows  windows       // how long the open ones have left, over a restart
 	out      chan notice   // for other processes; sent to under the hub's lock
 }
 
@@ -96,6 +97,9 @@ func New(ctx context.Context, c Config) (*App, error) {
 	}
 	var err error
 	if a.signing, err = c.Store.SigningKey(ctx); err != nil {
+		return nil, err
+	}
+	if err := a.readWindows(ctx); err != nil {
 		return nil, err
 	}
 	jobs, err := c.Store.Jobs(ctx)

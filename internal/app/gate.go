@@ -51,7 +51,11 @@ func (a *App) gateOf(o *openJob) gate {
 	if o.latest.After(now) {
 		now = o.latest
 	}
-	g.lapses = a.forward() + g.window.Left(now)
+	left := g.window.Left(now)
+	if before, ok := a.windows.left(g); ok {
+		left = min(left, before)
+	}
+	g.lapses = a.forward() + left
 	return g
 }
 

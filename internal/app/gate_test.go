@@ -116,6 +116,30 @@ func TestARestartWithTheClockSetBackKeepsTheEnd(t *testing.T) {
 	}
 }
 
+// A restart with the clock set back, with nothing written since the window opened, lengthens it by a minute at most.
+func TestARestartWithTheClockSetBackAndNothingWrittenKeepsTheEnd(t *testing.T) {
+	together(t, 1, func(t *testing.T, m *mates) {
+		a := m.all[0]
+		job := a.job("4816")
+		a.openRun(job, "4816", false)
+		a.onTest(job, "4816", time.Hour)
+		time.Sleep(50 * time.Minute)
+		a.setClock(-45 * time.Minute)
+		a.stop()
+		a.start(m, app.Spool{})
+		time.Sleep(9 * time.Minute)
+		a.want("before the end", "4816", signal.Acknowledge)
+		time.Sleep(2 * time.Minute)
+		a.want("a minute after the end", "4816", signal.StaySilent)
+		a.ontest(job, prove.WindowEvent{Act: prove.ActExtend, Until: a.clock.now().Add(time.Hour)})
+		synctest.Wait()
+		time.Sleep(time.Hour - time.Millisecond)
+		a.want("last moment of what was agreed anew", "4816", signal.Acknowledge)
+		time.Sleep(time.Millisecond)
+		a.want("lapsed again", "4816", signal.StaySilent)
+	})
+}
+
 // The end comes from a device; one whose clock is ahead opens no longer than 24 h from when its entry was received.
 func TestADeviceAheadOpensNoLongerThanADay(t *testing.T) {
 	for _, restart := range []bool{false, true} {

@@ -394,7 +394,7 @@ type mates struct {
 type mate struct {
 	*house
 	seat *seat
-	wall atomic.Int64  // how wrong its clock is, in nanoseconds
+	wall atomic.Int64 // how wrong its clock is, in nanoseconds
 	box  *memInbox
 	stop func() // ends its Run, and waits
 }

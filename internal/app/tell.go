@@ -136,6 +136,7 @@ func (a *App) tend(ctx context.Context) {
 func (a *App) Tend(ctx context.Context) {
 	a.ping(ctx)
 	a.supervise(ctx)
+	a.writeWindows(ctx)
 	state := a.reception()
 	shown, err := json.Marshal(state)
 	if err != nil {
