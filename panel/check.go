@@ -192,6 +192,11 @@ func (c *checker) kinds() {
 		default:
 			c.fault(at+".restore", "restore %q: want follows, reset, bell or none", k.Restore)
 		}
+		switch k.Test {
+		case "", TestReports, TestMarked, TestSilent:
+		default:
+			c.fault(at+".test", "test %q: want reports, marked, silent or nothing", k.Test)
+		}
 	}
 	for i, k := range c.p.Kinds {
 		if !plain[k.Answer] {

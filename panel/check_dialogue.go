@@ -122,7 +122,7 @@ func (c *checker) node(id string, n Node) {
 
 // picks checks a node at which keys act at once, or a menu.
 func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
-	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil || len(n.Items) > 0 && len(n.Keys) > 0 {
+	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil || n.Auto || len(n.Items) > 0 && len(n.Keys) > 0 {
 		c.fault(at, "node %s has keys that act at once or items; it asks nothing, so its ways belong to them", id)
 	}
 	if len(n.Picks()) > 64 {
@@ -190,6 +190,9 @@ func (c *checker) confirmation(at, id string, n Node, target func(at, go_ string
 		}
 	}
 	c.typed(at, id, n)
+	if n.Auto {
+		c.auto(at, id, n)
+	}
 }
 
 // form checks that the answers of a node can be typed and that its width holds them.
@@ -249,8 +252,43 @@ func (c *checker) form(at, id string, n Node) {
 				c.fault(at, "node %s: family %s can not be typed: %v", id, f, err)
 			}
 		}
+	case FormToggle:
+		c.toggle(at, id, n)
 	default:
-		c.fault(at+".form", "form %q: want number, choice, words, word or identity", n.Form)
+		c.fault(at+".form", "form %q: want number, choice, words, word, identity or toggle", n.Form)
+	}
+	if n.Form != FormToggle && (n.Turns != "" || len(n.Order) > 0) {
+		c.fault(at, "node %s: only a toggle has turns and order", id)
+	}
+	if n.Auto {
+		c.auto(at, id, n)
+	}
+}
+
+// toggle checks that turning reaches every answer.
+func (c *checker) toggle(at, id string, n Node) {
+	k := c.p.Keypad
+	if !slices.Contains(k.Keys, n.Turns) || n.Turns == k.Accept || n.Turns == k.Back {
+		c.fault(at+".turns", "node %s turns with %q; name a key that has no meaning of its own", id, n.Turns)
+	}
+	if all := slices.Sorted(slices.Values(n.Order)); len(all) == 0 || !slices.Equal(all, c.p.Takes(n)) {
+		c.fault(at+".order", "node %s: order has to list every answer of %s once: %s", id, n.Field, strings.Join(c.p.Takes(n), ", "))
+	}
+}
+
+// auto checks that it is plain when an answer is complete.
+func (c *checker) auto(at, id string, n Node) {
+	switch {
+	case n.Form == FormNumber, n.Form == FormWord, n.Form == FormWords:
+		return
+	case n.Form == FormChoice || n.Field == "":
+		all := c.p.Takes(n)
+		if !slices.ContainsFunc(all, func(a string) bool { return len(a) != len(all[0]) || !isNumber(a) }) {
+			return
+		}
+		c.fault(at+".auto", "node %s takes an answer as soon as it is complete, so all its answers have to be digits and equally many", id)
+	default:
+		c.fault(at+".auto", "node %s: an answer of form %s is not complete by itself", id, n.Form)
 	}
 }
 
@@ -349,7 +387,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 		w.step(n.Listen.Heard, answered, on)
 	}
 	choices := []string{anything}
-	if w.asked[n.Field] && n.Form == FormChoice {
+	if w.asked[n.Field] && n.chooses() {
 		choices = c.p.Takes(n)
 	}
 	for _, a := range choices {

@@ -11,6 +11,7 @@ type Dialogue struct {
 	Start   string          `json:"start"`
 	Recall  bool            `json:"recall,omitempty"` // a stored zone shows its answers, and the accept key alone takes them
 	Edits   bool            `json:"edits,omitempty"`  // an opened zone holds what is stored, and answers replace it one by one
+	Marks   string          `json:"marks,omitempty"`  // in a menu, stands in front of an item that the zone in hand already holds
 	Refuses string          `json:"refuses"`          // what the display says to an answer it does not take
 	Left    string          `json:"left"`             // what it says when programming has ended
 	Dropped string          `json:"dropped"`          // what it says after the idle time
@@ -25,6 +26,9 @@ type Node struct {
 	Form    Form     `json:"form,omitempty"`
 	Width   int      `json:"width,omitempty"` // digits of a number or of one word
 	End     string   `json:"end,omitempty"`   // ends a list of words
+	Auto    bool     `json:"auto,omitempty"`  // the answer is taken as soon as it is complete, without the accept key
+	Turns   string   `json:"turns,omitempty"` // of a toggle: the key that turns to the next answer
+	Order   []string `json:"order,omitempty"` // of a toggle: its answers in the order of turning, the first after the last
 	Opens   bool     `json:"opens,omitempty"` // the answer chooses the zone
 	Listen  *Listen  `json:"listen,omitempty"`
 	Choices []Choice `json:"choices,omitempty"` // of a confirmation
@@ -44,6 +48,7 @@ const (
 	FormWords    Form = "words"    // numbers of Width digits, ended by End
 	FormIdentity Form = "identity" // letters, then digits
 	FormWord     Form = "word"     // the number of one word, or End for none
+	FormToggle   Form = "toggle"   // one of the field's answers is shown, Turns shows the next, the accept key takes it
 )
 
 // What the back key does, besides naming a node.
@@ -75,6 +80,9 @@ type Pick struct {
 	Go    string           `json:"go"`
 	Says  string           `json:"says,omitempty"` // short notice on the display afterwards
 }
+
+// chooses reports whether an answer of the node is one of those that the profile lists.
+func (n Node) chooses() bool { return n.Form == FormChoice || n.Form == FormToggle }
 
 // Picks returns the keys that act at once or the items of the menu; nil for questions and confirmations.
 func (n Node) Picks() []Pick {
@@ -121,7 +129,7 @@ func (n Node) After(answered map[Field]string) string {
 	return ""
 }
 
-// Takes returns the answers that a choice or a confirmation accepts, sorted; nil for free answers.
+// Takes returns the answers that a choice, a toggle or a confirmation accepts, sorted; nil for free answers.
 func (p *Profile) Takes(n Node) []string {
 	var out []string
 	switch {
@@ -129,11 +137,11 @@ func (p *Profile) Takes(n Node) []string {
 		for _, c := range n.Choices {
 			out = append(out, c.Answer)
 		}
-	case n.Form == FormChoice && n.Field == FieldKind:
+	case n.chooses() && n.Field == FieldKind:
 		for _, k := range p.Kinds {
 			out = append(out, k.Answer)
 		}
-	case n.Form == FormChoice:
+	case n.chooses():
 		for _, a := range p.Answers[n.Field] {
 			out = append(out, a)
 		}

@@ -63,6 +63,7 @@ type Kind struct {
 	Answer  string           `json:"answer"`
 	Code    string           `json:"code,omitempty"` // station code that tells this kind from another with the same answer
 	Restore RestorePolicy    `json:"restore"`
+	Test    TestPolicy       `json:"test,omitempty"`  // "" when it is not known, or the panel has no test mode
 	Fills   map[Field]string `json:"fills,omitempty"` // answers that choosing the kind puts where none is yet
 }
 
@@ -75,6 +76,16 @@ const (
 	RestoreReset   RestorePolicy = "reset"   // held until the panel is reset
 	RestoreBell    RestorePolicy = "bell"    // when the sounder stops
 	RestoreNone    RestorePolicy = "none"    // never sent
+)
+
+// TestPolicy says what the panel's own test mode does with a zone that trips.
+type TestPolicy string
+
+// The test policies.
+const (
+	TestReports TestPolicy = "reports" // as in earnest
+	TestMarked  TestPolicy = "marked"  // the station is told, and told that it is a test
+	TestSilent  TestPolicy = "silent"  // the station is told nothing
 )
 
 // Field is one setting of a zone.
@@ -289,6 +300,12 @@ func (p *Profile) Restore(k site.ZoneKind) RestorePolicy {
 		return e.Restore
 	}
 	return RestoreNone
+}
+
+// Test returns what the panel's own test mode does with a kind of zone; "" when that is not known.
+func (p *Profile) Test(k site.ZoneKind) TestPolicy {
+	e, _ := p.kind(k)
+	return e.Test
 }
 
 // Answer returns what the panel takes for a neutral value of a listed field. ok is false when the panel can not express it.

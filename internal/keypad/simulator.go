@@ -34,6 +34,7 @@ type Display struct {
 	Prompt  string      `json:"prompt"`
 	Entered string      `json:"entered,omitempty"` // typed so far, or the identity heard
 	Stored  string      `json:"stored,omitempty"`  // the answer that the accept key alone would take
+	Mark    string      `json:"mark,omitempty"`    // stands in front of a menu's item that the zone already holds
 	Zone    site.ZoneID `json:"zone,omitempty"`    // in hand
 }
 
@@ -101,6 +102,9 @@ func (s *Simulator) Display() Display {
 	switch n := s.at(); {
 	case len(n.Items) > 0:
 		d.Entered = n.Items[s.item].Shows
+		if s.holds(n.Items[s.item], map[string]bool{s.node: true}) {
+			d.Mark = s.p.Dialogue.Marks
+		}
 	case len(n.Choices) > 0 && d.Entered == "":
 		d.Entered = s.heard
 	}
@@ -109,19 +113,39 @@ func (s *Simulator) Display() Display {
 
 func (s *Simulator) at() panel.Node { return s.p.Dialogue.Nodes[s.node] }
 
+// holds reports whether the zone in hand has the answers that an item gives, or those of an item in a menu below it.
+func (s *Simulator) holds(item panel.Pick, above map[string]bool) bool {
+	for f, a := range item.Sets {
+		if s.hand[f] != a {
+			return false
+		}
+	}
+	if len(item.Sets) > 0 || above[item.Go] || item.Does != "" {
+		return len(item.Sets) > 0
+	}
+	above[item.Go] = true
+	return slices.ContainsFunc(s.p.Dialogue.Nodes[item.Go].Items, func(below panel.Pick) bool { return s.holds(below, above) })
+}
+
 // acts reports whether keys act at once here.
 func (s *Simulator) acts() bool { return !s.ended && len(s.at().Keys) > 0 }
 
 // recalled is the answer that the accept key alone would take here.
 func (s *Simulator) recalled() string {
-	f := s.at().Field
-	if f == "" || f == panel.FieldZone || !s.p.Dialogue.Recall && !s.p.Dialogue.Edits {
+	n := s.at()
+	if n.Field == "" || n.Field == panel.FieldZone {
 		return ""
 	}
-	if a, ok := s.hand[f]; ok {
+	if a, ok := s.hand[n.Field]; ok {
+		return a // given before, or filled by the kind
+	}
+	if a, ok := s.stored[s.zone][n.Field]; ok && s.p.Dialogue.Recall {
 		return a
 	}
-	return s.stored[s.zone][f]
+	if n.Form == panel.FormToggle {
+		return n.Order[0]
+	}
+	return ""
 }
 
 // Press presses one key; panel.Wait lets the time pass after which a letter stands. The error matches ErrEnded or
@@ -155,7 +179,36 @@ func (s *Simulator) Press(key string) (Outcome, error) {
 	case len(n.Items) > 0:
 		return s.move(key, len(n.Items)), nil
 	}
-	return s.typeKey(key), nil
+	if n := s.at(); n.Form == panel.FormToggle {
+		return s.turn(n, key), nil
+	}
+	outcome := s.typeKey(key)
+	if outcome == Typed && s.at().Auto && s.complete() {
+		return s.accept(), nil
+	}
+	return outcome, nil
+}
+
+// turn shows the next answer of a toggle.
+func (s *Simulator) turn(n panel.Node, key string) Outcome {
+	if key != n.Turns {
+		return Ignored
+	}
+	now := s.entry.text
+	if now == "" {
+		now = s.recalled()
+	}
+	s.entry.text = n.Order[(slices.Index(n.Order, now)+1)%len(n.Order)]
+	return Typed
+}
+
+// complete reports whether nothing can be added to what was typed: it is as long as answers here are, or words were ended.
+func (s *Simulator) complete() bool {
+	n, text := s.at(), s.entry.text
+	if n.Form == panel.FormWords && len(text)%n.Width == 0 && strings.HasSuffix(text, n.End) {
+		return true
+	}
+	return len(text) == s.room
 }
 
 // move goes up or down in a menu and stops at its ends.
@@ -196,7 +249,7 @@ func (s *Simulator) answer(f panel.Field, a string) {
 	}
 	kind, _ := s.p.KindOf(a, "")
 	for field, fill := range s.p.Fills(kind) {
-		if s.hand[field] == "" {
+		if s.hand[field] == "" && (!s.p.Dialogue.Recall || s.stored[s.zone][field] == "") {
 			s.hand[field] = fill
 		}
 	}
@@ -393,7 +446,7 @@ func (s *Simulator) understood(n panel.Node, text string) (answer string, ok boo
 		return text, len(text) == n.Width
 	case panel.FormWord:
 		return text, text == n.End || len(text) == n.Width && s.p.Word(text) != ""
-	case panel.FormChoice:
+	case panel.FormChoice, panel.FormToggle:
 		return text, slices.Contains(s.p.Takes(n), text)
 	case panel.FormIdentity:
 		return text, s.wellFormed(text)
