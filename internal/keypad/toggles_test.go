@@ -1,0 +1,121 @@
+package keypad
+
+import (
+	"os"
+	"testing"
+
+	"proofbell/panel"
+)
+
+// wicket is a panel that moves on by itself and turns its answers.
+func wicket(t testing.TB) *panel.Profile {
+	t.Helper()
+	raw, err := os.ReadFile("../../panel/testdata/wicket.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := panel.Decode("wicket.yaml", raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// Zone 4, worked by hand from the profile: no accept key where an answer is complete, one TURN for each step of an answer.
+func TestWicketByHand(t *testing.T) {
+	s := NewSimulator(wicket(t), nil)
+	for _, step := range []struct{ keys, prompt, entered, stored string }{
+		{"4", "KIND", "", ""},
+		{"1", "KIND", "1", ""},
+		{"0", "SIDE", "", "EAST"}, // 10: smoke; nothing is stored, so the first is shown
+		{"TURN", "SIDE", "WEST", "EAST"},
+		{"TURN", "SIDE", "EAST", "EAST"},
+		{"TURN SET", "SAYS", "", ""},
+		{"6 5", "SAYS", "65", ""},
+		{"0", "CODE", "", "111"}, // filled by the kind
+		{"1 1", "CODE", "11", "111"},
+		{"1", "TELLS", "", "BOTH"},
+		{"TURN TURN TURN SET", "SKIP", "", "NO"}, // once round
+		{"SET", "TONE", "", "NO"},
+		{"SET", "BY", "", "RADIO"},
+		{"SET", "TAG FRONT", "", ""},
+		{"4 6 0 0", "TAG END", "", ""},
+		{"1 2 2 8", "INPUT", "", ""},
+		{"1", "MISSED", "", "SOON"},
+		{"SET", "STORE", "", ""},
+		{"1", "ZONE", "", ""},
+	} {
+		press(t, s, step.keys)
+		if d := s.Display(); d.Prompt != step.prompt || d.Entered != step.entered || d.Stored != step.stored {
+			t.Fatalf("after %s: %+v, want %s with %q, stored %q", step.keys, d, step.prompt, step.entered, step.stored)
+		}
+	}
+	want := ZoneTable{"4": {
+		panel.FieldKind: "10", panel.FieldArea: "WEST", panel.FieldWords: "6 5", panel.FieldCode: "111", panel.FieldPaths: "BOTH", panel.FieldBypass: "NO", panel.FieldDoorTone: "NO",
+		panel.FieldLink: "RADIO", panel.FieldIdentityHead: "4600", panel.FieldIdentityTail: "1228", panel.FieldTerminal: "1", panel.FieldLoss: "SOON",
+	}}
+	if got := s.Table(); !got.Equal(want) {
+		t.Errorf("the panel holds %v, want %v", got, want)
+	}
+
+	// Opened again it shows what is stored, and turning goes on from there.
+	press(t, s, "4 SET")
+	wantDisplay(t, s, "SIDE", "", "")
+	if d := s.Display(); d.Stored != "WEST" {
+		t.Errorf("%+v, want WEST", d)
+	}
+	press(t, s, "TURN SET")
+	if s.hand[panel.FieldArea] != "EAST" {
+		t.Errorf("one turn from WEST is %s, want EAST", s.hand[panel.FieldArea])
+	}
+}
+
+// What is complete and wrong is refused in the same moment.
+func TestAutoRefuses(t *testing.T) {
+	for _, c := range []struct{ before, answer, prompt string }{
+		{"", "0", "ZONE"},
+		{"4", "9 9", "KIND"},
+		{"4 1 0 SET", "4 0", "SAYS"},   // no such word
+		{"4 1 0 SET", "6 5 6", "SAYS"}, // room for two words and the end
+		{"4 1 0 SET 0 1 1 1 SET SET SET SET 4 6 0 0 1 2 2 8", "5", "INPUT"},
+		{"4 1 0 SET 0 1 1 1 SET SET SET SET 4 6 0 0 1 2 2 8 1 SET", "2", "STORE"},
+	} {
+		s := NewSimulator(wicket(t), nil)
+		press(t, s, c.before)
+		if out := press(t, s, c.answer); out != Refused {
+			t.Errorf("%s, then %s: %s, want refused", c.before, c.answer, out)
+		}
+		wantDisplay(t, s, c.prompt, "", "NO SUCH")
+	}
+	s := NewSimulator(wicket(t), nil)
+	press(t, s, "4 1 0")
+	if out := press(t, s, "5"); out != Ignored {
+		t.Errorf("a digit at a toggle: %s, want ignored", out)
+	}
+	press(t, s, "SET 0 1 1")
+	if out := press(t, s, "SET"); out != Refused {
+		t.Errorf("two digits of a code and the accept key: %s, want refused", out)
+	}
+}
+
+// A menu marks what the zone holds, and the menus above it.
+func TestMarks(t *testing.T) {
+	p := profile(t, "branch")
+	s := NewSimulator(p, ZoneTable{"09": {panel.FieldKind: "HEAT", panel.FieldPaths: "MAIN"}})
+	press(t, s, "IN 0 9 IN")
+	for _, step := range []struct{ keys, item, mark string }{
+		{"", "WHAT IT WATCHES", "="},
+		{"IN", "DOORS AND WINDOWS", ""},
+		{"DOWN DOWN DOWN", "FIRE", "="},
+		{"IN", "SMOKE", ""},
+		{"DOWN DOWN", "HEAT", "="},
+		{"OUT OUT DOWN DOWN", "VOICE", ""}, // no terminal, no loss window
+		{"DOWN", "STATION", "="},
+		{"IN IN DOWN", "MAIN", "="},
+	} {
+		press(t, s, step.keys)
+		if d := s.Display(); d.Entered != step.item || d.Mark != step.mark {
+			t.Errorf("after %s: %+v, want %q %s", step.keys, d, step.mark, step.item)
+		}
+	}
+}
