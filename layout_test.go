@@ -59,7 +59,8 @@ var layout = []line{
 		"internal/survey": {"rules", "site", "values"},
 		// What people edit in a spreadsheet, as plain tables; CSV needs no library and works in the browser.
 		"internal/tables": {"site", "values"},
-		"internal/book":   {"site", "evidence", "internal/prove", "signal", "values"},
+		// What a panel was found to hold is kept in the panel's own fields and answers.
+		"internal/book": {"site", "panel", "evidence", "internal/prove", "signal", "values"},
 		// Documents in words, the same on the page and on paper.
 		"internal/papers": {"internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
 	}},

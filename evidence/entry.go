@@ -38,6 +38,8 @@ const (
 	KindIssued   Kind = "issued"   // a document was issued
 	KindVisit    Kind = "visit"    // a visit began or ended, or what it found and did
 	KindSecret   Kind = "secret"   // a secret was kept or removed; never the secret itself
+	KindReadout  Kind = "readout"  // what a panel was found to hold
+	KindKeying   Kind = "keying"   // a step of keying zones in at the panel
 	KindKey      Kind = "key"      // the job key was wrapped anew or destroyed: {"act":"rewrapped"} or {"act":"erased"}
 )
 

@@ -44,6 +44,10 @@ func Check(c evidence.Content) error {
 		return checkSign(c.Body)
 	case evidence.KindVisit:
 		return checkVisit(c.Body)
+	case evidence.KindReadout:
+		return checkReadout(c.Body)
+	case evidence.KindKeying:
+		return checkKeying(c.Body)
 	case evidence.KindReveal, evidence.KindSecret:
 		return fmt.Errorf("%s entries are written by the server alone", c.Kind)
 	case evidence.KindKey:

@@ -203,6 +203,10 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		return words.Later("Issued: %s", words.Marked(b.What))
 	case evidence.KindVisit:
 		return s.useVisit(e, private)
+	case evidence.KindReadout:
+		return s.useReadout(e)
+	case evidence.KindKeying:
+		return s.useKeying(e)
 	case evidence.KindKey:
 		var b KeyBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {

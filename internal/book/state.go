@@ -34,9 +34,10 @@ type State struct {
 	Blobs     []Blob
 	Issued    []Issued
 	Signed    []Signed
-	Visits    []Visit   // in order of opening
-	Found     []Found   // what visits found, oldest first
-	Did       []Did     // what was due and done, oldest first
+	Visits    []Visit // in order of opening
+	Found     []Found // what visits found, oldest first
+	Did       []Did   // what was due and done, oldest first
+	Panel     PanelState
 	Told      int       // entries up to the newest that changes what documents say; signatures before it are of an older state
 	Log       []Line    // every entry, oldest first
 	Troubles  []Trouble // entries that could not be used
@@ -166,6 +167,7 @@ func (s *State) Clone() *State {
 	c.Signed = slices.Clone(s.Signed)
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
 	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
+	c.Panel = s.Panel.clone()
 	c.edits, c.seen, c.sites = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.sites)
 	return &c
 }

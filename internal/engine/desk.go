@@ -199,12 +199,12 @@ func (d *Desk) stages(now time.Time) []Stage {
 		stages[1].Left = d.count(n.Advise, words.Mark("1 to consider"), words.Mark("%d to consider"), words.Mark("nothing found"))
 	}
 	keyed, zones := 0, 0
-	for _, z := range s.Zones {
+	for id, z := range s.Zones {
 		if z.Kind == site.Unused {
 			continue
 		}
 		zones++
-		if z.Keyed {
+		if d.keyed(id) {
 			keyed++
 		}
 	}

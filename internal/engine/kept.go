@@ -8,6 +8,7 @@ import (
 
 	"proofbell/internal/book"
 	"proofbell/internal/drawing"
+	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -22,6 +23,8 @@ type kept struct {
 	profile  *panel.Profile            // of that site; nil when it names none that is known
 	findings map[string]checked        // by day and language
 	storeys  map[string][]drawing.Plan // by language
+	wanted   keypad.ZoneTable          // what its panel should hold
+	wantedOf *panel.Profile            // the profile that wanted is for
 	local    *time.Location            // in the browser each look-up of a time zone searches all of them
 
 	profiles map[string]*panel.Profile

@@ -260,7 +260,8 @@ func asFound(m map[string]map[string]string) keypad.ZoneTable {
 	return t
 }
 
-// Keying lays out the key-in stage. Zones with stops get no keystrokes.
+// Keying lays out the key-in stage: from what the book knows of the panel, or from a table that is given, to what the
+// schedule wants. Zones with stops get no keystrokes.
 func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	if d.profile == nil {
 		return Keying{}, &Problem{
@@ -281,19 +282,20 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 			v.Accepted = append(v.Accepted, d.accepted(f))
 		}
 	}
+	if found == nil {
+		found = d.Held()
+	}
 	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Lang: d.lang, Stops: StopsOf(findings), ReadBack: true})
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {
-		ids[id] = id
-		if n, ok := d.profile.ZoneNumber(id); ok {
-			ids[d.profile.ZoneID(n)] = id
-		}
+		ids[id], ids[d.number(id)] = id, id
 	}
 	v.Zones = []KeyedZone{}
 	for _, z := range v.Sheet.Zones {
 		id := ids[z.Zone]
-		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.State.Site.Zones[id].Keyed})
+		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.wantedTable()[z.Zone]})
 	}
+	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = d.lost(d.profile)
 	return v, nil
 }

@@ -230,13 +230,15 @@ type Keying struct {
 	Stops    []rules.Finding   `json:"stops"`    // stops that stand against keying
 	Accepted []AcceptedFinding `json:"accepted"` // stops that someone took on: their zones are keyed all the same
 	Zones    []KeyedZone       `json:"zones"`    // one for each zone of the sheet, in its order
+	Kept     []KeptZone        `json:"kept"`     // one for each zone of Sheet.Same, in its order
 	Lost     []string          `json:"lost"`     // what to do when the panel shows something else, in order
 }
 
-// KeyedZone says under which id of the site a zone of the sheet is kept, and whether it was keyed.
+// KeyedZone says under which id of the site a zone of the sheet stands, and whether it is keyed as far as anybody knows.
 type KeyedZone struct {
-	ID    string `json:"id"`
-	Keyed bool   `json:"keyed"`
+	ID    string       `json:"id"`
+	Keyed bool         `json:"keyed"`
+	Slots keypad.Slots `json:"slots"` // what the panel holds when the zone was keyed and kept: body of the entry that says so
 }
 
 // Prove is the prove stage.

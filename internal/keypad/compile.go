@@ -135,7 +135,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 	}
 	slices.Sort(sheet.Same)
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {
-		if !scheduled[id] {
+		if !scheduled[id] && len(asFound[id]) > 0 {
 			sheet.Extra = append(sheet.Extra, id)
 			sheet.Problems = append(sheet.Problems, Problem{Zone: id, Say: l.Say("the panel holds this zone and the schedule does not have it; the sheet leaves it alone"), Do: l.Say("Survey it, or schedule it as not used.")})
 		}

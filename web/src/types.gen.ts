@@ -716,9 +716,16 @@ export interface Item {
   steps: string[] | null;
 }
 
+export interface KeptZone {
+  id: string;
+  zone: ZoneCards;
+  checked: boolean;
+}
+
 export interface KeyedZone {
   id: string;
   keyed: boolean;
+  slots: Record<string, string> | null;
 }
 
 export interface Keying {
@@ -727,6 +734,7 @@ export interface Keying {
   stops: Finding[] | null;
   accepted: AcceptedFinding[] | null;
   zones: KeyedZone[] | null;
+  kept: KeptZone[] | null;
   lost: string[] | null;
 }
 
