@@ -33,6 +33,8 @@ type ViewArg struct {
 	Random string `json:"random"` // job.stickers: random bytes for new tokens
 	Origin string `json:"origin"` // job.stickers: address under which the server is found
 
+	Identity IdentityArg `json:"identity"` // job.identity
+
 	Paper string `json:"paper"` // job.paper: kind of document
 	Units string `json:"units"` // of documents: metric, imperial; empty: as the site says
 }
@@ -43,6 +45,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.survey":   func(d *Desk, a ViewArg) (any, error) { return d.Survey(a.Now), nil },
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
+	"job.identity": func(d *Desk, a ViewArg) (any, error) { return d.ReadIdentity(a.Identity), nil },
 	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
 	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
 	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },

@@ -657,6 +657,25 @@ export interface Hop {
   say: string;
 }
 
+export interface IdentityRead {
+  identity: string;
+  shown: string;
+  marks: number[] | null;
+  check: string;
+  say: string[] | null;
+  try: string;
+  same: boolean;
+  likely: LikelyIdentity[] | null;
+  keep: boolean;
+  device: string;
+  name: string;
+  planned: string;
+  planSaid: string;
+  refuse: boolean;
+  press: string[] | null;
+  listens: boolean;
+}
+
 export interface InboxRow {
   row: number;
   receiver: string;
@@ -773,6 +792,12 @@ export interface Left {
   terminal?: string;
   say: string;
   do: string;
+}
+
+export interface LikelyIdentity {
+  identity: string;
+  shown: string;
+  say: string;
 }
 
 export interface Limit {

@@ -27,6 +27,7 @@ var roots = []any{
 	engine.Survey{},
 	engine.Schedule{},
 	engine.Keying{},
+	engine.IdentityRead{},
 	engine.Prove{},
 	engine.Papers{},
 	papers.Paper{},
