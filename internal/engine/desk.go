@@ -6,6 +6,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/survey"
 	"proofbell/internal/upkeep"
@@ -35,6 +36,9 @@ type ViewArg struct {
 
 	Identity IdentityArg `json:"identity"` // job.identity
 
+	keypad.At        // job.lost: the card that does not fit
+	Shown     string `json:"shown"` // job.lost: what the panel shows instead; empty: asks what it can show
+
 	Paper string `json:"paper"` // job.paper: kind of document
 	Units string `json:"units"` // of documents: metric, imperial; empty: as the site says
 }
@@ -56,6 +60,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
 	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },
+	"job.lost":     func(d *Desk, a ViewArg) (any, error) { return d.Lost(a.Now, asFound(a.AsFound), a.At, a.Shown) },
 	"job.stickers": func(d *Desk, a ViewArg) (any, error) { return d.Stickers(a.Random, a.Origin) },
 }
 

@@ -320,6 +320,31 @@ func (d *Desk) lost(p *panel.Profile) []string {
 		d.lang.Say("A zone that was kept with a wrong answer: begin it again and key all of it."))
 }
 
+// Lost finds where the panel is when it shows something else than a card of the sheet, and leads back.
+func (d *Desk) Lost(now time.Time, found keypad.ZoneTable, at keypad.At, shown string) (keypad.Rescue, error) {
+	v, err := d.Keying(now, found)
+	if err != nil {
+		return keypad.Rescue{}, err
+	}
+	var cards []keypad.Card
+	if at.Kind == keypad.AtLeave {
+		cards = v.Sheet.Leave
+	}
+	for _, z := range v.Sheet.Zones {
+		switch {
+		case z.Zone != at.Zone:
+		case at.Kind == keypad.AtZone:
+			cards = z.Cards
+		case at.Kind == keypad.AtCheck:
+			cards = z.Check
+		}
+	}
+	if at.Card < 1 || at.Card > len(cards) {
+		return keypad.Rescue{}, &Problem{Code: "not-found", Say: d.lang.Say("The sheet has no such card."), Try: d.lang.Say("Go back to the list of zones and begin the zone again.")}
+	}
+	return keypad.Lost(d.lang, d.profile, keypad.Situation{At: at, Card: cards[at.Card-1]}, shown), nil
+}
+
 // stands reports whether a finding is a stop that nobody has taken on.
 func stands(f rules.Finding) bool {
 	return f.Severity == rules.Stop && !f.NotJudged && f.Accepted == nil

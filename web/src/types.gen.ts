@@ -48,7 +48,7 @@ export interface Ask {
 export interface AskLine {
   say: string;
   question?: string;
-  place?: Place;
+  place?: RulesPlace;
 }
 
 export interface Asks {
@@ -56,6 +56,12 @@ export interface Asks {
   title: string;
   lines: AskLine[] | null;
   text: string;
+}
+
+export interface At {
+  kind: string;
+  zone?: string;
+  card: number;
 }
 
 export interface Banner {
@@ -142,6 +148,7 @@ export interface Card {
   sees?: string;
   why?: string;
   caution?: string;
+  until?: boolean;
 }
 
 export interface Care {
@@ -367,6 +374,11 @@ export interface Due {
   past: boolean;
 }
 
+export interface Effort {
+  count: number;
+  minutes: number;
+}
+
 export interface Entry {
   fmt: number;
   job: string;
@@ -446,7 +458,7 @@ export interface Finding {
   do: string;
   estimate?: boolean;
   clause: Clause;
-  places: Place[] | null;
+  places: RulesPlace[] | null;
   at?: Spot;
   patch?: unknown;
   patchSay?: string;
@@ -465,7 +477,7 @@ export interface FindingRow {
   do: string;
   estimate?: boolean;
   clause: Clause;
-  places: Place[] | null;
+  places: RulesPlace[] | null;
   at?: Spot;
   patch?: unknown;
   patchSay?: string;
@@ -1097,8 +1109,8 @@ export interface Pin {
 }
 
 export interface Place {
-  kind: string;
-  id: string;
+  node: string;
+  shows: string;
 }
 
 export interface Plan {
@@ -1345,6 +1357,15 @@ export interface Reproof {
   standing: string;
 }
 
+export interface Rescue {
+  shows: string[] | null;
+  places: Place[] | null;
+  say: string;
+  cards?: Card[];
+  ask?: boolean;
+  next?: At;
+}
+
 export interface Room {
   name: string;
   storey?: string;
@@ -1388,6 +1409,11 @@ export interface Round {
 export interface RuleSetRef {
   id?: string;
   edition?: string;
+}
+
+export interface RulesPlace {
+  kind: string;
+  id: string;
 }
 
 export interface Run {
@@ -1516,6 +1542,7 @@ export interface Sheet {
   count: number;
   minutes: number;
   estimate: string;
+  plain: Effort;
 }
 
 export interface Sign {

@@ -15,6 +15,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/engine"
+	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/tables"
@@ -28,6 +29,7 @@ var roots = []any{
 	engine.Schedule{},
 	engine.Keying{},
 	engine.IdentityRead{},
+	keypad.Rescue{},
 	engine.Prove{},
 	engine.Papers{},
 	papers.Paper{},

@@ -1,0 +1,305 @@
+package keypad
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofbell/internal/words"
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// keyer makes the cards of one zone.
+type keyer struct {
+	lang  *words.Language
+	p     *panel.Profile
+	zone  site.ZoneID
+	z     site.Zone
+	slots Slots
+}
+
+// cards walks the zone's way through the dialogue and answers every question. A key that only leads to a question shares its card.
+func (k keyer) cards() []Card {
+	steps, err := way(k.p, k.slots)
+	if err != nil {
+		return nil // Wanted went the same way before
+	}
+	var out []Card
+	for i := 0; i < len(steps); i++ {
+		c := k.card(steps[i])
+		if st := steps[i]; st.pick != nil && st.pick.Key != "" && i+1 < len(steps) && k.p.Dialogue.Nodes[steps[i+1].node].Field != "" {
+			i++
+			question := k.card(steps[i])
+			question.Shows = c.Shows
+			question.keys, question.Press = append(c.keys, question.keys...), append(c.Press, question.Press...)
+			c = question
+		}
+		if i+1 < len(steps) {
+			c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
+		}
+		out = append(out, c)
+	}
+	return numbered(out)
+}
+
+// card makes the card of one step. What is shown afterwards is filled in where the step keeps the zone.
+func (k keyer) card(st step) Card {
+	n := k.p.Dialogue.Nodes[st.node]
+	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: k.lang.Word(n.Why), Caution: k.caution(n, st)}
+	switch {
+	case st.back:
+		c.keys, c.Press = []string{k.p.Keypad.Back}, []string{k.p.Keypad.Back}
+		c.Then = k.p.Dialogue.Nodes[n.Back].Shows
+		return c
+	case st.pick != nil:
+		c.keys = k.reach(n, *st.pick)
+		c.Press, c.Answer = slices.Clone(c.keys), st.pick.Shows
+		for f := range st.pick.Sets {
+			c.Field, c.Means = f, k.means(panel.Node{Field: f})
+		}
+		c.Then = Display{Notice: st.pick.Says, Prompt: k.p.Dialogue.Nodes[st.pick.Go].Shows}.String()
+		return c
+	}
+	typed := k.typed(n)
+	c.Answer, c.Means = k.shown(n, typed), k.means(n)
+	c.keys, c.Press = k.press(n, typed)
+	c.Then = k.afterwards(n, typed)
+	return c
+}
+
+// reach gives the keys that choose a pick: its own, or down to the item and the accept key.
+func (k keyer) reach(n panel.Node, pick panel.Pick) []string {
+	if pick.Key != "" {
+		return []string{pick.Key}
+	}
+	var keys []string
+	for _, item := range n.Items {
+		if item.Shows == pick.Shows {
+			break
+		}
+		keys = append(keys, k.p.Keypad.Down)
+	}
+	return append(keys, k.p.Keypad.Accept)
+}
+
+func numbered(cards []Card) []Card {
+	for i := range cards {
+		cards[i].N, cards[i].Of = i+1, len(cards)
+	}
+	return cards
+}
+
+var otherwise = words.Mark("If anything else stands there: go on to the end, do not keep, and key the zone again.")
+
+// check opens the zone again and reads it without changing anything; nil where the panel shows nothing of what it holds.
+func (k keyer) check() []Card {
+	steps, err := way(k.p, k.slots)
+	switch {
+	case err != nil:
+		return nil
+	case k.p.Dialogue.Recall:
+		return k.checkAnswers(steps)
+	case k.p.Dialogue.Edits:
+		return k.checkSum(steps)
+	}
+	return nil
+}
+
+// checkAnswers takes every stored answer as it stands and drops the zone.
+func (k keyer) checkAnswers(steps []step) []Card {
+	var out []Card
+	ok := k.p.Keypad.Accept
+	for i, st := range steps {
+		n := k.p.Dialogue.Nodes[st.node]
+		c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field}
+		if i+1 < len(steps) {
+			c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
+		}
+		typed := ""
+		switch {
+		case n.Opens:
+			typed = k.typed(n)
+			c.Why = k.lang.Say("Opens the zone again to read it.")
+		case n.Field == "":
+			typed = dropAnswer(n)
+			c.Then, c.Why = k.afterwards(n, typed), k.lang.Say("Nothing was changed; what is stored stays.")
+		case k.slots[n.Field] == "":
+			typed = k.typed(n) // nothing is shown and the accept key alone would be refused
+		default:
+			c.Sees, c.Caution = k.slots[n.Field], k.lang.Word(otherwise)
+		}
+		c.Answer = k.shown(n, typed)
+		c.keys, c.Press = k.press(n, typed)
+		if n.Listen != nil {
+			c.keys, c.Press = []string{ok, ok}, []string{ok, ok} // the first ends the listening
+		}
+		out = append(out, c)
+	}
+	return numbered(out)
+}
+
+// checkSum opens the zone, asks for the sum of its answers and leaves it.
+func (k keyer) checkSum(steps []step) []Card {
+	var out []Card
+	for i, st := range steps {
+		n := k.p.Dialogue.Nodes[st.node]
+		total := pickThat(n, panel.DeedSum)
+		if total == nil {
+			c := k.card(st)
+			if i+1 < len(steps) {
+				c.Then = k.p.Dialogue.Nodes[steps[i+1].node].Shows
+			}
+			c.Why = k.lang.Say("Opens the zone again to read it.")
+			out = append(out, c)
+			continue
+		}
+		sees := fmt.Sprintf("%s %03d", total.Says, k.slots.Sum())
+		back := k.p.Keypad.Back
+		out = append(out,
+			Card{
+				Zone: k.zone, Shows: n.Shows, Press: []string{total.Key}, Then: Display{Notice: sees, Prompt: k.p.Dialogue.Nodes[total.Go].Shows}.String(),
+				Why: k.lang.Say("The sum of all answers: one wrong digit changes it. Two mistakes can hide each other."), Caution: k.lang.Word(otherwise), keys: []string{total.Key},
+			},
+			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: k.lang.Say("Nothing was changed; what is stored stays."), keys: []string{back}})
+		return numbered(out)
+	}
+	return nil
+}
+
+func dropAnswer(n panel.Node) string {
+	for _, c := range n.Choices {
+		if c.Does == panel.DeedDrop {
+			return c.Answer
+		}
+	}
+	return ""
+}
+
+// afterwards is what the display says after a confirmation.
+func (k keyer) afterwards(n panel.Node, answer string) string {
+	for _, c := range n.Choices {
+		if c.Answer == answer {
+			return Display{Notice: c.Says, Prompt: k.p.Dialogue.Nodes[c.Next].Shows}.String()
+		}
+	}
+	return ""
+}
+
+// typed is what is keyed at a node.
+func (k keyer) typed(n panel.Node) string {
+	switch {
+	case n.Field == "":
+		return keepAnswer(n)
+	case n.Field == panel.FieldZone:
+		number, _ := k.p.ZoneNumber(k.zone)
+		return fmt.Sprintf("%0*d", n.Width, number)
+	case n.Form == panel.FormWords:
+		return strings.ReplaceAll(k.slots[n.Field], " ", "") + n.End
+	}
+	return k.slots[n.Field]
+}
+
+// groupsOf cuts an answer for the eye: words by their width, anything longer than four digits by four, letters apart.
+func (k keyer) groupsOf(n panel.Node, typed string) []string {
+	width := 4
+	if n.Form == panel.FormWords {
+		width = n.Width
+	}
+	var out []string
+	head := len(typed) - len(strings.TrimLeft(typed, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+	if head > 0 && n.Form == panel.FormIdentity {
+		out, typed = append(out, typed[:head]), typed[head:]
+	}
+	for len(typed) > width {
+		out, typed = append(out, typed[:width]), typed[width:]
+	}
+	if typed != "" {
+		out = append(out, typed)
+	}
+	return out
+}
+
+// shown is the answer for the eye. An identity stays in one piece, as on its label.
+func (k keyer) shown(n panel.Node, typed string) string {
+	if n.Form == panel.FormIdentity {
+		return typed
+	}
+	return strings.Join(k.groupsOf(n, typed), " ")
+}
+
+// press gives the keys of an answer one by one and grouped: each letter by itself, digits as groupsOf cuts them.
+func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
+	keys, _ = k.p.Keypad.Spell(typed) // Check has typed every answer
+	letters := strings.TrimRight(typed, "0123456789")
+	for i := range letters {
+		spelt, _ := k.p.Keypad.Spell(letters[i : i+1])
+		if i > 0 && len(groups) > 0 && strings.HasPrefix(groups[len(groups)-1], spelt[0]) {
+			groups = append(groups, "wait")
+		}
+		groups = append(groups, strings.Join(spelt, ""))
+	}
+	if digits := typed[len(letters):]; digits != "" {
+		if len(groups) > 0 && digits[0] == groups[len(groups)-1][0] {
+			groups = append(groups, "wait")
+		}
+		groups = append(groups, k.groupsOf(n, digits)...)
+	}
+	ok := k.p.Keypad.Accept
+	return append(keys, ok), append(groups, ok)
+}
+
+// Answers that stand for themselves, in words.
+var _ = []string{words.Mark("radio"), words.Mark("wired"), words.Mark("main"), words.Mark("backup"), words.Mark("both"), words.Mark("none"), words.Mark("never"), words.Mark("yes"), words.Mark("no")}
+
+// means says an answer in plain words.
+func (k keyer) means(n panel.Node) string {
+	switch n.Field {
+	case "", panel.FieldZone, panel.FieldCode:
+		return ""
+	case panel.FieldIdentity:
+		return string(k.z.Device)
+	case panel.FieldIdentityHead, panel.FieldIdentityTail:
+		return strings.TrimSpace(string(k.z.Device) + " " + identityOf(k.p, k.slots))
+	case panel.FieldKind:
+		for _, e := range site.ZoneKinds {
+			if e.Kind == k.z.Kind {
+				return k.lang.Word(e.Say)
+			}
+		}
+	case panel.FieldWords:
+		var said []string
+		for _, number := range strings.Fields(k.slots[n.Field]) {
+			said = append(said, k.p.Word(number))
+		}
+		return strings.Join(said, " ")
+	case panel.FieldArea:
+		v, _ := k.p.Value(n.Field, k.slots[n.Field])
+		return k.lang.Say("area %s", v)
+	}
+	if n.Form == panel.FormWord {
+		return cmp.Or(k.p.Word(k.slots[n.Field]), k.lang.Say("no word"))
+	}
+	v, _ := k.p.Value(n.Field, k.slots[n.Field])
+	return k.lang.Word(v)
+}
+
+// caution is what has to be said at one prompt of this zone.
+func (k keyer) caution(n panel.Node, st step) string {
+	switch {
+	case st.pick != nil && st.pick.Does == panel.DeedKeep:
+		return k.lang.Say("Only now is the zone stored.")
+	case st.pick != nil || st.back:
+		return ""
+	case n.Listen != nil:
+		return k.lang.Say("Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N.")
+	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":
+		return k.lang.Say("This panel has no answer of its own for this kind; code %s, asked later, tells it apart.", k.p.CodeFor(k.z.Kind))
+	case n.Field == panel.FieldBypass && k.z.Kind.LifeSafety():
+		return k.lang.Say("A life-safety zone must never be left out.")
+	case n.Field == "":
+		return k.lang.Say("Only now is the zone stored. If one prompt looked different, answer %s and begin the zone again.", dropAnswer(n))
+	}
+	return ""
+}

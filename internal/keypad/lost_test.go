@@ -1,0 +1,156 @@
+package keypad
+
+import (
+	"slices"
+	"testing"
+
+	"proofbell/internal/keypad/keypadtest"
+	"proofbell/panel"
+)
+
+// From every place of every panel, with several zones in hand, and from every card of a sheet: what is shown is enough to
+// come back to the card, and nothing is kept on the way.
+func TestLostEverywhere(t *testing.T) {
+	for _, name := range panel.Names() {
+		t.Run(name, func(t *testing.T) { lostEverywhere(t, profile(t, name)) })
+	}
+}
+
+func lostEverywhere(t *testing.T, p *panel.Profile) {
+	s := keypadtest.Site(3, p)
+	want, _ := Wanted(s, p)
+	sheet := Compile(s, p, nil, Options{ReadBack: true})
+	zone := sheet.Zones[slices.IndexFunc(sheet.Zones, func(z ZoneCards) bool { return len(z.Check) > 0 || z.LifeSafety && len(z.Cards) > 0 })]
+	places, turns := 0, 0
+	for _, astray := range wander(p, want) {
+		places++
+		for _, at := range []struct {
+			kind  string
+			cards []Card
+		}{{AtZone, zone.Cards}, {AtCheck, zone.Check}} {
+			for n := range at.cards {
+				sim := NewSimulator(p, want)
+				play(sim, astray)
+				back(t, sim, Situation{At{at.kind, zone.Zone, n + 1}, at.cards[n]}, at.cards, want, &turns)
+			}
+		}
+	}
+	t.Logf("%d places, %d cards each, %d questions what is shown", places, len(zone.Cards)+len(zone.Check), turns)
+	if places < len(p.Dialogue.Nodes) {
+		t.Errorf("%d places of %d nodes", places, len(p.Dialogue.Nodes))
+	}
+}
+
+// back follows rescues and then the cards up to the one that did not fit. The person reads one line of the display only.
+func back(t *testing.T, sim *Simulator, at Situation, cards []Card, held ZoneTable, turns *int) {
+	t.Helper()
+	from := sim.Node()
+	for range 5 {
+		*turns++
+		r := Lost(nil, sim.p, at, sim.Display().Prompt)
+		if len(r.Places) == 0 {
+			t.Fatalf("%s: nothing shows %q", from, sim.Display().Prompt)
+		}
+		if sim.Ended() {
+			if r.Next == nil || len(r.Cards) > 0 {
+				t.Fatalf("after programming: %+v", r)
+			}
+			sim = NewSimulator(sim.p, sim.Table())
+		}
+		for _, c := range r.Cards {
+			follow(t, sim, c)
+		}
+		if !sim.Table().Equal(held) || sim.Ended() {
+			t.Fatalf("%s: the rescue changed the panel or ended programming", from)
+		}
+		if r.Ask {
+			continue
+		}
+		if r.Next == nil {
+			t.Fatalf("%s: no card to go on with: %+v", from, r)
+		}
+		for _, c := range cards[r.Next.Card-1 : at.At.Card-1] {
+			follow(t, sim, c)
+		}
+		if d := sim.Display(); d.Prompt != at.Card.Shows {
+			t.Fatalf("%s: after the rescue the panel shows %q, the card %q", from, d.Prompt, at.Card.Shows)
+		}
+		return
+	}
+	t.Fatalf("%s: not found", from)
+}
+
+// follow presses the keys of a card.
+func follow(t *testing.T, sim *Simulator, c Card) {
+	t.Helper()
+	if len(c.Keys()) == 0 {
+		sim.Advance(sim.p.Timing.IdleDrop.SI())
+	}
+	for range 40 {
+		if c.Until && sim.Display().Prompt == c.Then {
+			return
+		}
+		for _, k := range c.Keys() {
+			if _, err := sim.Press(k); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !c.Until {
+			return
+		}
+	}
+	t.Fatalf("%s never came", c.Then)
+}
+
+// tripped among keys is a device that the panel hears.
+const tripped = "TRIPPED"
+
+func play(sim *Simulator, keys []string) {
+	for _, k := range keys {
+		if k == tripped {
+			sim.Hear("BR001013")
+		} else {
+			sim.Press(k)
+		}
+	}
+}
+
+// wander finds keys to every place of the panel, each item of a menu apart, by trying keys and answers breadth first.
+func wander(p *panel.Profile, held ZoneTable) [][]string {
+	answers := [][]string{}
+	for _, k := range p.Keypad.Keys {
+		answers = append(answers, []string{k})
+	}
+	for _, text := range []string{"09", "A", "1", "0500", "S", "U", "2", "111", "N", "Y", "R", "W", "BR001013"} {
+		if keys, err := p.Keypad.Spell(text); err == nil {
+			answers = append(answers, append(keys, p.Keypad.Accept))
+		}
+	}
+	var out [][]string
+	seen := map[string]bool{}
+	for queue := [][]string{nil}; len(queue) > 0; queue = queue[1:] {
+		at := queue[0]
+		sim := NewSimulator(p, held)
+		play(sim, at)
+		d := sim.Display()
+		id := sim.Node() + "/" + d.Prompt
+		if len(sim.at().Items) > 0 {
+			id += "/" + d.Entered
+		}
+		if seen[id] || !sim.Table().Equal(held) {
+			continue
+		}
+		seen[id] = true
+		out = append(out, at)
+		if sim.Ended() {
+			continue
+		}
+		if sim.at().Listen != nil {
+			queue = append(queue, append(slices.Clone(at), tripped))
+		}
+		for _, a := range answers {
+			queue = append(queue, append(slices.Clone(at), a...))
+		}
+	}
+	return out
+}
