@@ -69,6 +69,7 @@ type Simulator struct {
 	heard     string
 	idle      float64 // seconds since the last key
 	ended     bool
+	keeps     int // times a zone was stored
 }
 
 // entry is an answer while it is typed.
@@ -262,7 +263,9 @@ func (s *Simulator) keep() {
 		kept = s.onTheWay()
 	}
 	delete(kept, panel.FieldZone)
+	s.stored = maps.Clone(s.stored) // a trial shares it
 	s.stored[s.zone] = kept
+	s.keeps++
 }
 
 // Hear is a device that is tripped while the panel listens. It reports whether the panel took notice.
