@@ -14,8 +14,8 @@ import (
 	"proofbell/panel"
 )
 
-// follow presses what the coach says until it has nothing more to say.
-func follow(t testing.TB, s *Session, most int) {
+// obey presses what the coach says until it has nothing more to say.
+func obey(t testing.TB, s *Session, most int) {
 	t.Helper()
 	for range most {
 		g := s.Guide()
@@ -73,7 +73,7 @@ func TestRehearsalOfZone09(t *testing.T) {
 	if g.Part != PartCheck || g.Key != "0" || !s.Table().Equal(table09) {
 		t.Errorf("after KEEP the zone is read back: %+v", g)
 	}
-	follow(t, s, 100)
+	obey(t, s, 100)
 	r := s.Result()
 	// 47 keys of the zone; reading back takes 0 9 OK, eleven answers with one more OK that ends the listening, N at KEEP: 6 6 OK, and BACK.
 	golden := len(strings.Fields(golden09Keys))
@@ -119,7 +119,7 @@ func TestWrongTurns(t *testing.T) {
 			if g := s.Guide(); g.Card == nil || g.Card.Shows != c.card || g.Card.Shows != s.Display().Prompt {
 				t.Errorf("then %+v, want %s", g, c.card)
 			}
-			follow(t, s, 200)
+			obey(t, s, 200)
 			if r := s.Result(); !r.AsWanted || r.Slips != c.slips {
 				t.Errorf("%+v", r)
 			}
@@ -138,7 +138,7 @@ func TestZoneKeptWrong(t *testing.T) {
 	if g := s.Guide(); g.State != GuideFollow || g.Zone != "09" || g.Part != PartZone {
 		t.Errorf("the zone is put right first: %+v", g)
 	}
-	follow(t, s, 200)
+	obey(t, s, 200)
 	if r := s.Result(); !r.AsWanted || r.Zones[0].KeptRight != 1 || r.Zones[0].KeptWrong != 1 {
 		t.Errorf("%+v", r)
 	}
@@ -158,7 +158,7 @@ func TestIdlePanelDropsTheZone(t *testing.T) {
 	if s.Display().Zone != "" || g.State != GuideFollow || g.Key != "0" || !strings.Contains(g.Say, "dropped zone 09") {
 		t.Errorf("after 120 s: %+v, %+v", s.Display(), g)
 	}
-	follow(t, s, 200)
+	obey(t, s, 200)
 	if r := s.Result(); !r.AsWanted || r.Dropped != 1 || r.Slips != 0 {
 		t.Errorf("%+v", r)
 	}
@@ -182,7 +182,7 @@ func TestDeviceThatSpeaks(t *testing.T) {
 		if got := strings.Join(keys, " "); got != back {
 			t.Errorf("%s was heard: %q, want %q", identity, got, back)
 		}
-		follow(t, s, 200)
+		obey(t, s, 200)
 		if r := s.Result(); !r.AsWanted || r.Slips != 0 {
 			t.Errorf("%s: %+v", identity, r)
 		}
@@ -201,7 +201,7 @@ func TestLeftTooEarly(t *testing.T) {
 	if _, err := s.Do(Act{Key: "STAR"}); !errors.Is(err, ErrNotKey) {
 		t.Errorf("STAR: %v, want ErrNotKey", err)
 	}
-	follow(t, s, 200)
+	obey(t, s, 200)
 	if r := s.Result(); !r.AsWanted {
 		t.Errorf("%+v", r)
 	}
@@ -215,7 +215,7 @@ func TestDrawersInAnyOrder(t *testing.T) {
 	if r := s.Result(); r.Slips != 0 || s.Guide().State != GuideFollow {
 		t.Errorf("%+v, %+v", r.List, s.Guide())
 	}
-	follow(t, s, 200)
+	obey(t, s, 200)
 	if r := s.Result(); !r.AsWanted || r.Keys > s.Sheet().Count {
 		t.Errorf("%+v", r)
 	}
@@ -232,7 +232,7 @@ func TestPartOfASite(t *testing.T) {
 		delete(held, "48")
 	}
 	s := NewSession(Exercise{Site: built, Panel: p, Held: held, Zones: ids[1:3]})
-	follow(t, s, 1000)
+	obey(t, s, 1000)
 	expected := held.Clone()
 	expected[ids[1]], expected[ids[2]] = want[ids[1]], want[ids[2]]
 	if !s.Table().Equal(expected) || !s.Result().AsWanted {
@@ -240,8 +240,8 @@ func TestPartOfASite(t *testing.T) {
 	}
 }
 
-// wander presses keys that nobody told: some of the coach's, some at random, now and then time passes or a device speaks.
-func wander(r *rand.Rand, s *Session, n int) {
+// roam presses keys that nobody told: some of the coach's, some at random, now and then time passes or a device speaks.
+func roam(r *rand.Rand, s *Session, n int) {
 	p := s.e.Panel
 	for range n {
 		switch x := r.IntN(20); {
@@ -277,14 +277,14 @@ func TestCoachLeadsHomeFromAnywhere(t *testing.T) {
 				found := asFound(p, seed, want)
 				s := NewSession(Exercise{Site: built, Panel: p, Held: found, Options: Options{ReadBack: seed%2 == 0}})
 				for range 5 {
-					wander(r, s, r.IntN(60))
+					roam(r, s, r.IntN(60))
 					if s.lost {
 						lost++
 					}
 				}
 				before := s.Result()
 				wrong += before.Slips
-				follow(t, s, 20_000)
+				obey(t, s, 20_000)
 				result := s.Result()
 				if result.Slips != before.Slips {
 					t.Fatalf("seed %d: %d wrong keys by the coach", seed, result.Slips-before.Slips)
