@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -15,16 +16,16 @@ func nodePath(id string) string { return "dialogue.nodes." + id }
 func (c *checker) nodes() {
 	d := c.p.Dialogue
 	if len(d.Nodes) == 0 || len(d.Nodes) > maxNodes {
-		c.fault("dialogue.nodes", "%d nodes: want 1 to %d", len(d.Nodes), maxNodes)
+		c.fault("dialogue.nodes", words.Later("%d nodes: want 1 to %d", len(d.Nodes), maxNodes))
 		return
 	}
 	if n, ok := d.Nodes[d.Start]; !ok {
-		c.fault("dialogue.start", "start %q is not a node", d.Start)
+		c.fault("dialogue.start", words.Later("start %q is not a node", d.Start))
 	} else if !n.Opens && len(n.Picks()) == 0 {
-		c.fault("dialogue.start", "start %q does not choose a zone; programming has to begin with the node that opens one, or with keys that lead to it", d.Start)
+		c.fault("dialogue.start", words.Later("start %q does not choose a zone; programming has to begin with the node that opens one, or with keys that lead to it", d.Start))
 	}
 	if d.Refuses == "" {
-		c.fault("dialogue.refuses", "refuses is missing; say what the display shows for an answer it does not take")
+		c.fault("dialogue.refuses", words.Later("refuses is missing; say what the display shows for an answer it does not take"))
 	}
 	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
 		c.node(id, d.Nodes[id])
@@ -40,7 +41,7 @@ func (c *checker) settable() {
 			for f, a := range k.Sets {
 				sets[f] = append(sets[f], a)
 				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
-					c.fault(fmt.Sprintf("%s.items[%d].sets.%s", nodePath(id), i, f), "%q is not an answer of %s", a, f)
+					c.fault(fmt.Sprintf("%s.items[%d].sets.%s", nodePath(id), i, f), words.Later("%q is not an answer of %s", a, f))
 				}
 			}
 		}
@@ -51,7 +52,7 @@ func (c *checker) settable() {
 		}
 		for _, a := range c.p.Takes(Node{Field: f, Form: FormChoice}) {
 			if !slices.Contains(sets[f], a) {
-				c.fault("dialogue.nodes", "no item of a menu sets %s to %s; add one", f, a)
+				c.fault("dialogue.nodes", words.Later("no item of a menu sets %s to %s; add one", f, a))
 			}
 		}
 	}
@@ -61,17 +62,17 @@ func (c *checker) node(id string, n Node) {
 	at, d := nodePath(id), c.p.Dialogue
 	target := func(at, go_ string) {
 		if _, ok := d.Nodes[go_]; !ok {
-			c.fault(at, "%q is not a node", go_)
+			c.fault(at, words.Later("%q is not a node", go_))
 		}
 	}
 	if n.Shows == "" {
-		c.fault(at, "node %s shows nothing; say what the display says", id)
+		c.fault(at, words.Later("node %s shows nothing; say what the display says", id))
 	}
 	if n.Back != "" && n.Back != BackUp && n.Back != BackLeave {
 		target(at+".back", n.Back)
 	}
 	if n.Opens != (n.Field == FieldZone) {
-		c.fault(at+".opens", "node %s: exactly the node that asks for the zone opens one", id)
+		c.fault(at+".opens", words.Later("node %s: exactly the node that asks for the zone opens one", id))
 	}
 	if len(n.Picks()) > 0 {
 		c.picks(at, id, n, target)
@@ -82,22 +83,22 @@ func (c *checker) node(id string, n Node) {
 		return
 	}
 	if len(n.Choices) > 0 {
-		c.fault(at+".choices", "node %s has a field and choices; a confirmation has no field", id)
+		c.fault(at+".choices", words.Later("node %s has a field and choices; a confirmation has no field", id))
 	}
 	if !slices.Contains(fields, n.Field) {
-		c.fault(at+".field", "%q is not a field of a zone", n.Field)
+		c.fault(at+".field", words.Later("%q is not a field of a zone", n.Field))
 		return
 	}
 	if slices.Contains(c.p.Lacks, n.Field) {
-		c.fault(at+".field", "node %s asks for %s, which the profile says the panel lacks", id, n.Field)
+		c.fault(at+".field", words.Later("node %s asks for %s, which the profile says the panel lacks", id, n.Field))
 	}
 	c.form(at, id, n)
 	if n.Listen != nil {
 		if n.Field != FieldIdentity {
-			c.fault(at+".listen", "only an identity can be listened for")
+			c.fault(at+".listen", words.Later("only an identity can be listened for"))
 		}
 		if n.Listen.For.SI() <= 0 {
-			c.fault(at+".listen.for", "listening needs a time above zero")
+			c.fault(at+".listen.for", words.Later("listening needs a time above zero"))
 		}
 		target(at+".listen.heard", n.Listen.Heard)
 	}
@@ -105,31 +106,38 @@ func (c *checker) node(id string, n Node) {
 		at := fmt.Sprintf("%s.next[%d]", at, i)
 		target(at+".go", w.Go)
 		if len(w.When) == 0 && i < len(n.Next)-1 {
-			c.fault(at, "a way without a condition hides the ways behind it; put it last")
+			c.fault(at, words.Later("a way without a condition hides the ways behind it; put it last"))
 		}
 		for _, f := range slices.Sorted(maps.Keys(w.When)) {
+			if len(w.When[f]) > maxKinds {
+				c.fault(at+".when."+string(f), words.Later("%d answers in one condition: want at most %d", len(w.When[f]), maxKinds))
+				continue
+			}
 			for _, a := range w.When[f] {
 				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
-					c.fault(at+".when."+string(f), "%s is never answered with %q", f, a)
+					c.fault(at+".when."+string(f), words.Later("%s is never answered with %q", f, a))
 				}
 			}
 		}
 	}
+	if len(n.Next) > maxWays {
+		c.fault(at+".next", words.Later("node %s has %d ways: want at most %d", id, len(n.Next), maxWays))
+	}
 	if len(n.Next) == 0 || len(n.Next[len(n.Next)-1].When) > 0 {
-		c.fault(at+".next", "node %s is a dead end for some answers; give it a last way without a condition", id)
+		c.fault(at+".next", words.Later("node %s is a dead end for some answers; give it a last way without a condition", id))
 	}
 }
 
 // picks checks a node at which keys act at once, or a menu.
 func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
 	if n.Field != "" || len(n.Choices) > 0 || len(n.Next) > 0 || n.Listen != nil || n.Auto || len(n.Items) > 0 && len(n.Keys) > 0 {
-		c.fault(at, "node %s has keys that act at once or items; it asks nothing, so its ways belong to them", id)
+		c.fault(at, words.Later("node %s has keys that act at once or items; it asks nothing, so its ways belong to them", id))
 	}
-	if len(n.Picks()) > 64 {
-		c.fault(at, "node %s has %d keys or items: want at most 64", id, len(n.Picks()))
+	if len(n.Picks()) > maxWays {
+		c.fault(at, words.Later("node %s has %d keys or items: want at most %d", id, len(n.Picks()), maxWays))
 	}
 	if k := c.p.Keypad; len(n.Items) > 0 && (!slices.Contains(k.Keys, k.Up) || !slices.Contains(k.Keys, k.Down) || k.Up == k.Down) {
-		c.fault("keypad", "node %s is a menu; name the keys up and down", id)
+		c.fault("keypad", words.Later("node %s is a menu; name the keys up and down", id))
 	}
 	seen := map[string]bool{}
 	for i, k := range n.Picks() {
@@ -140,15 +148,15 @@ func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
 		at := fmt.Sprintf("%s.%s[%d]", at, what, i)
 		switch {
 		case what == "items" && (k.Shows == "" || k.Key != ""):
-			c.fault(at, "an item of a menu shows something and has no key of its own")
+			c.fault(at, words.Later("an item of a menu shows something and has no key of its own"))
 		case what == "keys" && (k.Shows != "" || len(k.Sets) > 0):
-			c.fault(at, "a key that acts at once shows and sets nothing")
+			c.fault(at, words.Later("a key that acts at once shows and sets nothing"))
 		case what == "keys" && !slices.Contains(c.p.Keypad.Keys, k.Key):
-			c.fault(at+".key", "the keypad has no key %q", k.Key)
+			c.fault(at+".key", words.Later("the keypad has no key %q", k.Key))
 		case k.Key != "" && (k.Key == c.p.Keypad.Accept || k.Key == c.p.Keypad.Back):
-			c.fault(at+".key", "key %s has a meaning of its own everywhere; use another", k.Key)
+			c.fault(at+".key", words.Later("key %s has a meaning of its own everywhere; use another", k.Key))
 		case seen[name]:
-			c.fault(at, "node %s has %s twice; it would be ambiguous", id, name)
+			c.fault(at, words.Later("node %s has %s twice; it would be ambiguous", id, name))
 		}
 		seen[name] = true
 		target(at+".go", k.Go)
@@ -156,26 +164,29 @@ func (c *checker) picks(at, id string, n Node, target func(at, go_ string)) {
 		case "", DeedSum:
 		case DeedKeep, DeedDrop:
 			if k.Go != c.p.Dialogue.Start {
-				c.fault(at+".go", "after %s the zone is no longer in hand; go on at %q", k.Does, c.p.Dialogue.Start)
+				c.fault(at+".go", words.Later("after %s the zone is no longer in hand; go on at %q", k.Does, c.p.Dialogue.Start))
 			}
 		default:
-			c.fault(at+".does", "%q: want keep, drop, sum or nothing", k.Does)
+			c.fault(at+".does", words.Later("%q: want keep, drop, sum or nothing", k.Does))
 		}
 	}
 }
 
 func (c *checker) confirmation(at, id string, n Node, target func(at, go_ string)) {
+	if len(n.Choices) > maxWays {
+		c.fault(at, words.Later("node %s has %d answers: want at most %d", id, len(n.Choices), maxWays))
+	}
 	if len(n.Choices) == 0 {
-		c.fault(at, "node %s is a dead end: it has neither a field nor choices", id)
+		c.fault(at, words.Later("node %s is a dead end: it has neither a field nor choices", id))
 	}
 	if len(n.Next) > 0 || n.Listen != nil || n.Form != "" {
-		c.fault(at, "node %s is a confirmation; its ways belong to its choices", id)
+		c.fault(at, words.Later("node %s is a confirmation; its ways belong to its choices", id))
 	}
 	seen := map[string]bool{}
 	for i, ch := range n.Choices {
 		at := fmt.Sprintf("%s.choices[%d]", at, i)
 		if seen[ch.Answer] {
-			c.fault(at+".answer", "node %s has the answer %q twice; it would be ambiguous", id, ch.Answer)
+			c.fault(at+".answer", words.Later("node %s has the answer %q twice; it would be ambiguous", id, ch.Answer))
 		}
 		seen[ch.Answer] = true
 		target(at+".next", ch.Next)
@@ -183,10 +194,10 @@ func (c *checker) confirmation(at, id string, n Node, target func(at, go_ string
 		case "", DeedTake:
 		case DeedKeep, DeedDrop:
 			if ch.Next != c.p.Dialogue.Start {
-				c.fault(at+".next", "after %s the zone is no longer in hand; go on at %q", ch.Does, c.p.Dialogue.Start)
+				c.fault(at+".next", words.Later("after %s the zone is no longer in hand; go on at %q", ch.Does, c.p.Dialogue.Start))
 			}
 		default:
-			c.fault(at+".does", "%q: want keep, drop, take or nothing", ch.Does)
+			c.fault(at+".does", words.Later("%q: want keep, drop, take or nothing", ch.Does))
 		}
 	}
 	c.typed(at, id, n)
@@ -198,7 +209,7 @@ func (c *checker) confirmation(at, id string, n Node, target func(at, go_ string
 // form checks that the answers of a node can be typed and that its width holds them.
 func (c *checker) form(at, id string, n Node) {
 	if n.Width < 0 || n.Width > maxWidth {
-		c.fault(at+".width", "width %d: want 1 to %d", n.Width, maxWidth)
+		c.fault(at+".width", words.Later("width %d: want 1 to %d", n.Width, maxWidth))
 		return
 	}
 	switch n.Form {
@@ -206,59 +217,59 @@ func (c *checker) form(at, id string, n Node) {
 		switch n.Field {
 		case FieldZone:
 			if need := len(fmt.Sprint(c.p.Zones.Last)); n.Width < need {
-				c.fault(at+".width", "width %d does not hold zone %d; make it %d", n.Width, c.p.Zones.Last, need)
+				c.fault(at+".width", words.Later("width %d does not hold zone %d; make it %d", n.Width, c.p.Zones.Last, need))
 			}
 		case FieldCode:
 			if n.Width != 3 {
-				c.fault(at+".width", "width %d does not fit a station code; make it 3 (DC-05 event codes)", n.Width)
+				c.fault(at+".width", words.Later("width %d does not fit a station code; make it 3 (DC-05 event codes)", n.Width))
 			}
 		case FieldIdentityHead, FieldIdentityTail:
 			if len(c.p.Identity.Numbers) < len(c.p.Identity.Families) || len(c.p.Identity.Families) == 0 {
-				c.fault("identity.numbers", "identities are keyed in digits; give every family its number")
+				c.fault("identity.numbers", words.Later("identities are keyed in digits; give every family its number"))
 			} else if head, tail, _ := c.p.Identity.InDigits(c.p.Identity.Families[0] + strings.Repeat("0", c.p.Identity.Digits)); n.Width != len(head) || n.Width != len(tail) {
-				c.fault(at+".width", "width %d does not fit half an identity of %d digits", n.Width, len(head)+len(tail))
+				c.fault(at+".width", words.Later("width %d does not fit half an identity of %d digits", n.Width, len(head)+len(tail)))
 			}
 		default:
-			c.fault(at+".form", "%s is not a number; want form choice, words or identity", n.Field)
+			c.fault(at+".form", words.Later("%s is not a number; want form choice, words or identity", n.Field))
 		}
 	case FormChoice:
 		if len(c.p.Takes(n)) == 0 {
-			c.fault(at+".form", "node %s has nothing to choose from; list the answers of %s", id, n.Field)
+			c.fault(at+".form", words.Later("node %s has nothing to choose from; list the answers of %s", id, n.Field))
 		}
 		c.typed(at, id, n)
 	case FormWords, FormWord:
 		if n.Form == FormWords && n.Field != FieldWords || n.Form == FormWord && !slices.Contains(parts[FieldWords], n.Field) {
-			c.fault(at+".form", "form %s does not go with the field %s", n.Form, n.Field)
+			c.fault(at+".form", words.Later("form %s does not go with the field %s", n.Form, n.Field))
 		}
 		if len(n.End) != n.Width {
-			c.fault(at+".end", "end %q does not have the width %d of a word", n.End, n.Width)
+			c.fault(at+".end", words.Later("end %q does not have the width %d of a word", n.End, n.Width))
 		}
 		for _, w := range slices.Sorted(maps.Keys(c.p.Words)) {
 			if len(c.p.Words[w]) != n.Width {
-				c.fault(at+".width", "width %d does not fit word %s (%s)", n.Width, w, c.p.Words[w])
+				c.fault(at+".width", words.Later("width %d does not fit word %s (%s)", n.Width, w, c.p.Words[w]))
 			} else if c.p.Words[w] == n.End {
-				c.fault(at+".end", "end %q is the word %s; it would be ambiguous", n.End, w)
+				c.fault(at+".end", words.Later("end %q is the word %s; it would be ambiguous", n.End, w))
 			}
 		}
 	case FormIdentity:
 		if n.Field != FieldIdentity {
-			c.fault(at+".form", "form identity goes with the field identity")
+			c.fault(at+".form", words.Later("form identity goes with the field identity"))
 		}
 		if len(c.p.Identity.Families) == 0 && c.p.Identity.Letters > 0 {
-			c.fault("identity.families", "families is missing; list the letters that identities begin with")
+			c.fault("identity.families", words.Later("families is missing; list the letters that identities begin with"))
 		}
 		for _, f := range c.p.Identity.Families {
-			if _, err := c.p.Keypad.Spell(f); err != nil {
-				c.fault(at, "node %s: family %s can not be typed: %v", id, f, err)
+			if sign := c.p.Keypad.lacks(f); sign != "" {
+				c.fault(at, words.Later("node %s: family %s can not be typed: no key gives %s", id, f, sign))
 			}
 		}
 	case FormToggle:
 		c.toggle(at, id, n)
 	default:
-		c.fault(at+".form", "form %q: want number, choice, words, word, identity or toggle", n.Form)
+		c.fault(at+".form", words.Later("form %q: want number, choice, words, word, identity or toggle", n.Form))
 	}
 	if n.Form != FormToggle && (n.Turns != "" || len(n.Order) > 0) {
-		c.fault(at, "node %s: only a toggle has turns and order", id)
+		c.fault(at, words.Later("node %s: only a toggle has turns and order", id))
 	}
 	if n.Auto {
 		c.auto(at, id, n)
@@ -269,10 +280,10 @@ func (c *checker) form(at, id string, n Node) {
 func (c *checker) toggle(at, id string, n Node) {
 	k := c.p.Keypad
 	if !slices.Contains(k.Keys, n.Turns) || n.Turns == k.Accept || n.Turns == k.Back {
-		c.fault(at+".turns", "node %s turns with %q; name a key that has no meaning of its own", id, n.Turns)
+		c.fault(at+".turns", words.Later("node %s turns with %q; name a key that has no meaning of its own", id, n.Turns))
 	}
 	if all := slices.Sorted(slices.Values(n.Order)); len(all) == 0 || !slices.Equal(all, c.p.Takes(n)) {
-		c.fault(at+".order", "node %s: order has to list every answer of %s once: %s", id, n.Field, strings.Join(c.p.Takes(n), ", "))
+		c.fault(at+".order", words.Later("node %s: order has to list every answer of %s once: %s", id, n.Field, strings.Join(c.p.Takes(n), ", ")))
 	}
 }
 
@@ -286,9 +297,9 @@ func (c *checker) auto(at, id string, n Node) {
 		if !slices.ContainsFunc(all, func(a string) bool { return len(a) != len(all[0]) || !isNumber(a) }) {
 			return
 		}
-		c.fault(at+".auto", "node %s takes an answer as soon as it is complete, so all its answers have to be digits and equally many", id)
+		c.fault(at+".auto", words.Later("node %s takes an answer as soon as it is complete, so all its answers have to be digits and equally many", id))
 	default:
-		c.fault(at+".auto", "node %s: an answer of form %s is not complete by itself", id, n.Form)
+		c.fault(at+".auto", words.Later("node %s: an answer of form %s is not complete by itself", id, n.Form))
 	}
 }
 
@@ -297,25 +308,26 @@ func (c *checker) typed(at, id string, n Node) {
 	letters := c.p.Letters(n)
 	for _, a := range c.p.Takes(n) {
 		if a == "" || len(a) > maxAnswer || !isAnswer(a) {
-			c.fault(at, "node %s: answer %q: want capital letters, then digits, at most %d", id, a, maxAnswer)
+			c.fault(at, words.Later("node %s: answer %q: want capital letters, then digits, at most %d", id, a, maxAnswer))
 			continue
 		}
-		if _, err := c.p.Keypad.Spell(a); err != nil {
-			c.fault(at, "node %s: answer %s can not be typed: %v", id, a, err)
+		if sign := c.p.Keypad.lacks(a); sign != "" {
+			c.fault(at, words.Later("node %s: answer %s can not be typed: no key gives %s", id, a, sign))
 		}
 		// A digit on a place where other answers have a letter: its key would give the letter.
 		for i := letterCount(a); i < min(len(a), letters); i++ {
 			if c.p.Keypad.Letters[a[i:i+1]] != "" {
-				c.fault(at, "node %s: key %c at place %d of answer %s also gives a letter of other answers; it would be ambiguous", id, a[i], i+1, a)
+				c.fault(at, words.Later("node %s: key %c at place %d of answer %s also gives a letter of other answers; it would be ambiguous", id, a[i], i+1, a))
 			}
 		}
 	}
 }
 
-// ways walks every way from opening a zone to keeping it.
-func (c *checker) ways() {
+// ways walks every way from opening a zone to keeping it. It returns the most prompts of a way, by the answer for the kind;
+// anything stands for dialogues in which nothing depends on it.
+func (c *checker) ways() map[string]int {
 	d := c.p.Dialogue
-	w := &walker{c: c, reached: map[string]bool{}, asked: map[Field]bool{}, gaps: map[string][]string{}, left: 20000}
+	w := &walker{c: c, reached: map[string]bool{}, asked: map[Field]bool{}, gaps: map[string][]string{}, prompts: map[string]int{}, left: 20000}
 	for _, n := range d.Nodes {
 		for _, x := range n.Next {
 			for f := range x.When {
@@ -326,21 +338,22 @@ func (c *checker) ways() {
 	w.asked[FieldKind], w.asked[FieldLink] = true, true // what is required depends on them
 	w.step(d.Start, map[Field]string{}, map[string]bool{})
 	if w.left < 0 {
-		c.fault("dialogue", "more than 20,000 ways through the dialogue; use fewer conditions")
-		return
+		c.fault("dialogue", words.Later("more than 20,000 ways through the dialogue; use fewer conditions"))
+		return nil
 	}
 	w.report()
 	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
 		if !w.reached[id] {
-			c.fault(nodePath(id), "node %s can not be reached; lead a way to it or remove it", id)
+			c.fault(nodePath(id), words.Later("node %s can not be reached; lead a way to it or remove it", id))
 		}
 	}
 	if !w.kept {
-		c.fault("dialogue", "no way ends in keeping the zone; nothing could be programmed")
+		c.fault("dialogue", words.Later("no way ends in keeping the zone; nothing could be programmed"))
 	}
 	if !w.dropped {
-		c.fault("dialogue", "no way ends in dropping the zone; a mistake could not be taken back")
+		c.fault("dialogue", words.Later("no way ends in dropping the zone; a mistake could not be taken back"))
 	}
+	return w.prompts
 }
 
 // anyKind stands for the kinds of a dialogue whose questions come in any order.
@@ -355,6 +368,7 @@ type walker struct {
 	asked         map[Field]bool // fields whose answers decide something
 	kept, dropped bool
 	gaps          map[string][]string // node and missing fields -> kinds of zone
+	prompts       map[string]int      // answer for the kind -> most prompts of a way to keeping
 	left          int                 // steps still allowed
 }
 
@@ -365,7 +379,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 	}
 	c, n := w.c, w.c.p.Dialogue.Nodes[id]
 	if on[id] {
-		c.fault(nodePath(id), "the dialogue comes round to node %s again without keeping or dropping the zone", id)
+		c.fault(nodePath(id), words.Later("the dialogue comes round to node %s again without keeping or dropping the zone", id))
 		return
 	}
 	w.reached[id] = true
@@ -380,7 +394,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 		return
 	}
 	if _, twice := answered[n.Field]; twice {
-		c.fault(nodePath(id), "%s is asked twice on one way; the second answer would replace the first unseen", n.Field)
+		c.fault(nodePath(id), words.Later("%s is asked twice on one way; the second answer would replace the first unseen", n.Field))
 		return
 	}
 	if n.Listen != nil {
@@ -396,7 +410,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 		for _, x := range n.Next {
 			for f := range x.When {
 				if _, ok := now[f]; !ok {
-					c.fault(nodePath(id)+".next", "node %s looks at %s before it is asked", id, f)
+					c.fault(nodePath(id)+".next", words.Later("node %s looks at %s before it is asked", id, f))
 					return
 				}
 			}
@@ -412,7 +426,7 @@ func (w *walker) pick(id string, n Node, answered map[Field]string, on map[strin
 	if id == d.Start {
 		for _, k := range n.Picks() {
 			if k.Does != "" || len(k.Sets) > 0 {
-				w.c.fault(nodePath(id), "node %s: no zone is in hand here that could be told anything", id)
+				w.c.fault(nodePath(id), words.Later("node %s: no zone is in hand here that could be told anything", id))
 			} else {
 				w.step(k.Go, answered, on)
 			}
@@ -420,7 +434,7 @@ func (w *walker) pick(id string, n Node, answered map[Field]string, on map[strin
 		return
 	}
 	if !d.Edits {
-		w.c.fault("dialogue.edits", "node %s takes answers in any order, so some may be missing when the zone is kept; that needs edits: true", id)
+		w.c.fault("dialogue.edits", words.Later("node %s takes answers in any order, so some may be missing when the zone is kept; that needs edits: true", id))
 	}
 	x := excursion{w: w, hub: id, answered: answered, told: maps.Clone(answered), here: map[string]bool{id: true}}
 	for _, k := range n.Picks() {
@@ -432,6 +446,7 @@ func (w *walker) pick(id string, n Node, answered map[Field]string, on map[strin
 		case DeedKeep:
 			w.kept = true
 			w.complete(id, x.told)
+			w.count(x.told, len(x.told))
 		case DeedDrop:
 			w.dropped = true
 		}
@@ -458,7 +473,7 @@ func (x excursion) follow(from string, k Pick) {
 
 func (x excursion) tell(id string, f Field) {
 	if _, twice := x.answered[f]; twice {
-		x.w.c.fault(nodePath(id), "%s is asked before node %s and again from it", f, x.hub)
+		x.w.c.fault(nodePath(id), words.Later("%s is asked before node %s and again from it", f, x.hub))
 	}
 	x.told[f] = anything
 }
@@ -470,17 +485,17 @@ func (x excursion) visit(id string, forced bool) {
 		return // back at the hub or at a menu on the way, from which the back key leads up
 	}
 	if x.here[id] || n.Opens || id == x.w.c.p.Dialogue.Start || n.Field == "" && len(n.Picks()) == 0 {
-		x.w.c.fault(nodePath(id), "node %s does not lead back to node %s through questions alone", id, x.hub)
+		x.w.c.fault(nodePath(id), words.Later("node %s does not lead back to node %s through questions alone", id, x.hub))
 		return
 	}
 	x.here[id], x.w.reached[id] = true, true
 	if len(n.Picks()) > 0 {
 		if !x.here[n.Back] || n.Back == id {
-			x.w.c.fault(nodePath(id)+".back", "the back key of menu %s has to lead up to a menu before it", id)
+			x.w.c.fault(nodePath(id)+".back", words.Later("the back key of menu %s has to lead up to a menu before it", id))
 		}
 		for _, k := range n.Picks() {
 			if k.Does == DeedKeep || k.Does == DeedDrop {
-				x.w.c.fault(nodePath(id), "menu %s lies below node %s; keep and drop belong there", id, x.hub)
+				x.w.c.fault(nodePath(id), words.Later("menu %s lies below node %s; keep and drop belong there", id, x.hub))
 			}
 			x.follow(id, k)
 		}
@@ -488,10 +503,10 @@ func (x excursion) visit(id string, forced bool) {
 	}
 	x.tell(id, n.Field)
 	if forced && n.Field == FieldIdentity {
-		x.w.c.fault(nodePath(id), "%s follows another answer of node %s; a zone on a wire has no identity and could not go round it", id, x.hub)
+		x.w.c.fault(nodePath(id), words.Later("%s follows another answer of node %s; a zone on a wire has no identity and could not go round it", id, x.hub))
 	}
 	if len(n.Next) > 1 {
-		x.w.c.fault(nodePath(id)+".next", "questions of node %s go back to it without conditions", x.hub)
+		x.w.c.fault(nodePath(id)+".next", words.Later("questions of node %s go back to it without conditions", x.hub))
 	}
 	after := n.Next[0].Go // every question has a way: nodes
 	if n.Listen != nil {
@@ -506,7 +521,7 @@ func (x excursion) heard(asked, id, after string) {
 	x.w.reached[id] = true
 	for _, ch := range x.w.c.p.Dialogue.Nodes[id].Choices {
 		if !(ch.Does == DeedTake && ch.Next == after || ch.Does == "" && ch.Next == asked) {
-			x.w.c.fault(nodePath(id), "node %s: what was heard is taken and goes on to %s, or is refused and goes back to %s", id, after, asked)
+			x.w.c.fault(nodePath(id), words.Later("node %s: what was heard is taken and goes on to %s, or is refused and goes back to %s", id, after, asked))
 		}
 	}
 }
@@ -519,13 +534,14 @@ func (w *walker) confirm(id string, n Node, answered map[Field]string, on map[st
 		case DeedKeep:
 			w.kept = true
 			w.complete(id, answered)
+			w.count(answered, len(on))
 		case DeedTake:
 			if !w.afterListening(id) {
-				w.c.fault(nodePath(id), "node %s takes an identity, but nothing was listened for", id)
+				w.c.fault(nodePath(id), words.Later("node %s takes an identity, but nothing was listened for", id))
 				continue
 			}
 			if _, typed := answered[FieldIdentity]; typed {
-				w.c.fault(nodePath(id), "node %s takes an identity where one was typed already, and nothing was heard", id)
+				w.c.fault(nodePath(id), words.Later("node %s takes an identity where one was typed already, and nothing was heard", id))
 				continue
 			}
 			now := maps.Clone(answered)
@@ -548,6 +564,10 @@ func (w *walker) afterListening(id string) bool {
 	return false
 }
 
+func (w *walker) count(answered map[Field]string, prompts int) {
+	w.prompts[answered[FieldKind]] = max(w.prompts[answered[FieldKind]], prompts)
+}
+
 // complete checks what a kept zone was told.
 func (w *walker) complete(id string, answered map[Field]string) {
 	p := w.c.p
@@ -555,7 +575,7 @@ func (w *walker) complete(id string, answered map[Field]string) {
 	radio, hasRadio := p.Answer(FieldLink, LinkRadio)
 	isRadio := !hasRadio || answered[FieldLink] == radio
 	if _, told := answered[FieldIdentity]; told && !isRadio {
-		w.c.fault(nodePath(id), "the dialogue asks for the identity of a zone on a wire, which has none; lead its way round that question")
+		w.c.fault(nodePath(id), words.Later("the dialogue asks for the identity of a zone on a wire, which has none; lead its way round that question"))
 	}
 	var missing []string
 	for _, f := range wholes {
@@ -591,13 +611,14 @@ func (w *walker) report() {
 		id, missing, _ := strings.Cut(gap, "\x00")
 		names := w.gaps[gap]
 		slices.Sort(names)
-		of := "zones of kind " + strings.Join(names[:min(len(names), 3)], ", ")
-		if len(names) > 3 {
-			of += fmt.Sprintf(" and %d more", len(names)-3)
+		some := strings.Join(names[:min(len(names), 3)], ", ")
+		of := words.Later("zones of kind %s", some)
+		switch {
+		case names[0] == anyKind:
+			of = words.Later("any zone")
+		case len(names) > 3:
+			of = words.Later("zones of kind %s and %d more", some, len(names)-3)
 		}
-		if names[0] == anyKind {
-			of = "any zone"
-		}
-		w.c.fault(nodePath(id), "the dialogue can not reach %s of %s; lead a way through a node that asks for it, or list it under lacks", missing, of)
+		w.c.fault(nodePath(id), words.Later("the dialogue can not reach %s of %s; lead a way through a node that asks for it, or list it under lacks", missing, of))
 	}
 }

@@ -1,16 +1,20 @@
 package panel
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 
+	"proofbell/internal/words"
 	"proofbell/quantity"
+	"proofbell/site"
 )
 
 // Limits of a profile file, tested before it is parsed or decoded.
@@ -24,50 +28,82 @@ type Mistake struct {
 	File   string
 	Line   int // 1 is the first; 0 when the place is not known
 	Column int
-	Say    string // what is wrong, and what to do
+	Say    words.Text // what is wrong, and what to do
 }
 
-func (m *Mistake) Error() string {
+func (m *Mistake) Error() string { return m.Said().String() }
+
+// Said is the mistake with its place, to be said in any language.
+func (m *Mistake) Said() words.Text {
 	if m.Line == 0 {
-		return fmt.Sprintf("%s: %s", m.File, m.Say)
+		return words.Later("%s: %s", words.Typed(m.File), m.Say)
 	}
-	return fmt.Sprintf("%s:%d:%d: %s", m.File, m.Line, m.Column, m.Say)
+	return words.Later("%s:%d:%d: %s", words.Typed(m.File), m.Line, m.Column, m.Say)
 }
 
-// Decode reads a profile from YAML or JSON and checks it. file is used in errors only. Every error is a *Mistake, several
-// are joined: a profile that can not program a zone it claims to hold is refused as much as one that can not be read.
+// Mistakes are all that is wrong with a profile, in the order of the file.
+type Mistakes []*Mistake
+
+func (m Mistakes) Error() string {
+	lines := make([]string, len(m))
+	for i := range m {
+		lines[i] = m[i].Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap gives the single mistakes to errors.As.
+func (m Mistakes) Unwrap() []error {
+	out := make([]error, len(m))
+	for i := range m {
+		out[i] = m[i]
+	}
+	return out
+}
+
+// Decode reads a profile from YAML or JSON and checks it. file is used in errors only. The error is Mistakes: a profile that
+// can not program a zone it claims to hold is refused as much as one that can not be read.
 func Decode(file string, raw []byte) (*Profile, error) {
+	p, wrong := decode(file, raw)
+	if len(wrong) > 0 {
+		return nil, wrong
+	}
+	return p, nil
+}
+
+func decode(file string, raw []byte) (*Profile, Mistakes) {
+	one := func(line, column int, say words.Text) Mistakes {
+		return Mistakes{{File: file, Line: line, Column: column, Say: say}}
+	}
 	if len(raw) > MaxFile {
-		return nil, &Mistake{File: file, Say: fmt.Sprintf("a profile has at most %d bytes, this has %d", MaxFile, len(raw))}
+		return nil, one(0, 0, words.Later("a profile has at most %d bytes, this has %d", MaxFile, len(raw)))
 	}
 	if at := tooDeep(raw); at > 0 {
-		return nil, &Mistake{File: file, Line: at, Column: 1, Say: fmt.Sprintf("nested more than %d levels deep; a profile needs fewer", maxDepth)}
+		return nil, one(at, 1, words.Later("nested more than %d levels deep; a profile needs fewer", maxDepth))
 	}
 	tree, err := parser.ParseBytes(raw, 0)
 	if err != nil {
-		return nil, mistake(file, err)
+		return nil, Mistakes{mistake(file, err)}
 	}
 	if len(tree.Docs) != 1 || tree.Docs[0].Body == nil {
-		return nil, &Mistake{File: file, Line: 1, Column: 1, Say: "want exactly one document with a profile in it"}
+		return nil, one(1, 1, words.Later("want exactly one document with a profile in it"))
 	}
 	body := tree.Docs[0].Body
 	where := places{}
-	if err := where.walk(file, body, "", 0); err != nil {
-		return nil, err
+	if wrong := where.walk(file, body, "", 0); wrong != nil {
+		return nil, Mistakes{wrong}
 	}
 	var p Profile
 	if err := yaml.NodeToValue(body, &p, yaml.Strict(), yaml.UseJSONUnmarshaler()); err != nil {
-		return nil, mistake(file, err)
+		return nil, Mistakes{mistake(file, err)}
 	}
-	var wrong []error
+	var wrong Mistakes
 	for _, f := range p.Check() {
 		line, column := where.find(f.Path)
 		wrong = append(wrong, &Mistake{File: file, Line: line, Column: column, Say: f.Say})
 	}
-	if len(wrong) > 0 {
-		return nil, errors.Join(wrong...)
-	}
-	return &p, nil
+	slices.SortStableFunc(wrong, func(a, b *Mistake) int { return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column)) })
+	return &p, wrong
 }
 
 // tooDeep returns the line at which the nesting of brackets or of indentation passes the limit, 0 when it does not. It
@@ -98,18 +134,18 @@ func tooDeep(raw []byte) int {
 }
 
 // mistake gives an error of the YAML library its place.
-func mistake(file string, err error) error {
+func mistake(file string, err error) *Mistake {
 	var at yaml.Error
-	m := &Mistake{File: file, Say: err.Error()}
+	m := &Mistake{File: file, Say: words.Said(err)}
 	if errors.As(err, &at) {
-		m.Say = at.GetMessage()
+		m.Say = words.Typed(at.GetMessage())
 		if t := at.GetToken(); t != nil && t.Position != nil {
 			m.Line, m.Column = t.Position.Line, t.Position.Column
 		}
 	}
 	var unknown *yaml.UnknownFieldError
 	if errors.As(err, &unknown) {
-		m.Say += "; see docs/format/profile.md for the members there are"
+		m.Say = words.Later("%s; see docs/format/profile.md for the members there are", m.Say)
 	}
 	return m
 }
@@ -117,13 +153,13 @@ func mistake(file string, err error) error {
 // places remembers where each member of the file stands: "dialogue.nodes.tell.next" -> line and column.
 type places map[string][2]int
 
-func (w places) walk(file string, n ast.Node, at string, depth int) error {
+func (w places) walk(file string, n ast.Node, at string, depth int) *Mistake {
 	t := n.GetToken()
-	bad := func(say string) error {
+	bad := func(say words.Text) *Mistake {
 		return &Mistake{File: file, Line: t.Position.Line, Column: t.Position.Column, Say: say}
 	}
 	if depth > maxDepth {
-		return bad(fmt.Sprintf("nested more than %d levels deep; a profile needs fewer", maxDepth))
+		return bad(words.Later("nested more than %d levels deep; a profile needs fewer", maxDepth))
 	}
 	if _, ok := w[at]; !ok {
 		w[at] = [2]int{t.Position.Line, t.Position.Column}
@@ -144,20 +180,28 @@ func (w places) walk(file string, n ast.Node, at string, depth int) error {
 			}
 		}
 	case *ast.AnchorNode, *ast.AliasNode, *ast.MergeKeyNode:
-		return bad("anchors and aliases are not allowed here; write the value out")
+		return bad(words.Later("anchors and aliases are not allowed here; write the value out"))
 	case *ast.TagNode:
-		return bad("tags are not allowed here; leave the tag out")
+		return bad(words.Later("tags are not allowed here; leave the tag out"))
 	case ast.ScalarNode: // behind the others: an anchor is one as well
 		if isTime(at) {
 			var d quantity.Duration
 			if text, err := json.Marshal(t.Value); err != nil {
-				return bad(err.Error())
+				return bad(words.Said(err))
 			} else if err := d.UnmarshalJSON(text); err != nil {
-				return bad(err.Error())
+				return bad(refused(err))
 			}
 		}
 	}
 	return nil
+}
+
+// refused says why a time was not taken.
+func refused(err error) words.Text {
+	if why, ok := site.Refused(err); ok {
+		return why.Said()
+	}
+	return words.Said(err)
 }
 
 // isTime knows the members that are times. They are read here once more because an error of their own decoder has no place.
@@ -165,10 +209,10 @@ func isTime(at string) bool {
 	return strings.HasPrefix(at, "timing.") || at == "keypad.letterPause" || strings.HasSuffix(at, ".listen.for")
 }
 
-func (w places) member(file string, v *ast.MappingValueNode, at string, depth int) error {
+func (w places) member(file string, v *ast.MappingValueNode, at string, depth int) *Mistake {
 	key := v.Key.GetToken()
 	if v.Key.Type() == ast.MergeKeyType {
-		return &Mistake{File: file, Line: key.Position.Line, Column: key.Position.Column, Say: "anchors and aliases are not allowed here; write the value out"}
+		return &Mistake{File: file, Line: key.Position.Line, Column: key.Position.Column, Say: words.Later("anchors and aliases are not allowed here; write the value out")}
 	}
 	name := key.Value
 	if at != "" {

@@ -274,9 +274,14 @@ func (p *Profile) CodeFor(k site.ZoneKind) string {
 	return e.Code
 }
 
-// Fills returns the answers that choosing a kind puts where none is yet; nil for most panels.
+// Fills returns the answers that choosing a kind puts where none is yet; nil for most panels. A kind that is told by its code
+// alone fills like the one whose answer it shares.
 func (p *Profile) Fills(k site.ZoneKind) map[Field]string {
 	e, _ := p.kind(k)
+	if e.Code != "" {
+		plain, _ := p.KindOf(e.Answer, "")
+		e, _ = p.kind(plain)
+	}
 	return e.Fills
 }
 
@@ -335,9 +340,18 @@ func (p *Profile) Can(f Field, value string) bool {
 		return ok
 	}
 	if f == FieldPaths && len(p.Answers[FieldPathMain]) > 0 {
-		return len(p.Answers[FieldPathBackup]) > 0 || value == PathsNone || value == PathsMain
+		_, main := p.Answer(FieldPathMain, yesNo(value == PathsMain || value == PathsBoth))
+		_, back := p.Answer(FieldPathBackup, yesNo(value == PathsBack || value == PathsBoth))
+		return main && (back || !p.asks(FieldPathBackup) && value != PathsBack && value != PathsBoth)
 	}
 	return valuesOf[f] == nil
+}
+
+func yesNo(yes bool) string {
+	if yes {
+		return Yes
+	}
+	return No
 }
 
 // Areas returns the areas that the panel can hold, as the station knows them, in order.

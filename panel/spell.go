@@ -35,6 +35,16 @@ func (k Keypad) Spell(answer string) ([]string, error) {
 	return out, nil
 }
 
+// lacks is the first sign of an answer that no key gives, "" when all can be typed.
+func (k Keypad) lacks(answer string) string {
+	for _, r := range answer {
+		if key, _ := k.keyOf(string(r)); key == "" {
+			return string(r)
+		}
+	}
+	return ""
+}
+
 // keyOf finds the key of one character and how often it is pressed.
 func (k Keypad) keyOf(char string) (key string, presses int) {
 	if slices.Contains(k.Keys, char) {

@@ -247,8 +247,13 @@ func (t *translator) paths(full Slots) {
 
 // pathByPath gives the answers of panels that ask for each path.
 func (t *translator) pathByPath(full Slots, value string) {
-	full[panel.FieldPathMain], _ = t.p.Answer(panel.FieldPathMain, yesNo(value == panel.PathsMain || value == panel.PathsBoth))
-	full[panel.FieldPathBackup], _ = t.p.Answer(panel.FieldPathBackup, yesNo(value == panel.PathsBack || value == panel.PathsBoth))
+	for f, by := range map[panel.Field]bool{
+		panel.FieldPathMain: value == panel.PathsMain || value == panel.PathsBoth, panel.FieldPathBackup: value == panel.PathsBack || value == panel.PathsBoth,
+	} {
+		if a, ok := t.p.Answer(f, yesNo(by)); ok {
+			full[f] = a
+		}
+	}
 }
 
 // PathsOf reduces the paths of a zone to the four ways that panels know: none, main, backup, both. Paths that the account
