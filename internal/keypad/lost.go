@@ -32,8 +32,8 @@ type At struct {
 	Card int         `json:"card"` // from 1
 }
 
-// Place is where a panel can be.
-type Place struct {
+// PanelPlace is where a panel can be.
+type PanelPlace struct {
 	Node  string `json:"node"`  // of the dialogue; "" when programming has ended
 	Shows string `json:"shows"` // what stands there, in a menu with the item in sight
 }
@@ -41,12 +41,12 @@ type Place struct {
 // Rescue leads a panel back to a card of the sheet. It never keeps: whatever was begun is thrown away, and the zone in the
 // panel stays as it was stored last.
 type Rescue struct {
-	Shows  []string `json:"shows"`           // what this panel can show, to choose from
-	Places []Place  `json:"places"`          // where it can be by what is shown; none: nothing here shows that
-	Say    string   `json:"say"`             // what that means and what comes next
-	Cards  []Card   `json:"cards,omitempty"` // lead to where a zone is begun
-	Ask    bool     `json:"ask,omitempty"`   // after the cards (or at once) it has to be said again what is shown
-	Next   *At      `json:"next,omitempty"`  // the card to go on with after Cards; nil with Ask, and when all is done
+	Shows  []string     `json:"shows"`           // what this panel can show, to choose from
+	Places []PanelPlace `json:"places"`          // where it can be by what is shown; none: nothing here shows that
+	Say    string       `json:"say"`             // what that means and what comes next
+	Cards  []Card       `json:"cards,omitempty"` // lead to where a zone is begun
+	Ask    bool         `json:"ask,omitempty"`   // after the cards (or at once) it has to be said again what is shown
+	Next   *At          `json:"next,omitempty"`  // the card to go on with after Cards; nil with Ask, and when all is done
 }
 
 // Lost finds from what a panel shows where it can be, and leads back without keeping anything. shown is what the person
@@ -57,7 +57,7 @@ type Rescue struct {
 // keys that keep nothing and end nothing in any of them, until the places can be told apart.
 func Lost(l *words.Language, p *panel.Profile, at Situation, shown string) Rescue {
 	f := finder{l: l, p: p}
-	out := Rescue{Shows: f.everything(), Places: []Place{}}
+	out := Rescue{Shows: f.everything(), Places: []PanelPlace{}}
 	first := &At{at.At.Kind, at.At.Zone, 1}
 	f.zone = at.At.Zone
 	spots := f.find(shown)
@@ -118,15 +118,15 @@ type finder struct {
 
 func (f finder) node(s spot) panel.Node { return f.p.Dialogue.Nodes[s.node] }
 
-func (f finder) place(s spot) Place {
+func (f finder) place(s spot) PanelPlace {
 	if s.node == "" {
-		return Place{Shows: f.p.Dialogue.Left}
+		return PanelPlace{Shows: f.p.Dialogue.Left}
 	}
 	n := f.node(s)
 	if len(n.Items) > 0 {
-		return Place{s.node, n.Shows + " / " + n.Items[s.item].Shows}
+		return PanelPlace{s.node, n.Shows + " / " + n.Items[s.item].Shows}
 	}
-	return Place{s.node, n.Shows}
+	return PanelPlace{s.node, n.Shows}
 }
 
 // spots are all places, in the order of their names.

@@ -48,7 +48,7 @@ export interface Ask {
 export interface AskLine {
   say: string;
   question?: string;
-  place?: RulesPlace;
+  place?: Place;
 }
 
 export interface Asks {
@@ -458,7 +458,7 @@ export interface Finding {
   do: string;
   estimate?: boolean;
   clause: Clause;
-  places: RulesPlace[] | null;
+  places: Place[] | null;
   at?: Spot;
   patch?: unknown;
   patchSay?: string;
@@ -477,7 +477,7 @@ export interface FindingRow {
   do: string;
   estimate?: boolean;
   clause: Clause;
-  places: RulesPlace[] | null;
+  places: Place[] | null;
   at?: Spot;
   patch?: unknown;
   patchSay?: string;
@@ -1000,6 +1000,11 @@ export interface Panel {
   radio?: PanelRadio;
 }
 
+export interface PanelPlace {
+  node: string;
+  shows: string;
+}
+
 export interface PanelRadio {
   frequency?: string | number;
   sensitivity?: string | number;
@@ -1109,8 +1114,8 @@ export interface Pin {
 }
 
 export interface Place {
-  node: string;
-  shows: string;
+  kind: string;
+  id: string;
 }
 
 export interface Plan {
@@ -1359,7 +1364,7 @@ export interface Reproof {
 
 export interface Rescue {
   shows: string[] | null;
-  places: Place[] | null;
+  places: PanelPlace[] | null;
   say: string;
   cards?: Card[];
   ask?: boolean;
@@ -1409,11 +1414,6 @@ export interface Round {
 export interface RuleSetRef {
   id?: string;
   edition?: string;
-}
-
-export interface RulesPlace {
-  kind: string;
-  id: string;
 }
 
 export interface Run {
