@@ -46,7 +46,10 @@ func (p *Problem) Unwrap() error { return p.Err }
 
 // Engine holds the books that were loaded into it. It has no clock, network or files. Not safe for concurrent use: the
 // browser's worker is its only caller there.
-type Engine struct{ books map[evidence.JobID]*held }
+type Engine struct {
+	books     map[evidence.JobID]*held
+	rehearsal *rehearsing // the newest one; nil: none
+}
 
 // held is a loaded book with the outbox laid over it.
 type held struct {
@@ -116,6 +119,9 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)
 		return struct{}{}, err
+	}
+	if strings.HasPrefix(method, "rehearse.") {
+		return e.rehearse(method, argument)
 	}
 	view, ok := views[method]
 	if !ok {

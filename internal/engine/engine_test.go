@@ -118,6 +118,7 @@ func (j *job) calls() []call {
 	for _, method := range []string{"job.header", "job.survey", "job.schedule", "job.keying", "job.prove", "job.log"} {
 		out = append(out, call{method, german})
 	}
+	out = append(out, call{"rehearse.open", map[string]any{"job": j.Job, "now": noon, "safety": true}}, call{"rehearse.press", map[string]any{"keys": []string{"0", "9", "OK", "2", "OK", "9", "BACK"}, "seconds": 1}}, call{"rehearse.end", map[string]any{}})
 	return append(out, call{"job.dance", view}, call{"job.header", map[string]any{"job": "nothing", "now": noon}}, call{"job.forget", map[string]any{"job": j.Job}}, call{"job.header", view})
 }
 

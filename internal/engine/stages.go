@@ -264,10 +264,7 @@ func asFound(m map[string]map[string]string) keypad.ZoneTable {
 // schedule wants. Zones with stops get no keystrokes.
 func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	if d.profile == nil {
-		return Keying{}, &Problem{
-			Code: "not-found", Say: d.lang.Say("There is no panel profile %q.", d.State.Site.Panel.Profile),
-			Try: d.lang.Say("Choose one of: %s.", strings.Join(panel.Names(), ", ")),
-		}
+		return Keying{}, d.noProfile()
 	}
 	findings, err := d.Findings(now)
 	if err != nil {

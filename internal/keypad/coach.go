@@ -104,7 +104,6 @@ func (s *Session) Next() string {
 
 // step goes on by the key that was advised and pressed.
 func (s *Session) step() {
-	s.say = ""
 	if s.lost {
 		m := &s.off[0]
 		if m.done++; m.done < len(m.keys) {
@@ -116,7 +115,7 @@ func (s *Session) step() {
 		s.find()
 		return
 	}
-	if s.now.at++; s.now.key() != "" {
+	if s.say, s.now.at = "", s.now.at+1; s.now.key() != "" {
 		return
 	}
 	if t := s.byZone[s.now.course.zone]; t != nil && s.now.course.part == PartCheck {
@@ -128,7 +127,7 @@ func (s *Session) step() {
 // find looks where on the sheet the panel is. When it is nowhere there, it looks for the shortest way back.
 func (s *Session) find() {
 	before := s.now.course
-	s.off, s.lost = nil, false
+	s.off, s.lost, s.say = nil, false, ""
 	var ok bool
 	if s.now, ok = s.locate(s.sim); !ok && !s.sim.ended {
 		s.lost = true

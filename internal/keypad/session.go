@@ -50,6 +50,7 @@ type Session struct {
 
 	seconds       float64
 	keys, dropped int
+	done          int // zones stored as wanted
 	slips         slips
 }
 
@@ -88,8 +89,19 @@ func NewSession(e Exercise) *Session {
 	if len(s.sheet.Leave) > 0 {
 		s.leave = newCourse(s.sim, "", PartLeave, s.sheet.Leave)
 	}
+	s.count()
 	s.find()
 	return s
+}
+
+// count counts the zones that are stored as wanted.
+func (s *Session) count() {
+	s.done = 0
+	for _, t := range s.tasks {
+		if s.right(t.cards.Zone) {
+			s.done++
+		}
+	}
 }
 
 // limited is the site with some of its zones only; none named: all.
@@ -144,6 +156,11 @@ func (s *Session) Idle() float64 {
 		return limit - s.sim.idle
 	}
 	return 0
+}
+
+// Counts returns the keys pressed, the wrong ones among them, how many zones are stored as wanted, and the seconds passed.
+func (s *Session) Counts() (keys, wrong, right int, seconds float64) {
+	return s.keys, s.slips.all, s.done, s.seconds
 }
 
 // Table returns what the panel holds now.
@@ -218,8 +235,8 @@ func (s *Session) press(key string) (Outcome, error) {
 	}
 	if s.sim.keeps > kept {
 		s.noteKeep(zone, held)
+		s.count()
 	}
-	s.say = ""
 	why := ""
 	switch {
 	case key == advised && err == nil:

@@ -16,7 +16,7 @@ type Guide struct {
 	Part  Part        `json:"part,omitempty"`
 	Turn  int         `json:"turn"` // another number: Cards are others than before
 	At    int         `json:"at"`   // which of Cards is due, from 0
-	Press []Press     `json:"press"`
+	Press []KeyGroup  `json:"press"`
 	Card  *Card       `json:"card,omitempty"`
 	Say   string      `json:"say,omitempty"` // what happened, and what to do
 }
@@ -29,8 +29,8 @@ const (
 	GuideDone   = "done"   // nothing is left to press
 )
 
-// Press is a group of keys of a card, as it stands on the sheet, and how many of them are pressed.
-type Press struct {
+// KeyGroup is a group of keys of a card, as it stands on the sheet, and how many of them are pressed.
+type KeyGroup struct {
 	Say  string `json:"say"`
 	Keys int    `json:"keys"`
 	Done int    `json:"done"`
@@ -38,7 +38,7 @@ type Press struct {
 
 // Guide returns what comes next.
 func (s *Session) Guide() Guide {
-	g := Guide{State: GuideFollow, Key: s.Next(), Turn: s.turn, Say: s.say, Press: []Press{}}
+	g := Guide{State: GuideFollow, Key: s.Next(), Turn: s.turn, Say: s.say, Press: []KeyGroup{}}
 	switch c := s.now.course; {
 	case s.lost:
 		g.State, g.Zone = GuideOff, s.sim.zone
@@ -70,20 +70,18 @@ func (s *Session) Cards() []Card {
 }
 
 // Finished reports whether every zone of the exercise is stored as wanted.
-func (s *Session) Finished() bool {
-	return !slices.ContainsFunc(s.tasks, func(t *task) bool { return !s.right(t.cards.Zone) })
-}
+func (s *Session) Finished() bool { return s.done == len(s.tasks) }
 
 // pressed counts the keys of each group of a card.
-func pressed(groups, keys []string, done int) []Press {
-	out := make([]Press, 0, len(groups))
+func pressed(groups, keys []string, done int) []KeyGroup {
+	out := make([]KeyGroup, 0, len(groups))
 	for _, group := range groups {
 		n, text := 0, ""
 		for n < len(keys) && (n == 0 || len(text) < len(group) && keys[0] != panel.Wait && strings.HasPrefix(group, text+keys[n])) {
 			text += keys[n]
 			n++
 		}
-		out = append(out, Press{group, n, min(done, n)})
+		out = append(out, KeyGroup{group, n, min(done, n)})
 		keys, done = keys[n:], max(0, done-n)
 	}
 	return out

@@ -22,6 +22,13 @@ export interface Account {
   permit?: string;
 }
 
+export interface Act {
+  after?: number;
+  key?: string;
+  hear?: string;
+  again?: boolean;
+}
+
 export interface Answer {
   value: string;
   say: string;
@@ -349,6 +356,15 @@ export interface DifferenceRow {
   other: Said;
 }
 
+export interface Display {
+  notice?: string;
+  prompt: string;
+  entered?: string;
+  stored?: string;
+  mark?: string;
+  zone?: string;
+}
+
 export interface DrawingRoom {
   id: string;
   name: string;
@@ -531,6 +547,18 @@ export interface Group {
   supply?: string;
   circuit?: string;
   supervised?: boolean;
+}
+
+export interface Guide {
+  state: string;
+  key: string;
+  zone?: string;
+  part?: string;
+  turn: number;
+  at: number;
+  press: KeyGroup[] | null;
+  card?: Card;
+  say?: string;
 }
 
 export interface Head {
@@ -753,6 +781,12 @@ export interface KeptZone {
   checked: boolean;
 }
 
+export interface KeyGroup {
+  say: string;
+  keys: number;
+  done: number;
+}
+
 export interface KeyedZone {
   id: string;
   keyed: boolean;
@@ -767,6 +801,16 @@ export interface Keying {
   zones: KeyedZone[] | null;
   kept: KeptZone[] | null;
   lost: string[] | null;
+}
+
+export interface KeypadTold {
+  zone: string;
+  field: string;
+  want: string;
+  got: string;
+  what: string;
+  wantSay: string;
+  gotSay: string;
 }
 
 export interface Lack {
@@ -917,6 +961,20 @@ export interface Model {
   batteryLife?: string | number;
   serviceLife?: string | number;
   listens?: Listener;
+}
+
+export interface Moment {
+  display: Display;
+  outcome: string;
+  guide: Guide;
+  cards?: Card[];
+  listening: number;
+  idle: number;
+  keys: number;
+  slips: number;
+  right: number;
+  seconds: number;
+  ended: boolean;
 }
 
 export interface Obliged {
@@ -1349,6 +1407,38 @@ export interface Refused {
   say: string;
 }
 
+export interface Rehearsal {
+  panel: string;
+  title: string;
+  keypad: RehearsalKeys;
+  listens: boolean;
+  idleDrop: number;
+  zones: RehearsedZone[] | null;
+  leftOut: ZoneReasons[] | null;
+  same: string[] | null;
+  devices: Choice[] | null;
+  count: number;
+  minutes: number;
+  moment: Moment;
+}
+
+export interface RehearsalKeys {
+  accept: string;
+  back: string;
+  up: string;
+  down: string;
+  others: string[] | null;
+  letters: Record<string, string> | null;
+  letterPause: number;
+}
+
+export interface RehearsedZone {
+  zone: string;
+  label: string;
+  lifeSafety: boolean;
+  cards: number;
+}
+
 export interface Reproof {
   changes: string[] | null;
   program: boolean;
@@ -1369,6 +1459,27 @@ export interface Rescue {
   cards?: Card[];
   ask?: boolean;
   next?: At;
+}
+
+export interface Result {
+  format: string;
+  panel: string;
+  version: string;
+  site?: string;
+  asWanted: boolean;
+  left: boolean;
+  zones: ZoneResult[] | null;
+  differences: KeypadTold[] | null;
+  leftOut?: ZoneReasons[];
+  keys: number;
+  sheet: number;
+  slips: number;
+  refused: number;
+  ignored: number;
+  strayed: number;
+  dropped: number;
+  seconds: number;
+  list: Slip[] | null;
 }
 
 export interface Room {
@@ -1672,6 +1783,15 @@ export interface SiteTakeover {
 export interface SiteWindow {
   time?: string | number;
   applies?: string[];
+}
+
+export interface Slip {
+  n: number;
+  zone?: string;
+  shows: string;
+  key: string;
+  sheet?: string;
+  why: string;
 }
 
 export interface Sound {
@@ -2048,6 +2168,25 @@ export interface ZoneCards {
   stops?: string[];
   cards?: Card[];
   check?: Card[];
+}
+
+export interface ZoneReasons {
+  zone: string;
+  label?: string;
+  why: string[] | null;
+}
+
+export interface ZoneResult {
+  zone: string;
+  label?: string;
+  lifeSafety?: boolean;
+  state: string;
+  readBack?: boolean;
+  keptRight: number;
+  keptWrong: number;
+  keys: number;
+  slips: number;
+  seconds: number;
 }
 
 export interface ZoneRow {
