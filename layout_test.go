@@ -99,8 +99,8 @@ var layout = []line{
 		"bench/soak": {"anything"},
 		// A module of its own: it measures the receiver beside ways of storing that the product has not.
 		"bench/receiver": {"anything"},
-		// Generators: the site file's schema, and the TypeScript shapes of the engine's answers.
-		"site/internal/schemagen": {"site", "values"},
+		// Generators: the schemas of site file and panel profile, and the TypeScript shapes of the engine's answers.
+		"site/internal/schemagen": {"site", "panel", "values"},
 		"internal/engine/tsgen":   {"internal/engine", "domain"},
 	}},
 }

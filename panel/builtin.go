@@ -11,6 +11,7 @@ import (
 	"sync"
 )
 
+//go:generate go run ../site/internal/schemagen panel . panel.schema.json
 //go:generate go test -run TestBuiltinProfiles -update .
 
 // profilesJSON is profiles/*.yaml as Decode reads and checks them, by name. The program holds this form, so that the
@@ -26,6 +27,12 @@ var builtin = sync.OnceValue(func() map[string]json.RawMessage {
 	}
 	return all
 })
+
+//go:embed panel.schema.json
+var schema []byte
+
+// Schema returns the JSON Schema (2020-12) of the profile's form, made from the types of this package.
+func Schema() []byte { return slices.Clone(schema) }
 
 // ErrUnknown matches the error of Builtin for a name that it does not have.
 var ErrUnknown = errors.New("no such panel profile")

@@ -93,6 +93,9 @@ func (c *checker) heads() {
 	if p.Title == "" {
 		c.fault("title", words.Later("title is missing; say how people call the panel"))
 	}
+	if p.Version == "" {
+		c.fault("version", words.Later("version is missing; say which program of the panel was described"))
+	}
 	if len(p.Formats) == 0 {
 		c.fault("formats", words.Later("formats is missing; list contact-id, sia or both"))
 	}

@@ -27,6 +27,12 @@ func (c *checker) nodes() {
 	if d.Refuses == "" {
 		c.fault("dialogue.refuses", words.Later("refuses is missing; say what the display shows for an answer it does not take"))
 	}
+	if d.Left == "" {
+		c.fault("dialogue.left", words.Later("left is missing; say what the display shows when programming has ended"))
+	}
+	if d.Dropped == "" {
+		c.fault("dialogue.dropped", words.Later("dropped is missing; say what the display shows after the idle time"))
+	}
 	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
 		c.node(id, d.Nodes[id])
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -143,11 +144,25 @@ func mistake(file string, err error) *Mistake {
 			m.Line, m.Column = t.Position.Line, t.Position.Column
 		}
 	}
+	var kind *yaml.TypeError
+	if errors.As(err, &kind) {
+		m.Say = words.Later("this is not of the kind that is wanted here: %s", words.Marked(wants[kind.DstType.Kind()]))
+	}
+	var node *yaml.UnexpectedNodeTypeError
+	if errors.As(err, &node) {
+		m.Say = words.Later("this is not of the kind that is wanted here: %s", words.Marked(wants[map[ast.NodeType]reflect.Kind{ast.MappingType: reflect.Map, ast.SequenceType: reflect.Slice}[node.Expected]]))
+	}
 	var unknown *yaml.UnknownFieldError
 	if errors.As(err, &unknown) {
 		m.Say = words.Later("%s; see docs/format/profile.md for the members there are", m.Say)
 	}
 	return m
+}
+
+// wants says what a type of Go is in a file.
+var wants = map[reflect.Kind]string{
+	reflect.String: words.Mark("a text"), reflect.Int: words.Mark("a whole number"), reflect.Bool: words.Mark("true or false"), reflect.Slice: words.Mark("a list"),
+	reflect.Map: words.Mark("members with their values"), reflect.Struct: words.Mark("members with their values"),
 }
 
 // places remembers where each member of the file stands: "dialogue.nodes.tell.next" -> line and column.
@@ -183,6 +198,10 @@ func (w places) walk(file string, n ast.Node, at string, depth int) *Mistake {
 		return bad(words.Later("anchors and aliases are not allowed here; write the value out"))
 	case *ast.TagNode:
 		return bad(words.Later("tags are not allowed here; leave the tag out"))
+	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.NullNode, *ast.InfinityNode, *ast.NanNode:
+		if say, ok := bare(n, at); !ok {
+			return bad(say)
+		}
 	case ast.ScalarNode: // behind the others: an anchor is one as well
 		if isTime(at) {
 			var d quantity.Duration
@@ -202,6 +221,25 @@ func refused(err error) words.Text {
 		return why.Said()
 	}
 	return words.Said(err)
+}
+
+// bare reports whether a value without quotes may stand at a place: numbers and truth values only where such are wanted. As a
+// text, 06 would become 6.
+func bare(n ast.Node, at string) (say words.Text, ok bool) {
+	text := n.GetToken().Value
+	name := at[strings.LastIndex(at, ".")+1:]
+	switch n.(type) {
+	case *ast.NullNode:
+		return words.Later("there is no value here; write one, or leave the member out"), false
+	case *ast.BoolNode:
+		ok = slices.Contains([]string{"recall", "edits", "opens", "auto"}, name)
+	case *ast.IntegerNode:
+		ok = at == "zones.first" || at == "zones.last" || at == "label.words" || at == "identity.letters" || at == "identity.digits" || strings.HasPrefix(at, "dialogue.nodes.") && name == "width"
+	}
+	if isTime(at) {
+		return words.Later("a time without its unit; write it as 30 s or 2 min"), false
+	}
+	return words.Later("a text is wanted here; write it in quotes: %q", text), ok
 }
 
 // isTime knows the members that are times. They are read here once more because an error of their own decoder has no place.

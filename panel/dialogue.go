@@ -24,12 +24,12 @@ type Node struct {
 	Why     string   `json:"why,omitempty"` // for the sheet: what the answer is good for
 	Field   Field    `json:"field,omitempty"`
 	Form    Form     `json:"form,omitempty"`
-	Width   int      `json:"width,omitempty"` // digits of a number or of one word
-	End     string   `json:"end,omitempty"`   // ends a list of words
-	Auto    bool     `json:"auto,omitempty"`  // the answer is taken as soon as it is complete, without the accept key
-	Turns   string   `json:"turns,omitempty"` // of a toggle: the key that turns to the next answer
-	Order   []string `json:"order,omitempty"` // of a toggle: its answers in the order of turning, the first after the last
-	Opens   bool     `json:"opens,omitempty"` // the answer chooses the zone
+	Width   int      `json:"width,omitempty" bounds:"1,12"` // digits of a number or of one word
+	End     string   `json:"end,omitempty"`                 // ends a list of words
+	Auto    bool     `json:"auto,omitempty"`                // the answer is taken as soon as it is complete, without the accept key
+	Turns   string   `json:"turns,omitempty"`               // of a toggle: the key that turns to the next answer
+	Order   []string `json:"order,omitempty"`               // of a toggle: its answers in the order of turning, the first after the last
+	Opens   bool     `json:"opens,omitempty"`               // the answer chooses the zone
 	Listen  *Listen  `json:"listen,omitempty"`
 	Choices []Choice `json:"choices,omitempty"` // of a confirmation
 	Keys    []Pick   `json:"keys,omitempty"`    // keys that act at once; nothing is typed here

@@ -202,7 +202,13 @@ func TestMutations(t *testing.T) {
 	mutations(t, "ladder", map[string]mutation{
 		"format":               {"proofbell.panel/1", "proofbell.panel/9", `format is "proofbell.panel/9"`},
 		"unknown member":       {"  back: BACK", "  back: BACK\n  colour: red", `unknown field "colour"`},
-		"wrong type":           {"zones: {first: 1, last: 48}", "zones: seven", "string"},
+		"wrong type":           {"zones: {first: 1, last: 48}", "zones: seven", "members with their values"},
+		"a list for a text":    {"shows: ZONE?", "shows: [ZONE]", "a text"},
+		"number for a text":    {`HEAT: "06"`, "HEAT: 06", `in quotes: "06"`},
+		"hex for a text":       {"answer: N,", "answer: 0x1,", `in quotes: "0x1"`},
+		"truth for a text":     {"shows: ZONE?", "shows: true", `in quotes: "true"`},
+		"nothing":              {"shows: ZONE?", "shows:", "no value here"},
+		"no version":           {`version: "1.0"`, `version: ""`, "version is missing"},
 		"no formats":           {"formats: [contact-id]", "formats: []", "formats is missing"},
 		"odd format":           {"formats: [contact-id]", "formats: [smoke-signs]", "want contact-id or sia"},
 		"family without key":   {`"6": MNO`, `"6": NO`, "family MO can not be typed"},
@@ -249,7 +255,7 @@ func TestMutations(t *testing.T) {
 		"anchor":               {"title: Ladder", "title: &t Ladder", "anchors and aliases"},
 		"duplicate key":        {"title: Ladder", "title: Ladder\ntitle: Stairs", "already defined"},
 		"negative time":        {"letterPause: 2 s", "letterPause: -2 s", "never negative"},
-		"no unit":              {"idleDrop: 120 s", "idleDrop: 120", "the unit is missing"},
+		"no unit":              {"idleDrop: 120 s", "idleDrop: 120", "a time without its unit"},
 		"back to nowhere":      {"back: leave", "back: home", `"home" is not a node`},
 		"says what it can":     {"sayAs:\n  {CO:", "sayAs:\n  {SMOKE: [FIRE], CO:", "in the spoken list already"},
 	})

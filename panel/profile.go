@@ -32,34 +32,34 @@ type Profile struct {
 	Title    string                      `json:"title"`   // for people
 	Version  string                      `json:"version"` // of the panel's own program
 	Notes    string                      `json:"notes,omitempty"`
-	Formats  []string                    `json:"formats"` // of the account that it can report in: contact-id, sia
+	Formats  []string                    `json:"formats" words:"account-format"` // of the account that it can report in: contact-id, sia
 	Zones    ZoneRange                   `json:"zones"`
 	Label    Label                       `json:"label"`
-	Words    map[string]string           `json:"words"`           // spoken word, in capitals -> its number at the keypad
+	Words    map[string]string           `json:"words,omitempty"` // spoken word, in capitals -> its number at the keypad
 	SayAs    map[string][]string         `json:"sayAs,omitempty"` // word that it can not say -> words proposed instead, all in capitals
 	Kinds    []Kind                      `json:"kinds"`
-	Answers  map[Field]map[string]string `json:"answers"` // neutral value -> what the panel takes for it
+	Answers  map[Field]map[string]string `json:"answers,omitempty"` // neutral value -> what the panel takes for it
 	Identity Identity                    `json:"identity"`
 	Keypad   Keypad                      `json:"keypad"`
-	Timing   Timing                      `json:"timing"`
+	Timing   Timing                      `json:"timing,omitzero"`
 	Lacks    []Field                     `json:"lacks,omitempty"` // fields of a zone that the panel has no setting for
 	Dialogue Dialogue                    `json:"dialogue"`
 }
 
 // ZoneRange is the range of zone numbers, both ends included.
 type ZoneRange struct {
-	First int `json:"first"`
-	Last  int `json:"last"`
+	First int `json:"first" bounds:"0,9999"`
+	Last  int `json:"last" bounds:"0,9999"`
 }
 
 // Label is what the panel can say for a zone.
 type Label struct {
-	Words int `json:"words"` // most words of one label
+	Words int `json:"words" bounds:"1,16"` // most words of one label
 }
 
 // Kind is the panel's answer for a kind of zone.
 type Kind struct {
-	Kind    site.ZoneKind    `json:"kind"`
+	Kind    site.ZoneKind    `json:"kind" words:"zone-kind"`
 	Answer  string           `json:"answer"`
 	Code    string           `json:"code,omitempty"` // station code that tells this kind from another with the same answer
 	Restore RestorePolicy    `json:"restore"`
@@ -178,8 +178,8 @@ var valuesOf = map[Field][]string{
 
 // Identity says how the identity of a radio device is built.
 type Identity struct {
-	Letters  int               `json:"letters"` // letters of the device family, in front
-	Digits   int               `json:"digits"`  // digits behind them, the check digit included
+	Letters  int               `json:"letters" bounds:"0,4"` // letters of the device family, in front
+	Digits   int               `json:"digits" bounds:"1,12"` // digits behind them, the check digit included
 	Families []string          `json:"families,omitempty"`
 	Numbers  map[string]string `json:"numbers,omitempty"` // family -> its digits, for panels without letters
 }

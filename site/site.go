@@ -11,7 +11,7 @@ package site
 
 import "proofbell/quantity"
 
-//go:generate go run ./internal/schemagen . site.schema.json
+//go:generate go run ./internal/schemagen site . site.schema.json
 
 // Format is the value of Site.Format written by this version.
 const Format = "proofbell.site/1"

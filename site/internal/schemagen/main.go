@@ -1,5 +1,5 @@
-// Command schemagen writes site.schema.json from the types of package site. It is run by go generate and by a test that
-// fails when the committed file does not match the types; it is no part of the product.
+// Command schemagen writes the schemas of the site file and of the panel profile from their types. It is run by go generate
+// and by a test that fails when a committed file does not match the types; it is no part of the product.
 package main
 
 import (
@@ -15,27 +15,41 @@ import (
 
 	"github.com/invopop/jsonschema"
 
+	"proofbell/panel"
 	"proofbell/quantity"
 	"proofbell/site"
 )
 
 func main() {
-	if len(os.Args) != 3 {
-		fmt.Fprintln(os.Stderr, "usage: schemagen DIRECTORY-OF-PACKAGE-SITE OUTPUT")
+	if len(os.Args) != 4 || formats[os.Args[1]].root == nil {
+		fmt.Fprintln(os.Stderr, "usage: schemagen site|panel DIRECTORY-OF-THE-PACKAGE OUTPUT")
 		os.Exit(2)
 	}
-	schema, err := generate(os.Args[1])
+	schema, err := formats[os.Args[1]].generate(os.Args[2])
 	if err == nil {
-		err = os.WriteFile(os.Args[2], schema, 0o644)
+		err = os.WriteFile(os.Args[3], schema, 0o644)
 	}
 	if err != nil {
-		fmt.Fprintln(os.Stderr, "writing the schema of the site file:", err)
+		fmt.Fprintln(os.Stderr, "writing a schema:", err)
 		os.Exit(1)
 	}
 }
 
+// format is a file that people write, and the type it is read into.
+type format struct {
+	title string
+	root  reflect.Type
+	value string // of its member "format"
+	keys  string // pattern of the keys of maps, where nothing else is known of them
+}
+
+var formats = map[string]format{
+	"site":  {"Proofbell site file", reflect.TypeFor[site.Site](), site.Format, `^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`},
+	"panel": {"Proofbell panel profile", reflect.TypeFor[panel.Profile](), panel.Format, `^.{1,64}$`},
+}
+
 // generate returns the schema; descriptions come from the comments of the sources in dir.
-func generate(dir string) ([]byte, error) {
+func (f format) generate(dir string) ([]byte, error) {
 	comments, err := readComments(dir)
 	if err != nil {
 		return nil, err
@@ -50,14 +64,15 @@ func generate(dir string) ([]byte, error) {
 			return comments[t.Name()]
 		},
 	}
-	root := reflect.TypeFor[site.Site]()
-	schema := reflector.ReflectFromType(root)
-	schema.Title = "Proofbell site file"
-	refine(schema, root, map[reflect.Type]bool{})
-	definition := schema.Definitions["Site"]
-	definition.Required = nil // a text without a format is read as the present one
-	if format, ok := definition.Properties.Get("format"); ok {
-		format.Const = site.Format
+	schema := reflector.ReflectFromType(f.root)
+	schema.Title = f.title
+	f.refine(schema, f.root, map[reflect.Type]bool{})
+	definition := schema.Definitions[f.root.Name()]
+	if f.root == reflect.TypeFor[site.Site]() {
+		definition.Required = nil // a text without a format is read as the present one
+	}
+	if member, ok := definition.Properties.Get("format"); ok {
+		member.Const = f.value
 	}
 	out, err := json.MarshalIndent(schema, "", "  ")
 	if err != nil {
@@ -100,6 +115,16 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 			Type: "array", MinItems: ptr(2), MaxItems: ptr(3), Items: leaf(reflect.TypeFor[quantity.Length]()),
 			Description: "a place: x, y and, optionally, z from the origin of the building", Examples: []any{[]any{8, 0.05, 2.1}},
 		}
+	case reflect.TypeFor[panel.Field]():
+		return oneOf(panel.Fields())
+	case reflect.TypeFor[panel.Form]():
+		return oneOf([]panel.Form{panel.FormNumber, panel.FormChoice, panel.FormWords, panel.FormWord, panel.FormIdentity, panel.FormToggle})
+	case reflect.TypeFor[panel.Deed]():
+		return oneOf([]panel.Deed{panel.DeedKeep, panel.DeedDrop, panel.DeedTake, panel.DeedSum})
+	case reflect.TypeFor[panel.RestorePolicy]():
+		return oneOf([]panel.RestorePolicy{panel.RestoreFollows, panel.RestoreReset, panel.RestoreBell, panel.RestoreNone})
+	case reflect.TypeFor[panel.TestPolicy]():
+		return oneOf([]panel.TestPolicy{panel.TestReports, panel.TestMarked, panel.TestSilent})
 	case reflect.TypeFor[site.Outline]():
 		return &jsonschema.Schema{
 			Type: "array", MinItems: ptr(3), MaxItems: ptr(500), Items: leaf(reflect.TypeFor[site.Coordinates]()),
@@ -111,8 +136,16 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 
 func ptr(n uint64) *uint64 { return &n }
 
+func oneOf[T ~string](list []T) *jsonschema.Schema {
+	s := &jsonschema.Schema{Type: "string"}
+	for _, one := range list {
+		s.Enum = append(s.Enum, string(one))
+	}
+	return s
+}
+
 // refine adds what the tags of our own say: words, bounds and the form of ids.
-func refine(schema *jsonschema.Schema, t reflect.Type, done map[reflect.Type]bool) {
+func (of format) refine(schema *jsonschema.Schema, t reflect.Type, done map[reflect.Type]bool) {
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Map || t.Kind() == reflect.Slice {
 		t = t.Elem()
 	}
@@ -129,21 +162,23 @@ func refine(schema *jsonschema.Schema, t reflect.Type, done map[reflect.Type]boo
 			continue
 		}
 		if f.Type.Kind() == reflect.Map {
-			member.PropertyNames = &jsonschema.Schema{Pattern: `^[A-Za-z0-9][A-Za-z0-9-]{0,31}$`}
+			if member.PropertyNames = leaf(f.Type.Key()); member.PropertyNames == nil {
+				member.PropertyNames = &jsonschema.Schema{Pattern: of.keys}
+			}
 		}
 		if list := site.Words(f.Tag.Get("words")); list != nil {
-			of := member
+			texts := member
 			if f.Type.Kind() == reflect.Slice {
-				of = member.Items
+				texts = member.Items
 			}
 			for _, word := range list {
-				of.Enum = append(of.Enum, word)
+				texts.Enum = append(texts.Enum, word)
 			}
 		}
 		if low, high, ok := strings.Cut(f.Tag.Get("bounds"), ","); ok && (f.Type.Kind() == reflect.Int || f.Type.Kind() == reflect.Float64) {
 			member.Minimum, member.Maximum = json.Number(low), json.Number(high)
 		}
-		refine(schema, f.Type, done)
+		of.refine(schema, f.Type, done)
 	}
 }
 

@@ -10,26 +10,30 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"proofbell/demo"
+	"proofbell/panel"
 	"proofbell/site"
 )
 
 func TestTheCommittedSchemaMatchesTheTypes(t *testing.T) {
-	want, err := generate("../..")
-	if err != nil {
-		t.Fatal(err)
-	}
-	got, err := os.ReadFile("../../site.schema.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Error("site.schema.json is not what the types say: run go generate ./site")
+	for name, f := range formats {
+		dir := "../../../" + name
+		want, err := f.generate(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := os.ReadFile(dir + "/" + name + ".schema.json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(got, want) {
+			t.Errorf("%s.schema.json is not what the types say: run go generate ./%s", name, name)
+		}
 	}
 }
 
-func compile(t *testing.T) *jsonschema.Schema {
+func compile(t *testing.T, file string) *jsonschema.Schema {
 	t.Helper()
-	raw, err := os.ReadFile("../../site.schema.json")
+	raw, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -38,10 +42,10 @@ func compile(t *testing.T) *jsonschema.Schema {
 		t.Fatal(err)
 	}
 	c := jsonschema.NewCompiler()
-	if err := c.AddResource("site.schema.json", doc); err != nil {
+	if err := c.AddResource(file, doc); err != nil {
 		t.Fatal(err)
 	}
-	schema, err := c.Compile("site.schema.json")
+	schema, err := c.Compile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -75,7 +79,7 @@ func valid(t *testing.T, schema *jsonschema.Schema, text []byte) bool {
 }
 
 func TestTheDemoIsValid(t *testing.T) {
-	schema := compile(t)
+	schema := compile(t, "../../site.schema.json")
 	for _, text := range [][]byte{demo.Draft, demo.Corrected} {
 		if !valid(t, schema, asJSON(t, text)) {
 			t.Error("a demo site does not fit the schema")
@@ -85,7 +89,7 @@ func TestTheDemoIsValid(t *testing.T) {
 
 // The schema and the decoder must refuse the same things, as far as a schema can tell.
 func TestSchemaAndDecoderAgree(t *testing.T) {
-	schema := compile(t)
+	schema := compile(t, "../../site.schema.json")
 	base := string(asJSON(t, demo.Corrected))
 	for _, c := range []struct {
 		patch string
@@ -120,12 +124,57 @@ func TestSchemaAndDecoderAgree(t *testing.T) {
 	}
 }
 
+// The schema takes the profiles that come with the product, and refuses what the decoder refuses for its form.
+func TestTheSchemaOfProfiles(t *testing.T) {
+	schema := compile(t, "../../../panel/panel.schema.json")
+	for _, name := range panel.Names() {
+		p, err := panel.Builtin(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		raw, err := json.Marshal(p)
+		if err != nil || !valid(t, schema, raw) {
+			t.Errorf("%s does not fit the schema (%v)", name, err)
+		}
+		for from, to := range map[string]string{
+			`"format":"proofbell.panel/1"`: `"format":"proofbell.panel/9"`,
+			`"name":`:                      `"nane":`,
+			`"first":1`:                    `"first":-1`,
+			`"last":48`:                    `"last":10000`,
+			`["contact-id"]`:               `["smoke-signs"]`,
+			`"kind":"heat"`:                `"kind":"lava"`,
+			`"restore":"none"`:             `"restore":"never"`,
+			`"form":"number"`:              `"form":"figure"`,
+			`"field":"code"`:               `"field":"colour"`,
+			`"width":3`:                    `"width":13`,
+			`"does":"keep"`:                `"does":"cook"`,
+			`"idleDrop":"120 s"`:           `"idleDrop":120`,
+			`"answers":{`:                  `"answers":{"colour":{"red":"1"},`,
+			`"letters":2`:                  `"letters":5`,
+			`"refuses":`:                   `"refuse":`,
+		} {
+			changed := strings.Replace(string(raw), from, to, 1)
+			if changed == string(raw) {
+				t.Errorf("%s has no %s any more", name, from)
+			}
+			if _, err := panel.Decode("p.json", []byte(changed)); err == nil || valid(t, schema, []byte(changed)) {
+				t.Errorf("%s with %s: the decoder says %v, or the schema takes it", name, to, err)
+			}
+		}
+	}
+}
+
 func TestEveryMemberIsDescribed(t *testing.T) {
-	raw, err := os.ReadFile("../../site.schema.json")
+	describes(t, "../../site.schema.json", "../../../docs/format/site.md")
+	describes(t, "../../../panel/panel.schema.json", "../../../docs/format/profile.md")
+}
+
+func describes(t *testing.T, file, doc string) {
+	raw, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
-	page, err := os.ReadFile("../../../docs/format/site.md")
+	page, err := os.ReadFile(doc)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +189,7 @@ func TestEveryMemberIsDescribed(t *testing.T) {
 	for name, d := range schema.Defs {
 		for member := range d.Properties {
 			if !strings.Contains(string(page), "`"+member+"`") {
-				t.Errorf("docs/format/site.md does not mention %s of %s", member, name)
+				t.Errorf("%s does not mention %s of %s", doc, member, name)
 			}
 		}
 	}
