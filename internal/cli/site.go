@@ -14,6 +14,7 @@ import (
 
 	"proofbell/internal/engine"
 	"proofbell/internal/keypad"
+	"proofbell/internal/papers"
 	"proofbell/internal/schedule"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -246,6 +247,8 @@ type keyingCmd struct {
 	AsFound string `help:"Zone table that the panel holds now (JSON, as rehearse prints it)." placeholder:"FILE"`
 	On      string `help:"Day to check for." placeholder:"DATE"`
 	JSON    bool   `help:"Print the key list as one JSON document."`
+	PDF     string `type:"path" help:"Write the sheet for the keypad, with boxes to tick, to this file." placeholder:"FILE"`
+	Paper   string `default:"A4" enum:"A4,Letter" help:"Size of the sheets: ${enum}."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
@@ -255,7 +258,7 @@ func (c *keyingCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	s, _, err := readSite(c.Site, io.in)
+	s, file, err := readSite(c.Site, io.in)
 	if err != nil {
 		return err
 	}
@@ -278,9 +281,12 @@ func (c *keyingCmd) Run(io *streams) error {
 		return fmt.Errorf("%s: %w", c.Site, err)
 	}
 	sheet := keypad.Compile(s, p, found, keypad.Options{Lang: words.In(c.Lang), Stops: engine.StopsOf(findings), ReadBack: true})
-	if c.JSON {
+	switch {
+	case c.PDF != "":
+		err = sitePaper{kind: "keying-sheet", site: s, file: file, profile: p, findings: findings, on: on, lang: c.Lang}.write(c.PDF, "pdf", c.Paper, papers.Keying{Sheet: sheet, Lost: engine.Lost(words.In(c.Lang), p)})
+	case c.JSON:
 		err = printJSON(io.out, sheet)
-	} else {
+	default:
 		printSheet(io.out, words.In(c.Lang), sheet)
 	}
 	for _, z := range sheet.Zones {

@@ -3,6 +3,7 @@ package engine
 import (
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"proofbell/internal/papers"
@@ -102,8 +103,9 @@ func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
 
 // Paper writes one document as the job stands, for the site's day at a moment. units is metric, imperial, or empty for
 // what the site says. It carries no mark: whoever holds the job's key sets it.
-func (d *Desk) Paper(k papers.Kind, now time.Time, units string) (papers.Paper, error) {
-	write, err := d.papersAt(now, units)
+// Of the documents about keying, only the zones that are named are in it.
+func (d *Desk) Paper(k papers.Kind, now time.Time, units string, only ...site.ZoneID) (papers.Paper, error) {
+	write, err := d.papersAt(now, units, only...)
 	if err != nil {
 		return papers.Paper{}, err
 	}
@@ -112,7 +114,7 @@ func (d *Desk) Paper(k papers.Kind, now time.Time, units string) (papers.Paper, 
 
 // papersAt returns what writes documents of one moment. What they rest on is computed once, and so is each earlier state
 // of the job that they are compared with.
-func (d *Desk) papersAt(now time.Time, units string) (func(papers.Kind) (papers.Paper, error), error) {
+func (d *Desk) papersAt(now time.Time, units string, only ...site.ZoneID) (func(papers.Kind) (papers.Paper, error), error) {
 	type state struct {
 		seq int64
 		day string
@@ -121,6 +123,7 @@ func (d *Desk) papersAt(now time.Time, units string) (func(papers.Kind) (papers.
 	if err != nil {
 		return nil, err
 	}
+	present.Keying = d.keyingForPaper(now, only)
 	earlier := map[state]*papers.Job{}
 	return func(k papers.Kind) (papers.Paper, error) {
 		job := present
@@ -134,10 +137,12 @@ func (d *Desk) papersAt(now time.Time, units string) (func(papers.Kind) (papers.
 			if err != nil {
 				day = last.At
 			}
-			before, err := NewDesk(last.As, 0).In(d.lang).paperJob(day, units)
+			then := NewDesk(last.As, 0).In(d.lang)
+			before, err := then.paperJob(day, units)
 			if err != nil {
 				return papers.Paper{}, err
 			}
+			before.Keying = then.keyingForPaper(day, only)
 			earlier[at] = &before
 		}
 		job.Before, job.Issued = earlier[at], last.At
@@ -161,6 +166,29 @@ func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
 	}
 	job.Due = dueForPaper(list)
 	return job, nil
+}
+
+// keyingForPaper works the keys out when a document asks for them.
+func (d *Desk) keyingForPaper(now time.Time, only []site.ZoneID) func() papers.Keying {
+	return sync.OnceValue(func() papers.Keying {
+		v, err := d.Keying(now, nil)
+		if err != nil {
+			return papers.Keying{} // the panel is not known, which the document says by itself
+		}
+		k := papers.Keying{Sheet: v.Sheet, Lost: v.Lost, Taken: map[site.ZoneID][]string{}}
+		for _, id := range only {
+			k.Only = append(k.Only, d.number(id))
+		}
+		for _, a := range v.Accepted {
+			for _, place := range a.Finding.Places {
+				if place.Kind == "zone" {
+					id := d.number(site.ZoneID(place.ID))
+					k.Taken[id] = append(k.Taken[id], d.lang.Say("Accepted stop: %s (%s). %s", a.Reason, a.By, a.Finding.Say))
+				}
+			}
+		}
+		return k
+	})
 }
 
 // judgeForPaper judges a run at a moment that the book alone decides, so that the same book gives the same paper.

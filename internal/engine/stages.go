@@ -293,28 +293,28 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.wantedTable()[z.Zone]})
 	}
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
-	v.Lost = d.lost(d.profile)
+	v.Lost = Lost(d.lang, d.profile)
 	return v, nil
 }
 
-// lost says what to do when the panel shows something else than the card.
-func (d *Desk) lost(p *panel.Profile) []string {
+// Lost says what to do when the panel shows something else than the card.
+func Lost(l *words.Language, p *panel.Profile) []string {
 	out := []string{}
 	if t := p.Timing.IdleDrop; !t.IsZero() {
-		out = append(out, d.lang.Say("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
+		out = append(out, l.Say("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
 	}
 	up := false
 	for _, n := range p.Dialogue.Nodes {
 		up = up || n.Back == panel.BackUp
 	}
 	if up {
-		out = append(out, d.lang.Say("%s goes one question back.", p.Keypad.Back))
+		out = append(out, l.Say("%s goes one question back.", p.Keypad.Back))
 	}
 	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave {
-		out = append(out, d.lang.Say("At %s %s leaves programming.", start.Shows, p.Keypad.Back))
+		out = append(out, l.Say("At %s %s leaves programming.", start.Shows, p.Keypad.Back))
 	}
-	return append(out, d.lang.Say("Nothing is stored before the last answer of a zone. When in doubt: do not keep it, begin the zone again."),
-		d.lang.Say("A zone that was kept with a wrong answer: begin it again and key all of it."))
+	return append(out, l.Say("Nothing is stored before the last answer of a zone. When in doubt: do not keep it, begin the zone again."),
+		l.Say("A zone that was kept with a wrong answer: begin it again and key all of it."))
 }
 
 // Lost finds where the panel is when it shows something else than a card of the sheet, and leads back.

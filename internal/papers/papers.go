@@ -33,8 +33,10 @@ type Job struct {
 	Day      time.Time // at the beginning of a day of the site: what is due and valid counts from it
 	Zone     *time.Location
 	Lang     *words.Language
-	Units    string // metric or imperial; empty: as the site says
-	Before   *Job   // the job as the newest issue of this document told of it; nil: never issued
+	Units    string         // metric or imperial; empty: as the site says
+	Keying   func() Keying  // nil: the panel is not known
+	File     *evidence.Hash // SHA-256 of the site file that it is made from; nil: from the job book
+	Before   *Job           // the job as the newest issue of this document told of it; nil: never issued
 	Issued   time.Time
 }
 
@@ -88,6 +90,7 @@ var kinds = []Kind{
 	{"handover-record", Authority, words.Mark("Record of the finished system"), words.Mark("Property, installer, monitoring, devices by count, test, exceptions, open questions, accepted deviations"), []string{"pdf"}, book.SignAs, (*writer).completion},
 	{"commissioning", File, words.Mark("Commissioning record"), words.Mark("Every device with the signals expected and received, levels, power, settings, exceptions, plans, photographs"), []string{"pdf"}, book.SignAs, (*writer).commissioning},
 	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).register},
+	{"keying-sheet", File, words.Mark("Keying sheet"), words.Mark("Every prompt of the panel with the keys to press and a box to tick, to be laid beside the keypad"), []string{"pdf"}, nil, (*writer).keying},
 	{"existing-alarms", File, words.Mark("Self-contained alarms"), words.Mark("Every head with its group, dates and the listener that hears it"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).heads},
 }
 
@@ -102,14 +105,19 @@ func Find(id string) (Kind, bool) {
 
 // Pin is what ties a document to the state of the job book that it was made from. It says nothing about the premises.
 type Pin struct {
-	Job  evidence.JobID `json:"job"`
+	Job  evidence.JobID `json:"job"` // "" for a document that was made from a site file
 	Seq  int64          `json:"seq"`
-	Hash evidence.Hash  `json:"hash"`
+	Hash evidence.Hash  `json:"hash"` // of the entry, or of the site file
 	Mark string         `json:"mark"` // made with the job's key, so that nobody can guess a document from its hash; "" without a key
 }
 
 // String writes the pin as it stands in a document and its QR code.
-func (p Pin) String() string { return fmt.Sprintf("proofbell:%s:%d:%s", p.Job, p.Seq, p.Hash) }
+func (p Pin) String() string {
+	if p.Job == "" {
+		return "proofbell:file:" + p.Hash.String()
+	}
+	return fmt.Sprintf("proofbell:%s:%d:%s", p.Job, p.Seq, p.Hash)
+}
 
 // Short is the pin for a narrow place: entry and beginning of its hash.
 func (p Pin) Short() string { return fmt.Sprintf("%d:%s", p.Seq, p.Hash.String()[:16]) }
@@ -159,6 +167,9 @@ type Section struct {
 	Framed   bool           `json:"framed"` // its text stands in a frame
 	Pairs    []Pair         `json:"pairs"`
 	Steps    []string       `json:"steps"` // numbered
+	Ticks    []string       `json:"ticks"` // each with a box to tick by hand
+	Notes    []Pair         `json:"notes"` // explained under a letter
+	Keys     *KeyBlock      `json:"keys"`
 	Sounds   []Sound        `json:"sounds"`
 	Table    *Table         `json:"table"`
 	Strips   []Strip        `json:"strips"`
@@ -282,11 +293,20 @@ func write(k Kind, j Job) Paper {
 			p.Made = line.At
 		}
 	}
+	if j.File != nil {
+		p.Pin = Pin{Hash: *j.File}
+		p.Made = j.Day
+	}
 	p.AsOf = l.Say("As of entry %d of the job book, %s", p.Pin.Seq, moment(l, p.Made.In(j.Zone)))
+	p.Frame = frame(l, j)
+	if j.File != nil {
+		p.AsOf = l.Say("Made from a site file")
+		p.Frame.Entry = l.Say("Site file, SHA-256 %s", p.Pin.Hash.String()[:16])
+		p.Frame.Pinned = l.Say("Made from the site file with this SHA-256. It is in no job book: proofbell verify does not know it.")
+	}
 	if state.Site.Practice {
 		p.Practice = l.Say("PRACTICE. This can never become a certificate.")
 	}
-	p.Frame = frame(l, j)
 	w := &writer{Job: j, Paper: &p, l: l, s: state.Site}
 	k.make(w)
 	if len(k.Signs) > 0 {

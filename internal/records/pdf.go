@@ -254,9 +254,10 @@ func (p *page) section(s papers.Section) {
 	case len(s.Text) == 0 && len(s.Photos) > 0:
 		below = photoHigh + 12
 	}
-	if s.Title != "" {
+	switch {
+	case s.Title != "":
 		p.title(s.Title, below)
-	} else {
+	case s.Keys == nil:
 		p.SetY(p.GetY() + 3)
 	}
 	if s.Framed && high < p.whole() {
@@ -266,14 +267,20 @@ func (p *page) section(s papers.Section) {
 		for _, text := range s.Text {
 			p.block(text, "", body, 3, p.width()-6)
 		}
+		p.ticks(s.Ticks, 3)
 		p.SetY(p.GetY() + 1.4)
 	} else {
 		for _, text := range s.Text {
 			p.para(text, body)
 		}
+		p.ticks(s.Ticks, 0)
 	}
 	p.pairs(s.Pairs)
 	p.steps(s.Steps)
+	p.notes(s.Notes)
+	if s.Keys != nil {
+		p.keys(*s.Keys)
+	}
 	p.sounds(s.Sounds)
 	if s.Table != nil {
 		p.table(*s.Table)
@@ -289,6 +296,9 @@ func (p *page) framedHigh(s papers.Section) float64 {
 	high := 3.4
 	for _, text := range s.Text {
 		high += float64(len(p.lines(text, p.width()-6)))*body*0.49 + 1
+	}
+	for _, text := range s.Ticks {
+		high += p.tickHigh(text, p.width()-6)
 	}
 	return high
 }

@@ -781,10 +781,34 @@ export interface KeptZone {
   checked: boolean;
 }
 
+export interface KeyBlock {
+  title: string;
+  name: string;
+  kind: string;
+  stops: string[] | null;
+  taken: string[] | null;
+  head: string[] | null;
+  rows: KeyRow[] | null;
+  check: KeyRow[] | null;
+  read: string[] | null;
+  more: string;
+}
+
 export interface KeyGroup {
   say: string;
   keys: number;
   done: number;
+}
+
+export interface KeyRow {
+  shows: string;
+  sees: string;
+  press: string[] | null;
+  times: number[] | null;
+  wait: boolean[] | null;
+  means: string;
+  then: string;
+  note: string;
 }
 
 export interface KeyedZone {
@@ -1616,6 +1640,9 @@ export interface Section {
   framed: boolean;
   pairs: Pair[] | null;
   steps: string[] | null;
+  ticks: string[] | null;
+  notes: Pair[] | null;
+  keys: KeyBlock | null;
   sounds: Sound[] | null;
   table: PapersTable | null;
   strips: Strip[] | null;
