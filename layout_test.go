@@ -47,7 +47,8 @@ var layout = []line{
 	}},
 	{"3: our way of working, still pure", true, arrows{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.
-		"internal/drawing":  {"site", "values"},
+		// And of the dialogue of a panel's keypad, for its author.
+		"internal/drawing":  {"panel", "site", "values"},
 		"internal/schedule": {"rules", "panel", "site", "signal", "values"},
 		"internal/keypad":   {"internal/schedule", "rules", "panel", "site", "values"},
 		// The panel's profile says how long each of its signals may take.

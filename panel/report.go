@@ -124,24 +124,24 @@ func (p *Profile) fieldReport(lang *words.Language, f Field) FieldReport {
 	case offered && len(asked) == 0:
 		r.How = lang.Say("chosen in a menu")
 	case len(asked) > 0:
-		r.How = how(asked[0]).In(lang)
+		r.How = asked[0].How().In(lang)
 	}
 	r.Answers = append(r.Answers, p.Takes(Node{Field: f, Form: FormChoice})...)
 	return r
 }
 
-// how says how an answer is given.
-func how(n Node) words.Text {
+// How says in words how the answer of a question is given; nothing for other nodes.
+func (n Node) How() words.Text {
 	var way words.Text
 	switch n.Form {
 	case FormNumber:
-		way = words.Later("%d digits", n.Width)
+		way = words.Later("number, width %d", n.Width)
 	case FormChoice:
 		way = words.Later("one of the answers, typed")
 	case FormWords:
-		way = words.Later("word numbers of %d digits, ended by %s", n.Width, words.Typed(n.End))
+		way = words.Later("word numbers, width %d, ended by %s", n.Width, words.Typed(n.End))
 	case FormWord:
-		way = words.Later("a word number of %d digits, %s for none", n.Width, words.Typed(n.End))
+		way = words.Later("word number, width %d, or %s for none", n.Width, words.Typed(n.End))
 	case FormIdentity:
 		if way = words.Later("letters, then digits"); n.Listen != nil {
 			way = words.Later("letters, then digits, or heard within %s", n.Listen.For)
@@ -150,7 +150,7 @@ func how(n Node) words.Text {
 		way = words.Later("turned with %s: %s", words.Typed(n.Turns), words.Typed(strings.Join(n.Order, ", ")))
 	}
 	if n.Auto {
-		return words.Later("%s; taken as soon as it is complete", way)
+		return words.Later("%s; without the accept key", way)
 	}
 	return way
 }
