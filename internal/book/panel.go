@@ -312,8 +312,8 @@ func checkSlots(zone site.ZoneID, slots map[panel.Field]string) error {
 		if !slices.Contains(panel.Fields()[1:], field) {
 			return fmt.Errorf("zone %s: %q is not a field of a zone", zone, field)
 		}
-		if answer == "" || len(answer) > maxAnswer {
-			return fmt.Errorf("zone %s: %s: an answer has 1 to %d characters", zone, field, maxAnswer)
+		if len(answer) > maxAnswer { // no words are an answer too
+			return fmt.Errorf("zone %s: %s: an answer has at most %d characters", zone, field, maxAnswer)
 		}
 	}
 	return nil
