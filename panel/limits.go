@@ -164,12 +164,12 @@ func (p *Profile) Unsaid() []words.Text {
 	var out []words.Text
 	untested := 0
 	for _, k := range p.Kinds {
-		if k.Test == "" {
+		if k.Test == "" && k.Kind != site.Unused {
 			untested++
 		}
 	}
 	if untested > 0 {
-		out = append(out, words.Later("kinds whose part in the panel's test mode is not said: %d of %d", untested, len(p.Kinds)))
+		out = append(out, words.Later("kinds whose part in the panel's test mode is not said: %d", untested))
 	}
 	mute := 0
 	places := map[string]int{}

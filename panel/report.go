@@ -30,7 +30,7 @@ type FieldReport struct {
 	Say     string   `json:"say"`
 	How     string   `json:"how"`
 	At      []string `json:"at"`      // what the display shows there
-	Answers []string `json:"answers"` // of a field with listed answers: what the panel takes
+	Answers []string `json:"answers"` // of a field with listed answers: what the panel takes, and what it means
 }
 
 // KindReport says what the panel does with one kind of zone.
@@ -126,7 +126,14 @@ func (p *Profile) fieldReport(lang *words.Language, f Field) FieldReport {
 	case len(asked) > 0:
 		r.How = asked[0].How().In(lang)
 	}
-	r.Answers = append(r.Answers, p.Takes(Node{Field: f, Form: FormChoice})...)
+	for _, a := range p.Takes(Node{Field: f, Form: FormChoice}) {
+		if v, ok := p.Value(f, a); ok {
+			if say := SayValue(v).In(lang); say != a {
+				a += " " + say
+			}
+			r.Answers = append(r.Answers, a)
+		}
+	}
 	return r
 }
 

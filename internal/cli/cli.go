@@ -43,6 +43,7 @@ type commands struct {
 	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
+	Profile   profileCmd   `cmd:"" help:"A panel profile of your own: check, draw, schema."`
 	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`
 	Receive   receiveCmd   `cmd:"" help:"The signal receiver alone; prints what arrives, with --json as JSON lines."`
 	Signal    signalCmd    `cmd:"" help:"Decode, encode or send DC-09 frames."`

@@ -32,10 +32,14 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs testdata/script: one behaviour of the command line in each file.
 func TestScripts(t *testing.T) {
+	ladder, err := os.ReadFile("../../panel/profiles/ladder.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", RequireExplicitExec: true, RequireUniqueNames: true,
 		Setup: func(env *testscript.Env) error {
-			for name, raw := range map[string][]byte{"mill.yaml": demo.Corrected, "draft.yaml": demo.Draft, "mill-history.csv": demo.History} {
+			for name, raw := range map[string][]byte{"mill.yaml": demo.Corrected, "draft.yaml": demo.Draft, "mill-history.csv": demo.History, "ladder.yaml": ladder} {
 				if err := os.WriteFile(filepath.Join(env.WorkDir, name), raw, 0o600); err != nil {
 					return err
 				}

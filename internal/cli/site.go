@@ -136,6 +136,7 @@ type checkCmd struct {
 	On   string `help:"Day to check for." placeholder:"DATE"`
 	JSON bool   `help:"Print one JSON document."`
 	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	ownPanel
 }
 
 // Run prints the findings; not good while a stop or fix stands.
@@ -151,6 +152,11 @@ func (c *checkCmd) Run(io *streams) error {
 	profile, err := panel.Builtin(s.Panel.Profile)
 	if err != nil {
 		profile = nil // what depends on the panel is then not judged, and says so
+	}
+	if c.Profile != "" {
+		if profile, err = c.of(c.Site, s, io); err != nil {
+			return err
+		}
 	}
 	findings, err := rules.CheckIn(c.Lang, s, profile, on)
 	if err != nil {
@@ -196,6 +202,7 @@ type scheduleCmd struct {
 	Apply bool   `help:"Write the zones into the site file; its comments stay."`
 	JSON  bool   `help:"Print one JSON document."`
 	Lang  string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	ownPanel
 }
 
 // Run proposes zones; not good when devices are left over.
@@ -204,7 +211,7 @@ func (c *scheduleCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	p, err := profileOf(c.Site, s)
+	p, err := c.of(c.Site, s, io)
 	if err != nil {
 		return err
 	}
@@ -250,6 +257,7 @@ type keyingCmd struct {
 	PDF     string `type:"path" help:"Write the sheet for the keypad, with boxes to tick, to this file." placeholder:"FILE"`
 	Paper   string `default:"A4" enum:"A4,Letter" help:"Size of the sheets: ${enum}."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	ownPanel
 }
 
 // Run prints the keying sheet; not good when a stop keeps a zone from being keyed.
@@ -262,7 +270,7 @@ func (c *keyingCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	p, err := profileOf(c.Site, s)
+	p, err := c.of(c.Site, s, io)
 	if err != nil {
 		return err
 	}
@@ -321,6 +329,7 @@ type rehearseCmd struct {
 	Keys string `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
 	JSON bool   `help:"Print one JSON document."`
 	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	ownPanel
 }
 
 // Run runs keys through the simulated keypad and compares its zone table with the schedule.
@@ -329,7 +338,7 @@ func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
 	if err != nil {
 		return err
 	}
-	p, err := profileOf(c.Site, s)
+	p, err := c.of(c.Site, s, io)
 	if err != nil {
 		return err
 	}
