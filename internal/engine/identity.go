@@ -30,13 +30,13 @@ const (
 type IdentityRead struct {
 	Identity string           `json:"identity"` // as a site file keeps it; "" none
 	Shown    string           `json:"shown"`    // grouped as labels print it
-	Marks    []int            `json:"marks"`    // places in Shown that differ from the plan
+	Marks    []int            `json:"marks"`    // places in Shown that differ from what is planned
 	Check    string           `json:"check"`    // see IdentityNone and its fellows
 	Say      []string         `json:"say"`      // what there is to say, gravest first
 	Try      string           `json:"try"`      // what to do
 	Same     bool             `json:"same"`     // it is the planned one
 	Likely   []LikelyIdentity `json:"likely"`   // what may have been meant
-	Keep     bool             `json:"keep"`     // it may be put into the plan
+	Keep     bool             `json:"keep"`     // it may be kept for the device
 	Device   string           `json:"device"`   // whose identity it would be
 	Name     string           `json:"name"`     // of that device: "Smoke detector with sounder, zone 12, Hall smoke"
 	Planned  string           `json:"planned"`  // "" none yet
@@ -153,7 +153,7 @@ func (d *Desk) held(v *IdentityRead, own site.DeviceID) bool {
 	}
 	names := words.List(d.lang, others)
 	if v.Same {
-		v.first(d.lang.Say("The plan gives it to %s as well. The panel can not tell two of them apart.", names))
+		v.first(d.lang.Say("It is planned for %s as well. The panel can not tell two of them apart.", names))
 		v.Try = d.lang.Say("Read the labels of all of them again.")
 	} else {
 		v.first(d.lang.Say("It is the identity of %s.", names))
@@ -167,10 +167,10 @@ func (d *Desk) againstPlan(v *IdentityRead, a IdentityArg) {
 		return
 	}
 	if v.Same {
-		v.first(d.lang.Say("It is the identity of the plan."))
+		v.first(d.lang.Say("It is the planned identity."))
 		return
 	}
-	said := d.lang.Say("The plan has %s.", v.PlanSaid)
+	said := d.lang.Say("Planned is %s.", v.PlanSaid)
 	places, swapped := site.DifferingPlaces(v.Identity, v.Planned)
 	if where := d.places(v, places); swapped {
 		said += " " + d.lang.Say("Swapped: %s.", where)
@@ -183,12 +183,12 @@ func (d *Desk) againstPlan(v *IdentityRead, a IdentityArg) {
 	}
 	switch planned := site.CheckIdentity(v.Planned); {
 	case v.Check == IdentityRight && planned.Known && !planned.Good:
-		v.say(d.lang.Say("The planned one fails its check digit: the mistake may be in the plan."))
-		v.Try = d.lang.Say("Read the label of the device twice, then put it into the plan.")
+		v.say(d.lang.Say("The planned one fails its check digit: it may be the one that is mistaken."))
+		v.Try = d.lang.Say("Read the label of the device twice, then keep it for this device.")
 	case a.Heard:
 		v.Try = d.lang.Say("Somebody tripped another device, or the panel heard a neighbour's. Refuse it, trip this device, and compare again.")
 	case v.Check != IdentityWrong:
-		v.Try = d.lang.Say("Is it the right device? If the label says so twice, put it into the plan.")
+		v.Try = d.lang.Say("Is it the right device? If the label says so twice, keep it for this device.")
 	}
 }
 

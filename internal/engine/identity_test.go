@@ -36,12 +36,12 @@ func TestIdentityHeldAgainstThePlan(t *testing.T) {
 		{
 			"as planned, as the label prints it", mill,
 			IdentityArg{Text: "br 00101 3", Zone: "09"},
-			IdentityRead{Identity: "BR001013", Shown: "BR 00101 3", Check: IdentityRight, Same: true, Say: []string{"It is the identity of the plan."}},
+			IdentityRead{Identity: "BR001013", Shown: "BR 00101 3", Check: IdentityRight, Same: true, Say: []string{"It is the planned identity."}},
 		},
 		{
 			"heard as planned: Y keeps it", mill,
 			IdentityArg{Text: "BR001013", Zone: "09", Heard: true},
-			IdentityRead{Identity: "BR001013", Shown: "BR 00101 3", Check: IdentityRight, Same: true, Say: []string{"It is the identity of the plan."}, Press: []string{"999", "OK"}},
+			IdentityRead{Identity: "BR001013", Shown: "BR 00101 3", Check: IdentityRight, Same: true, Say: []string{"It is the planned identity."}, Press: []string{"999", "OK"}},
 		},
 		{
 			// The trade's planted slip: SD002473 on the label, 7 and 4 swapped in the draft.
@@ -49,7 +49,7 @@ func TestIdentityHeldAgainstThePlan(t *testing.T) {
 			IdentityArg{Text: "SD002473", Zone: "12"},
 			IdentityRead{
 				Identity: "SD002473", Shown: "SD 00247 3", Check: IdentityRight, Keep: true, Marks: []int{6, 7},
-				Say: []string{"The plan has SD 00274 3. Swapped: digit 4 and digit 5.", "The check digit is right.", "The planned one fails its check digit: the mistake may be in the plan."},
+				Say: []string{"Planned is SD 00274 3. Swapped: digit 4 and digit 5.", "The check digit is right.", "The planned one fails its check digit: it may be the one that is mistaken."},
 			},
 		},
 		{
@@ -57,7 +57,7 @@ func TestIdentityHeldAgainstThePlan(t *testing.T) {
 			IdentityArg{Text: "SD 00274 3", Zone: "12"},
 			IdentityRead{
 				Identity: "SD002743", Shown: "SD 00274 3", Check: IdentityWrong, Marks: []int{6, 7},
-				Say:    []string{"The plan has SD 00247 3. Swapped: digit 4 and digit 5.", "The check digit is wrong: no device has this identity."},
+				Say:    []string{"Planned is SD 00247 3. Swapped: digit 4 and digit 5.", "The check digit is wrong: no device has this identity."},
 				Likely: []LikelyIdentity{{"SD002473", "SD 00247 3", "as planned"}},
 			},
 		},
@@ -66,14 +66,14 @@ func TestIdentityHeldAgainstThePlan(t *testing.T) {
 			IdentityArg{Text: "SD001228", Zone: "12", Heard: true},
 			IdentityRead{
 				Identity: "SD001228", Shown: "SD 00122 8", Check: IdentityRight, Refuse: true, Press: []string{"66", "OK"}, Marks: []int{5, 6, 7, 9},
-				Say: []string{"It is the identity of zone 11, Landing smoke.", "The plan has SD 00247 3.", "The check digit is right."},
+				Say: []string{"It is the identity of zone 11, Landing smoke.", "Planned is SD 00247 3.", "The check digit is right."},
 			},
 		},
 		{
 			// CO001390 stands at zones 17 and 22 of the draft; by its letters it is 17's.
 			"one identity twice", draft,
 			IdentityArg{Text: "C0 00139 0", Zone: "22"},
-			IdentityRead{Identity: "CO001390", Shown: "CO 00139 0", Check: IdentityRight, Same: true, Say: []string{"The plan gives it to zone 17, Boiler carbon monoxide as well. The panel can not tell two of them apart.", "It is the identity of the plan.", "The check digit is right."}},
+			IdentityRead{Identity: "CO001390", Shown: "CO 00139 0", Check: IdentityRight, Same: true, Say: []string{"It is planned for zone 17, Boiler carbon monoxide as well. The panel can not tell two of them apart.", "It is the planned identity.", "The check digit is right."}},
 		},
 		{
 			"the letters of another model", mill,
@@ -134,7 +134,7 @@ func TestLikelyIdentity(t *testing.T) {
 	if got.Check != IdentityWrong || got.Keep {
 		t.Errorf("%+v", got)
 	}
-	if german := d.In(words.In("de")).ReadIdentity(IdentityArg{Text: "SD 00274 3", Zone: "12", Heard: true}); german.Say[0] != "Im Plan steht SD 00247 3. Vertauscht: Ziffer 4 und Ziffer 5." || !german.Refuse {
+	if german := d.In(words.In("de")).ReadIdentity(IdentityArg{Text: "SD 00274 3", Zone: "12", Heard: true}); german.Say[0] != "Geplant ist SD 00247 3. Vertauscht: Ziffer 4 und Ziffer 5." || !german.Refuse {
 		t.Errorf("%q", german.Say)
 	}
 }

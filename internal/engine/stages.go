@@ -290,10 +290,11 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	v.Zones = []KeyedZone{}
 	for _, z := range v.Sheet.Zones {
 		id := ids[z.Zone]
-		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.wantedTable()[z.Zone]})
+		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.wantedTable()[z.Zone], Identity: site.GroupIdentity(d.State.Site.Devices[d.State.Site.Zones[id].Device].Identity)})
 	}
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = Lost(d.lang, d.profile)
+	v.Idle, v.Dropped = int(d.profile.Timing.IdleDrop.SI()), d.profile.Dialogue.Dropped
 	return v, nil
 }
 
@@ -334,6 +335,11 @@ func (d *Desk) Lost(now time.Time, found keypad.ZoneTable, at keypad.At, shown s
 			cards = z.Cards
 		case at.Kind == keypad.AtCheck:
 			cards = z.Check
+		}
+	}
+	for _, k := range v.Kept {
+		if k.Zone.Zone == at.Zone && at.Kind == keypad.AtCheck {
+			cards = k.Zone.Check
 		}
 	}
 	if at.Card < 1 || at.Card > len(cards) {

@@ -232,13 +232,16 @@ type Keying struct {
 	Zones    []KeyedZone       `json:"zones"`    // one for each zone of the sheet, in its order
 	Kept     []KeptZone        `json:"kept"`     // one for each zone of Sheet.Same, in its order
 	Lost     []string          `json:"lost"`     // what to do when the panel shows something else, in order
+	Idle     int               `json:"idle"`     // seconds without a key after which the panel drops the zone in hand; 0: never
+	Dropped  string            `json:"dropped"`  // what it shows then
 }
 
 // KeyedZone says under which id of the site a zone of the sheet stands, and whether it is keyed as far as anybody knows.
 type KeyedZone struct {
-	ID    string       `json:"id"`
-	Keyed bool         `json:"keyed"`
-	Slots keypad.Slots `json:"slots"` // what the panel holds when the zone was keyed and kept: body of the entry that says so
+	ID       string       `json:"id"`
+	Keyed    bool         `json:"keyed"`
+	Identity string       `json:"identity"` // of its device, as the label prints it; "" without one
+	Slots    keypad.Slots `json:"slots"`    // what the panel holds when the zone was keyed and kept: body of the entry that says so
 }
 
 // Prove is the prove stage.

@@ -814,6 +814,7 @@ export interface KeyRow {
 export interface KeyedZone {
   id: string;
   keyed: boolean;
+  identity: string;
   slots: Record<string, string> | null;
 }
 
@@ -825,6 +826,8 @@ export interface Keying {
   zones: KeyedZone[] | null;
   kept: KeptZone[] | null;
   lost: string[] | null;
+  idle: number;
+  dropped: string;
 }
 
 export interface KeypadTold {

@@ -11,3 +11,16 @@ export interface Question {
 
 /** The answer to the question of the same id: the engine's JSON, or why there is none. */
 export type Answer = { id: number; response: string } | { id: number; failed: string };
+
+/** A picture for the worker that reads codes; its pixels are handed over. */
+export interface LabelPicture {
+  id: number;
+  pixels: ArrayBuffer;
+  width: number;
+  height: number;
+  /** Takes its time: a photograph, not a frame of a film. */
+  hard: boolean;
+}
+
+/** What the codes on it say. */
+export type Codes = { id: number; texts: string[] } | { id: number; failed: string };
