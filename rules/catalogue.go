@@ -133,7 +133,7 @@ var catalogue = []Row{
 
 	{"Placement", "Smoke alarm in every sleeping room; outside each within 6.4 m along the path; on every level.", []string{"sleep.detection", "sleep.outside", "storey.detection"}, ""},
 	{"Placement", "Door between sleeping and living area: an alarm on each side.", []string{"sleep.outside"}, notInModel + "which doors part sleeping from living areas."},
-	{"Placement", "Level over 93 m2: every point within 9.1 m travel, or one alarm per 46.5 m2.", []string{"smoke.coverage"}, "Travel over several rooms comes with the route engine; the reach is judged per room."},
+	{"Placement", "Level over 93 m²: every point within 9.1 m travel, or one alarm per 46.5 m².", []string{"smoke.coverage"}, "Travel over several rooms comes with the route engine; the reach is judged per room."},
 	{"Placement", "Not within 0.9 m of a bathroom door, supply register or fan.", []string{"smoke.bathroom"}, notInModel + "registers and fans."},
 	{"Placement", "Not within 3.0 m of cooking unless listed for it.", []string{"smoke.kitchen", "smoke.cooking"}, notInModel + "the cooker's place: measured from the kitchen door."},
 	{"Placement", "Sloped and peaked ceilings.", nil, notInModel + "the shape of the ceiling."},

@@ -151,7 +151,13 @@ func (d *Desk) papersAt(now time.Time, units string, only ...site.ZoneID) (func(
 }
 
 func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
-	findings, err := d.Findings(now)
+	judged := d
+	if own := *d.State.Site; units != "" && units != own.Premises.Units { // findings say lengths in the units of the site that they judge
+		state := *d.State
+		own.Premises.Units, state.Site = units, &own
+		judged = NewDesk(&state, 0).In(d.lang)
+	}
+	findings, err := judged.Findings(now)
 	if err != nil {
 		return papers.Job{}, &Problem{Code: "bad-request", Say: words.Upper(words.Said(err).In(d.lang)) + ".", Try: d.lang.Say("Choose a rule set that this version knows."), Err: err}
 	}

@@ -44,7 +44,7 @@ func (d *Desk) roomRow(id site.RoomID) RoomRow {
 	}
 	area := ""
 	if poly := r.Outline.Polygon(); len(poly) >= 3 {
-		area = d.lang.Number(poly.Area(), 1) + " m2"
+		area = d.lang.Number(poly.Area(), 1) + " m²"
 		if s.Premises.Units == "imperial" {
 			area = d.lang.Say("%.0f sq ft", poly.Area()/(0.3048*0.3048))
 		}

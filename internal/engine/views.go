@@ -111,7 +111,7 @@ type RoomRow struct {
 	ID       string `json:"id"`
 	Name     string `json:"name"`
 	Storey   string `json:"storey"`
-	Line     string `json:"line"` // "Hall, 20.0 m2, 2 devices, 1 alarm"
+	Line     string `json:"line"` // "Hall, 20.0 m², 2 devices, 1 alarm"
 	Sleeping bool   `json:"sleeping"`
 	Use      string `json:"use"`
 	UseSay   string `json:"useSay"`

@@ -47,7 +47,7 @@ func (w *writer) property() {
 	assessment := map[string]string{"": l.Say("not asked"), "none": l.Say("none in writing"), "asked": l.Say("asked for")}
 	risk, known := assessment[s.Premises.RiskAssessment]
 	if !known {
-		risk = l.Say("in writing, %s", s.Premises.RiskAssessment)
+		risk = l.Say("in writing, %s", w.dated(s.Premises.RiskAssessment))
 	}
 	w.pair(&out, l.Say("Fire risk assessment"), risk)
 	w.pair(&out, l.Say("Storeys"), itoa(len(s.Storeys)))
@@ -484,7 +484,7 @@ func (w *writer) zonesPlain() {
 	l, s := w.l, w.s
 	t := Table{
 		Head:   []string{l.Say("Zone"), l.Say("Label"), l.Say("Kind"), l.Say("Room"), l.Say("Device"), l.Say("Identity"), l.Say("Code"), l.Say("Paths"), l.Say("Loss window")},
-		Widths: []float64{8, 26, 20, 24, 24, 17, 9, 22, 12}, Empty: l.Say("No zone yet."), Rows: [][]string{},
+		Widths: []float64{8, 25, 18, 24, 27, 20, 9, 20, 10}, Empty: l.Say("No zone yet."), Rows: [][]string{},
 	}
 	for _, id := range w.zones() {
 		z := s.Zones[id]

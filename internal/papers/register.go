@@ -33,12 +33,15 @@ func (w *writer) dueOf(id string) string {
 	return ""
 }
 
-// lastProof is when a zone was last proved, and how far.
-func (w *writer) lastProof(zone site.ZoneID) string {
+// lastProof is when a zone, or a device without one, was last proved, and how far: by the alarm of its device, by the test
+// buttons of the heads that a listening bridge hears, by somebody who heard a sounder.
+func (w *writer) lastProof(zone site.ZoneID, device site.DeviceID) string {
 	for _, run := range slices.Backward(w.State.Runs) {
 		steps, outcome := w.Judge(run)
 		for i, r := range outcome.Steps {
-			if steps[i].Zone != zone || steps[i].Kind != prove.StepZone || steps[i].Proof != prove.ProofAlarm || !r.Verdict.Good() {
+			st := steps[i]
+			mine := zone != "" && st.Zone == zone && (st.Proof == prove.ProofAlarm || st.Proof == prove.ProofPress) || zone == "" && st.Device == device && st.Proof == prove.ProofSound
+			if !mine || !r.Verdict.Good() {
 				continue
 			}
 			at := tripped(run, steps[i].ID)
@@ -80,7 +83,7 @@ func (w *writer) register() {
 	l, s := w.l, w.s
 	t := Table{
 		Head:   []string{l.Say("Device"), l.Say("Identity, input"), l.Say("Zone"), l.Say("Place"), l.Say("Made, installed"), l.Say("Battery, next"), l.Say("End of life"), l.Say("Last proof"), l.Say("Level")},
-		Widths: []float64{36, 22, 10, 42, 22, 22, 20, 22, 16}, Empty: l.Say("No device yet."), Rows: [][]string{}, Key: 1,
+		Widths: []float64{32, 22, 10, 54, 20, 20, 18, 22, 14}, Empty: l.Say("No device yet."), Rows: [][]string{}, Key: 1,
 	}
 	sheet := &tables.Table{Name: l.Say("Devices"), Columns: []string{
 		l.Say("Device"), l.Say("Model"), l.Say("Kind"), l.Say("Identity"), l.Say("Input"), l.Say("Zone"), l.Say("Label"), l.Say("Room"), l.Say("Storey"), "x", "y", "z",
@@ -104,10 +107,7 @@ func (w *writer) register() {
 		}
 		for i, zone := range carried {
 			z := s.Zones[zone]
-			proof := ""
-			if zone != "" {
-				proof = w.lastProof(zone)
-			}
+			proof := w.lastProof(zone, id)
 			name := cmp.Or(m.Name, string(id))
 			if i > 0 {
 				name = "″"
@@ -276,7 +276,7 @@ func (w *writer) photos() {
 		if !strings.HasPrefix(b.Media, "image/") {
 			continue
 		}
-		out = append(out, Photo{Address: b.Address, Media: b.Media, Say: join(", ", w.about(b.About), b.Name, l.Day(b.At.In(w.Zone)))})
+		out = append(out, Photo{Address: b.Address, Media: b.Media, Say: join(", ", cmp.Or(w.about(b.About), b.Name), l.Day(b.At.In(w.Zone)))})
 	}
 	if len(out) > 0 {
 		w.add(Section{ID: "photos", Title: l.Say("Photographs"), Photos: out})
@@ -286,15 +286,22 @@ func (w *writer) photos() {
 // about names the thing that a JSON pointer into the site leads to.
 func (w *writer) about(pointer string) string {
 	keys := strings.Split(strings.TrimPrefix(pointer, "/"), "/")
-	if len(keys) < 2 {
-		return pointer
+	switch {
+	case keys[0] == "panel":
+		return w.l.Say("Panel")
+	case len(keys) < 2:
+		return pointer[min(len(pointer), 1):]
 	}
 	id := keys[1]
 	s := w.s
 	switch keys[0] {
 	case "devices":
 		m, _ := s.ModelOf(site.DeviceID(id))
-		return join(", ", cmp.Or(m.Name, id), s.Rooms[s.Devices[site.DeviceID(id)].Room].Name)
+		name := cmp.Or(m.Name, id)
+		if zones := s.ZonesOf(site.DeviceID(id)); len(zones) == 1 {
+			name = join(" ", string(zones[0]), cmp.Or(s.Zones[zones[0]].Label, name))
+		}
+		return join(", ", name, s.Rooms[s.Devices[site.DeviceID(id)].Room].Name)
 	case "heads":
 		return join(", ", w.l.Say("Head %s", id), s.Rooms[s.Heads[site.HeadID(id)].Room].Name)
 	case "rooms":

@@ -61,7 +61,7 @@ func (w *writer) zoneList() {
 	w.add(Section{ID: "replaces", Own: true, Framed: true, Text: []string{l.Say("This list replaces every earlier one. Please put it in, read it back zone by zone, and say so. People to call come in a document of their own.")}})
 	t := Table{
 		Head:   []string{l.Say("Zone"), l.Say("Label as spoken"), l.Say("Category"), l.Say("Area"), l.Say("Room"), l.Say("Code"), l.Say("Restore"), l.Say("Paths"), l.Say("Remarks")},
-		Widths: []float64{8, 29, 18, 23, 27, 9, 14, 23, 26}, Empty: l.Say("No zone yet."), Rows: [][]string{},
+		Widths: []float64{8, 29, 17, 22, 34, 9, 13, 21, 26}, Empty: l.Say("No zone yet."), Rows: [][]string{},
 	}
 	sheet := &tables.Table{Name: l.Say("Zone list"), Columns: []string{l.Say("Account"), l.Say("Zone"), l.Say("Label"), l.Say("Category"), l.Say("Kind"), l.Say("Area"), l.Say("Room"), l.Say("Code"), l.Say("Meaning"), l.Say("Restore"), l.Say("Paths"), l.Say("Remarks")}}
 	for _, id := range w.zones() {

@@ -141,6 +141,14 @@ func (w *writer) date(d site.Date) string {
 	return d.String()
 }
 
+// dated writes a text that may be a date.
+func (w *writer) dated(text string) string {
+	if d, err := site.ParseDate(text); err == nil {
+		return w.date(d)
+	}
+	return text
+}
+
 // spoken is the label as the panel speaks it.
 func (w *writer) spoken(z site.Zone) string {
 	if len(z.Words) > 0 {

@@ -225,11 +225,13 @@ func (p *page) signs(list []papers.Sign) {
 	const high = signHigh
 	columns := max(2, min(3, len(list)))
 	wide := (p.width() - 8*float64(columns-1)) / float64(columns)
+	y := 0.0
 	for i, s := range list {
 		if i%columns == 0 {
 			p.room(high + 3 + p.tail)
+			y = p.GetY() // drawing a stroke moves it
 		}
-		x, y := margin+float64(i%columns)*(wide+8), p.GetY()
+		x := margin + float64(i%columns)*(wide+8)
 		p.SetFont("text", "B", body)
 		p.Text(x, y+4, s.Say)
 		p.SetLineWidth(0.2)

@@ -249,6 +249,10 @@ func (p *page) section(s papers.Section) {
 		p.room(p.framedHigh(s) + 3 + p.tail)
 	case len(s.Text)+len(s.Pairs)+len(s.Steps)+len(s.Sounds) == 0 && s.Table != nil:
 		below = p.start(*s.Table)
+	case len(s.Strips) > 0:
+		below = 40 // what the fills mean, in one or two lines, and two steps
+	case len(s.Text) == 0 && len(s.Pairs) > 0:
+		below = max(below, min(p.pairsHigh(s.Pairs), p.whole()/4)) // a short data sheet is not divided
 	case len(s.Text) == 0 && len(s.Signs) > 0:
 		below = signHigh + p.tail
 	case len(s.Text) == 0 && len(s.Photos) > 0:
@@ -299,6 +303,18 @@ func (p *page) framedHigh(s papers.Section) float64 {
 	}
 	for _, text := range s.Ticks {
 		high += p.tickHigh(text, p.width()-6)
+	}
+	return high
+}
+
+func (p *page) pairsHigh(list []papers.Pair) float64 {
+	p.SetFont("text", "", body)
+	high := 0.0
+	for _, x := range list {
+		high += float64(max(len(p.lines(x.Name, names-3)), len(p.lines(x.Value, p.width()-names)))) * lineHigh
+		if x.Value == "" {
+			high += 1.6
+		}
 	}
 	return high
 }

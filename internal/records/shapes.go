@@ -114,9 +114,13 @@ func (p *page) clipTo(shape int, outline []fpdf.PointType, x, y float64) {
 func (p *page) key() {
 	y, x := p.GetY()+3, margin+3
 	for i, state := range []string{"unproved", "waiting", "half", "proved", "failed"} {
-		p.stop(0, state, x, y)
 		p.SetFont("text", "", small)
 		say := p.paper.Frame.States[i]
+		if x+3.6+p.GetStringWidth(say) > margin+p.width() { // long words in some languages
+			x, y = margin+3, y+6
+		}
+		p.stop(0, state, x, y)
+		p.SetFont("text", "", small)
 		p.Text(x+3.6, y+0.9, say)
 		x += p.GetStringWidth(say) + 10
 	}
@@ -136,19 +140,26 @@ func (p *page) plans(storeys []drawing.Plan) {
 	if drawn == 0 {
 		return
 	}
+	p.SetFont("text", "", small)
+	key := float64(len(p.lines(p.paper.Frame.Key, p.width())))*rowHigh + 4
 	for _, s := range storeys {
 		if s.Max.X > s.Min.X && s.Max.Y > s.Min.Y {
-			p.storey(s, scale)
+			drawn--
+			below := 0.0
+			if drawn == 0 {
+				below = key // what the marks mean stays with the last plan
+			}
+			p.storey(s, scale, below)
 		}
 	}
 	p.Ln(3)
 	p.para(p.paper.Frame.Key, small)
 }
 
-// storey draws one plan where the page stands.
-func (p *page) storey(s drawing.Plan, scale float64) {
+// storey draws one plan where the page stands, with below mm left under it.
+func (p *page) storey(s drawing.Plan, scale, below float64) {
 	high := (s.Max.Y - s.Min.Y) * scale
-	p.room(high + 30)
+	p.room(high + 30 + below)
 	p.title(s.Name, 0)
 	top := p.GetY() + 2
 	at := func(q geom.Point) (x, y float64) { return margin + (q.X-s.Min.X)*scale, top + (s.Max.Y-q.Y)*scale }
