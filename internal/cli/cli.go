@@ -13,6 +13,7 @@ import (
 
 	"proofbell/internal/app"
 	"proofbell/internal/engine"
+	"proofbell/site"
 )
 
 // Version is what `proofbell --version` prints.
@@ -88,9 +89,23 @@ func Main(ctx context.Context, args []string, in io.Reader, out, errOut io.Write
 	case errors.Is(err, ErrNotGood):
 		return NotGood
 	default:
-		say(errOut, err)
+		say(errOut, inWordsOf(k, err))
 		return Unusable
 	}
+}
+
+// inWordsOf says the faults of a site file in the language that a command was given.
+func inWordsOf(k *kong.Context, err error) error {
+	var faults site.Faults
+	if !errors.As(err, &faults) {
+		return err
+	}
+	for _, flag := range k.Flags() {
+		if flag.Name == "lang" {
+			return faults.In(fmt.Sprint(k.FlagValue(flag)))
+		}
+	}
+	return err
 }
 
 // say prints an error for a person: problems with their next step, everything else as it is.

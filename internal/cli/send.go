@@ -210,16 +210,11 @@ func (c *sendCmd) why(err error) string {
 		each = joined.Unwrap() // of SendInOrder: one for each receiver
 	}
 	if len(each) != len(c.To) {
-		return noReply(strings.Join(c.To, ", "))
+		return noReply(strings.Join(c.To, ", "), nil)
 	}
 	var said []string
 	for i, to := range c.To {
-		var op *net.OpError
-		if errors.As(each[i], &op) {
-			said = append(said, fmt.Sprintf("no reply from %s: %v: does a receiver listen there?", to, op))
-		} else {
-			said = append(said, noReply(to))
-		}
+		said = append(said, noReply(to, each[i]))
 	}
 	return strings.Join(said, "\n")
 }
@@ -234,27 +229,30 @@ func onThisMachine(to string) (bool, error) {
 	return host == "localhost" || ip != nil && ip.IsLoopback(), nil
 }
 
-// noReply says what silence may mean.
-func noReply(to string) string {
+// noReply says what silence may mean; err is the network's, if it told one.
+func noReply(to string, err error) string {
+	var op *net.OpError
+	if errors.As(err, &op) && !op.Timeout() {
+		return fmt.Sprintf("no reply from %s: %v: does a receiver listen there?", to, op)
+	}
 	return fmt.Sprintf("no reply from %s: is a receiver there, and is the account on test? Off test a receiver of ours stores and stays silent.", to)
 }
 
 // sendRaw sends bytes as they are, sound or not, and prints what comes back.
 func (c *sendCmd) sendRaw(ctx context.Context, io *streams) (err error) {
 	conn, err := c.dial(ctx, c.To[0])
-	if err != nil {
-		return fmt.Errorf("sending: %w", err)
+	var reply string
+	if err == nil {
+		defer func() { err = errors.Join(err, conn.Close()) }()
+		if err := conn.SetDeadline(time.Now().Add(c.Timeout)); err != nil {
+			return err
+		}
+		if _, err = conn.Write([]byte("\n" + c.Frame + "\r")); err == nil {
+			reply, err = bufio.NewReader(conn).ReadString('\r')
+		}
 	}
-	defer func() { err = errors.Join(err, conn.Close()) }()
-	if err := conn.SetDeadline(time.Now().Add(c.Timeout)); err != nil {
-		return err
-	}
-	if _, err := conn.Write([]byte("\n" + c.Frame + "\r")); err != nil {
-		return fmt.Errorf("sending: %w", err)
-	}
-	reply, err := bufio.NewReader(conn).ReadString('\r')
 	if errors.Is(err, os.ErrDeadlineExceeded) || err != nil && reply == "" {
-		fmt.Fprintln(io.out, noReply(c.To[0]))
+		fmt.Fprintln(io.out, noReply(c.To[0], err))
 		return ErrNotGood
 	}
 	fmt.Fprintln(io.out, strings.Trim(reply, "\r\n"))

@@ -118,6 +118,7 @@ func TestSignalSend(t *testing.T) {
 		"the second receiver":          {[]string{nobody, l.addr, "--account", "4816", "--json"}, Good, `^{"to":"` + l.addr + `","attempts":2,"answer":"ACK","reply":{.*}}\n$`, `^$`, l, "periodic test", false, 1},
 		"nobody":                       {[]string{nobody, "--account", "4816", "--json"}, NotGood, `"answer":"silence","why":"no reply from ` + nobody + `: dial tcp .*connection refused: does a receiver listen there`, `^$`, l, "", false, 0},
 		"nobody, nobody over UDP":      {[]string{nobody, "--account", "4816", "--udp"}, NotGood, `^no reply from ` + nobody + `: .*connection refused: does a receiver listen there\?\n$`, `^$`, l, "", false, 0},
+		"a frame as it is, to nobody":  {[]string{nobody, "--frame", "x"}, NotGood, `^no reply from ` + nobody + `: dial tcp .*connection refused: does a receiver listen there\?\n$`, `^$`, l, "", false, 0},
 		"nobody, and silence":          {[]string{nobody, silent.addr, "--account", "4816", "--timeout", "100ms"}, NotGood, `^no reply from ` + nobody + `: .*refused.*\nno reply from ` + silent.addr + `: is a receiver there`, `^$`, silent, "periodic test", false, 1},
 		"a code of one digit":          {[]string{l.addr, "--account", "4816", "--code", "1"}, Unusable, `^$`, `--code "1": a Contact ID event has three digits`, l, "", false, 0},
 		"an account with a G":          {[]string{l.addr, "--account", "00G2"}, Unusable, `^$`, `--account "00G2": an account has 1 to 16 digits`, l, "", false, 0},
