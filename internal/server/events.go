@@ -20,7 +20,7 @@ const (
 // without answering, of whatever account.
 func (s *server) events(w http.ResponseWriter, r *http.Request) {
 	job := jobID(r)
-	cursor, err := number(r, "after", 0, 1<<53)
+	cursor, err := seen(r)
 	if err == nil {
 		_, _, err = s.App.Key(job)
 	}
@@ -28,21 +28,17 @@ func (s *server) events(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	if last, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64); err == nil && last >= 0 {
-		cursor = last
-	}
 	watcher, unwatch := s.App.Watch(job)
 	defer unwatch()
-	stream := newStream(w)
+	stream := newStream(w, r)
 	ticker := time.NewTicker(beat)
 	defer ticker.Stop()
-	stop, _ := r.Context().Value(ending{}).(<-chan struct{}) // nil in tests: never
 	cursor = s.catchUp(r, stream, job, cursor)
 	for stream.err == nil {
 		select {
 		case <-r.Context().Done():
 			return
-		case <-stop:
+		case <-stream.stop:
 			return
 		case <-watcher.Grown:
 			cursor = s.catchUp(r, stream, job, cursor)
@@ -101,16 +97,27 @@ func (s *server) catchUp(r *http.Request, stream *stream, job evidence.JobID, cu
 
 // stream writes server-sent events; its first error ends it.
 type stream struct {
-	w   http.ResponseWriter
-	c   *http.ResponseController
-	err error
+	w    http.ResponseWriter
+	c    *http.ResponseController
+	stop <-chan struct{} // closed when the server ends; nil in tests: never
+	err  error
 }
 
-func newStream(w http.ResponseWriter) *stream {
+func newStream(w http.ResponseWriter, r *http.Request) *stream {
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("Cache-Control", "no-store")
 	w.Header().Set("X-Accel-Buffering", "no")
-	return &stream{w: w, c: http.NewResponseController(w)}
+	stop, _ := r.Context().Value(ending{}).(<-chan struct{})
+	return &stream{w: w, c: http.NewResponseController(w), stop: stop}
+}
+
+// seen is the last event that a client has: a browser that comes back names it by itself.
+func seen(r *http.Request) (int64, error) {
+	cursor, err := number(r, "after", 0, 1<<53)
+	if last, bad := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64); bad == nil && last >= 0 {
+		cursor = last
+	}
+	return cursor, err
 }
 
 func (s *stream) send(event, id string, v any) {

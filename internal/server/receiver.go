@@ -112,23 +112,19 @@ func (s *server) frame(w http.ResponseWriter, r *http.Request) {
 // receiverEvents streams the receiver's state, when it has changed, and new frames, newest first. A flood is not sent in
 // full: missed says how many frames are left out.
 func (s *server) receiverEvents(w http.ResponseWriter, r *http.Request) {
-	cursor, err := number(r, "after", 0, 1<<53)
+	cursor, err := seen(r)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	if last, err := strconv.ParseInt(r.Header.Get("Last-Event-ID"), 10, 64); err == nil && last >= 0 {
-		cursor = last
-	}
 	grown, unwatch := s.App.WatchFrames()
 	defer unwatch()
-	stream := newStream(w)
+	stream := newStream(w, r)
 	ticker, pulse := time.NewTicker(stateEvery), time.NewTicker(beat)
 	defer ticker.Stop()
 	defer pulse.Stop()
 	gathered := time.NewTimer(0) // what is held already comes first
 	defer gathered.Stop()
-	stop, _ := r.Context().Value(ending{}).(<-chan struct{}) // nil in tests: never
 	var wake <-chan struct{}
 	var told []byte
 	tellState := func() {
@@ -151,7 +147,7 @@ func (s *server) receiverEvents(w http.ResponseWriter, r *http.Request) {
 		select {
 		case <-r.Context().Done():
 			return
-		case <-stop:
+		case <-stream.stop:
 			return
 		case <-wake:
 			gathered.Reset(gather)
