@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, openJob, run, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, inBoth, keptOffline, openJob, run, serve, shot, views } from "./harness.js";
 
 const stage = async (t, server, path, look) => (await openJob(t, server, path, look)).page;
 
@@ -21,21 +21,20 @@ const screens = {
 };
 
 for (const [name, view] of Object.entries(views)) {
-  for (const dark of [false, true]) {
-    const look = `${name}-${dark ? "dark" : "light"}`;
-    test(`every page of the hand-over fits and is accessible: ${look}`, async (t) => {
-      const server = await serve(t);
-      const page = await stage(t, server, "hand", { view, dark });
-      const base = page.url().replace(/\/hand$/, "");
-      for (const [path, ready] of Object.entries(screens)) {
-        await page.goto(`${base}/${path}`);
-        await ready(page).waitFor();
+  test(`every page of the hand-over fits and is accessible, light and dark: ${name}`, async (t) => {
+    const server = await serve(t);
+    const page = await stage(t, server, "hand", { view });
+    const base = page.url().replace(/\/hand$/, "");
+    for (const [path, ready] of Object.entries(screens)) {
+      await page.goto(`${base}/${path}`);
+      await ready(page).waitFor();
+      await inBoth(page, async (scheme) => {
         await assertAccessible(page);
         await assertFits(page, { target: name === "phone" ? 56 : 44 });
-        await shot(page, `${path.replaceAll("/", "-")}-${look}`);
-      }
-    });
-  }
+        await shot(page, `${path.replaceAll("/", "-")}-${name}-${scheme}`);
+      });
+    }
+  });
 }
 
 test("fill, sign, issue, change a zone: the next issue says what changed", async (t) => {

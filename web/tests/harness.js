@@ -259,6 +259,15 @@ export async function askEngine(page, method, argument) {
   );
 }
 
+/** Shows a page in light and in dark without loading it anew, and gives each to `look` by that name. */
+export async function inBoth(page, look) {
+  for (const colorScheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme });
+    await look(colorScheme);
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+}
+
 /** Fails on what axe calls serious or critical. Run by evaluate: the page's own policy forbids foreign scripts. */
 export async function assertAccessible(page) {
   await page.evaluate(axe.source);
@@ -355,8 +364,12 @@ export async function assertFits(page, { target = 56 } = {}) {
   assert.deepEqual(faults, [], page.url());
 }
 
-/** Keeps a picture in test-results/, which is not committed, for a person to look at; of the whole page unless `more` says otherwise. */
+/**
+ * With PICTURES in the environment: keeps a picture in test-results/, which is not committed, for a person to look at; of the whole page
+ * unless `more` says otherwise. The gate goes without: a long page takes a second, and no test reads it.
+ */
 export async function shot(page, name, more = {}) {
+  if (!process.env.PICTURES) return;
   const folder = join(root, "test-results");
   await mkdir(folder, { recursive: true });
   await page.screenshot({ path: join(folder, `${name}.png`), fullPage: true, animations: "disabled", ...more });

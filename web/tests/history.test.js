@@ -1,7 +1,7 @@
 // The history of a station, read on the device: pasted, as a file, as practice; asked, corrected, kept; drawn to zoom.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, draft, keptOffline, openJob, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, draft, inBoth, keptOffline, openJob, serve, shot, views } from "./harness.js";
 
 /** Opens the history of the drafted Larkwater Mill with somebody at work. */
 async function history(t, server, options) {
@@ -16,36 +16,34 @@ const practise = async (page) => {
 };
 
 for (const [name, view] of Object.entries(views)) {
-  for (const dark of [false, true]) {
-    const look = `${name}-${dark ? "dark" : "light"}`;
-    test(`what a history speaks for fits and is accessible: ${look}`, async (t) => {
-      const server = await serve(t);
-      const page = await history(t, server, { view, dark });
-      const fits = () => assertFits(page, { target: name === "phone" ? 56 : 44 });
-      await assertAccessible(page);
-      await fits();
-      await shot(page, `history-empty-${look}`);
-      await practise(page);
-      await page.getByRole("button", { name: "Mark on the timeline" }).first().click();
-      for (const fold of ["Why it is named", "What is seen, as a table"]) await page.getByText(fold).first().click();
-      await page.evaluate(() => {
-        for (const fold of document.querySelectorAll("details")) fold.open = true;
+  test(`what a history speaks for fits and is accessible, light and dark: ${name}`, async (t) => {
+    const server = await serve(t);
+    const page = await history(t, server, { view });
+    const look = (what) =>
+      inBoth(page, async (scheme) => {
+        await assertAccessible(page);
+        await assertFits(page, { target: name === "phone" ? 56 : 44 });
+        await shot(page, `history-${what}-${name}-${scheme}`);
       });
-      await assertAccessible(page);
-      await fits();
-      await shot(page, `history-${look}`);
-      await page.evaluate(() => {
-        for (const fold of document.querySelectorAll("details")) fold.open = false;
-      });
-      await shot(page, `history-folded-${look}`);
-      await page.getByRole("application").scrollIntoViewIfNeeded();
-      await shot(page, `history-time-${look}`, { fullPage: false });
-      await page.goto(page.url().replace("/history", ""));
-      await page.getByRole("link", { name: /what the station's history speaks for/ }).click();
-      // Coming back does not lose it: but a page that was loaded anew has nothing.
-      await page.getByLabel("Paste the history").waitFor();
-    });
-  }
+    const folds = (open) =>
+      page.evaluate((open) => {
+        for (const fold of document.querySelectorAll("details")) fold.open = open;
+      }, open);
+    await look("empty");
+    await practise(page);
+    await page.getByRole("button", { name: "Mark on the timeline" }).first().click();
+    for (const fold of ["Why it is named", "What is seen, as a table"]) await page.getByText(fold).first().click();
+    await folds(true);
+    await look("open");
+    await folds(false);
+    await inBoth(page, (scheme) => shot(page, `history-folded-${name}-${scheme}`));
+    await page.getByRole("application").scrollIntoViewIfNeeded();
+    await inBoth(page, (scheme) => shot(page, `history-time-${name}-${scheme}`, { fullPage: false }));
+    await page.goto(page.url().replace("/history", ""));
+    await page.getByRole("link", { name: /what the station's history speaks for/ }).click();
+    // Coming back does not lose it: but a page that was loaded anew has nothing.
+    await page.getByLabel("Paste the history").waitFor();
+  });
 }
 
 test("the timeline comes closer by buttons, keys, wheel and a drag, and says what is there", async (t) => {

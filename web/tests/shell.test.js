@@ -1,22 +1,21 @@
 // The shell of the application: whatever the pages show, they open, fit, speak, and open again with no server.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { askEngine, assertAccessible, assertFits, keptOffline, open, serve, shot, views } from "./harness.js";
+import { askEngine, assertAccessible, assertFits, inBoth, keptOffline, open, serve, shot, views } from "./harness.js";
 
 const drawn = (page) => page.locator("#app h1").first().waitFor();
 
 for (const [name, view] of Object.entries(views)) {
-  for (const dark of [false, true]) {
-    const look = `${name}-${dark ? "dark" : "light"}`;
-    test(`the first page fits and is accessible: ${look}`, async (t) => {
-      const server = await serve(t);
-      const page = await open(t, server.url, { view, dark });
-      await drawn(page);
+  test(`the first page fits and is accessible, light and dark: ${name}`, async (t) => {
+    const server = await serve(t);
+    const page = await open(t, server.url, { view });
+    await drawn(page);
+    await inBoth(page, async (scheme) => {
       await assertAccessible(page);
       await assertFits(page, { target: name === "phone" ? 56 : 44 });
-      await shot(page, `first-${look}`);
+      await shot(page, `first-${name}-${scheme}`);
     });
-  }
+  });
 }
 
 test("the first page is light on the wire, the engine apart", async (t) => {
