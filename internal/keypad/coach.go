@@ -294,7 +294,7 @@ const mostSought = 3000
 const farther = 3
 
 // detour is what it costs, in keys, to have a wrong answer taken on the way back: nobody does so gladly.
-const detour = 2
+const detour = 6
 
 // back finds the way after which the panel is on the sheet again with the fewest keys left to press, storing nothing and not
 // leaving programming.
