@@ -48,6 +48,7 @@ const (
 	NoAccount Silence = "no-account" // it names none
 	NoJob     Silence = "no-job"     // no job here has that account
 	NoRun     Silence = "no-run"     // the job has no open run
+	Beside    Silence = "beside"     // only a practice job has an open run, and another job has the account in earnest
 	NotOnTest Silence = "not-on-test"
 	Spooled   Silence = "spooled" // too much waits for the books, see Backlog
 )
@@ -201,6 +202,8 @@ func (a *App) silence(account string) (Silence, evidence.JobID) {
 		return NoAccount, ""
 	case g.job == "":
 		return NoJob, ""
+	case g.run == "" && slices.ContainsFunc((*a.gates.Load())[strings.ToUpper(account)], func(g gate) bool { return g.run != "" }):
+		return Beside, g.job
 	case g.run == "":
 		return NoRun, g.job
 	}

@@ -6,7 +6,9 @@ import (
 	"testing"
 	"time"
 
+	"proofbell/evidence"
 	"proofbell/internal/app"
+	"proofbell/internal/book"
 	"proofbell/internal/words"
 	"proofbell/signal"
 )
@@ -304,6 +306,15 @@ func TestAccountsUnderTest(t *testing.T) {
 	h.observed(fmt.Sprintf("\n%04X%04X%s\r", signal.CRC([]byte(body)), len(body), body), signal.StaySilent, nil)
 	if l := h.newest(); l.Silence != app.NotOnTest || l.Job != job {
 		t.Errorf("%+v", l.FrameRow)
+	}
+	// A practice run on the number of a job in earnest answers nothing, and that is why: it has a run.
+	h.openRun(h.job("5001"), "5001", true)
+	earnest := h.job("5001")
+	h.act(earnest, evidence.KindEdit, book.EditBody{Patch: []byte(`{"practice":null}`)}, nil)
+	body = `"NULL"0000L0#5001[]`
+	h.observed(fmt.Sprintf("\n%04X%04X%s\r", signal.CRC([]byte(body)), len(body), body), signal.StaySilent, nil)
+	if l := h.newest(); l.Silence != app.Beside || l.Job != earnest {
+		t.Errorf("practice beside a job in earnest: %+v", l.FrameRow)
 	}
 }
 

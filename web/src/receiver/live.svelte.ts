@@ -75,7 +75,7 @@ export interface FrameRow {
   state: "answered" | "silent" | "refused" | "damaged" | "not-stored";
   events?: { qualifier: string; words: string; numberIs: string; address?: string; area?: number }[];
   fault?: FrameFault;
-  silence?: "no-account" | "no-job" | "no-run" | "not-on-test" | "spooled";
+  silence?: "no-account" | "no-job" | "no-run" | "beside" | "not-on-test" | "spooled";
   near?: { account: string; swapped: boolean; job: string };
   job?: string;
 }

@@ -102,6 +102,10 @@ export function silence(row: FrameRow): string {
       return t("No job here has account {account}.", { account });
     case "no-run":
       return t("Account {account} has no open proving run.", { account });
+    case "beside":
+      return t("Account {account} is that of a job in earnest too: its signals are not answered for practice.", {
+        account,
+      });
     case "not-on-test":
       return t("Account {account} is not on test.", { account });
     case "spooled":
