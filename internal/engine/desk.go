@@ -39,6 +39,12 @@ type ViewArg struct {
 	keypad.At        // job.lost: the card that does not fit
 	Shown     string `json:"shown"` // job.lost: what the panel shows instead; empty: asks what it can show
 
+	Seen  []keypad.Seen    `json:"seen"`  // job.reading: what was seen of a zone so far, card by card
+	Full  bool             `json:"full"`  // job.reading: every answer, even where a sum agrees
+	Stop  bool             `json:"stop"`  // job.reading: the zone is left now
+	Table evidence.EntryID `json:"table"` // job.rollback: the entry of a table that was found
+	Text  string           `json:"text"`  // job.table: a zone table as a file
+
 	Paper string `json:"paper"` // job.paper: kind of document
 	Units string `json:"units"` // of documents: metric, imperial; empty: as the site says
 }
@@ -50,6 +56,10 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
 	"job.identity": func(d *Desk, a ViewArg) (any, error) { return d.ReadIdentity(a.Identity), nil },
+	"job.readout":  func(d *Desk, a ViewArg) (any, error) { return d.ReadOut() },
+	"job.reading":  func(d *Desk, a ViewArg) (any, error) { return d.Reading(a) },
+	"job.rollback": func(d *Desk, a ViewArg) (any, error) { return d.RollBack(a.Table) },
+	"job.table":    func(d *Desk, a ViewArg) (any, error) { return d.TableFile(a.Text) },
 	"job.prove":    func(d *Desk, a ViewArg) (any, error) { return d.proving(a.Now, a), nil },
 	"job.told":     func(d *Desk, a ViewArg) (any, error) { return d.told(a.Now, a), nil },
 	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },

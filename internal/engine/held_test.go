@@ -78,3 +78,74 @@ func TestKeyingFromWhatThePanelHolds(t *testing.T) {
 		t.Errorf("of another panel %v is known", d.Held())
 	}
 }
+
+// A zone is read out over the engine's calls, kept, laid beside the plan, keyed over, and brought back.
+func TestReadOutOverTheEngine(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	d := j.desk()
+	v, err := d.ReadOut()
+	if err != nil || v.Not != "" || v.Next != "09" || v.Unknown != 33 || len(v.Zones) != 48 || len(v.Changes)+len(v.Found) != 0 {
+		t.Fatalf("%+v, %v", v, err)
+	}
+	// Zone 09 as the first draft has it: kind L. A slip is told, and then it is read again.
+	seen := []keypad.Seen{{Text: "A"}, {Text: "31 32 05"}}
+	slip, err := d.Reading(ViewArg{At: keypad.At{Zone: "9"}, Seen: append(slices.Clone(seen), keypad.Seen{Text: "9"})})
+	if err != nil || slip.Refused == "" || !slip.Sure || slip.Card.Then != "DANGER?" || slip.Card.N != 3 {
+		t.Errorf("a slip: %+v, %v", slip, err)
+	}
+	for _, text := range []string{"L", "2", "111", "N", "N", "R", "BR001013", "A", "1", "", ""} {
+		seen = append(seen, keypad.Seen{Text: text})
+	}
+	r, err := d.Reading(ViewArg{At: keypad.At{Zone: "09"}, Seen: seen})
+	if err != nil || !r.Done || !r.Read || r.Label != d.State.Site.Zones["09"].Label || !r.LifeSafety {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	if c := r.Change; c.State != "differs" || len(c.Rows) != 1 || c.Rows[0].Has != "L" || c.Rows[0].Wants != "S" || c.Rows[0].WantsMeans != "Smoke" || c.Rows[0].Unknown {
+		t.Errorf("change %+v", c)
+	}
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: v.Panel, Version: v.Version, Via: book.ViaRead, Zones: book.ZoneTable{"09": r.Slots}}, nil)
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: v.Panel, Via: book.ViaRead, Zones: book.ZoneTable{"11": {}, "48": {"kind": "X", "area": "A"}}}, nil)
+	d = j.desk()
+	v, _ = d.ReadOut()
+	if v.Next != "10" && v.Next != "12" || v.Unknown != 31 || len(v.Changes) != 3 || len(v.Found) != 1 || v.Found[0].Back != 0 || v.Found[0].Zones != 2 {
+		t.Errorf("%+v", v)
+	}
+	if c := v.Changes[2]; c.Zone != "48" || c.State != "extra" || len(c.Rows) != 2 || !c.Rows[1].Unknown || v.Changes[1].State != "empty" {
+		t.Errorf("changes %+v", v.Changes)
+	}
+	k, _ := d.Keying(noon, nil)
+	i := slices.IndexFunc(k.Sheet.Zones, func(z keypad.ZoneCards) bool { return z.Zone == "09" })
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Zone: "09", Slots: k.Zones[i].Slots}, nil)
+	d = j.desk()
+	back, err := d.RollBack(evidence.EntryID(v.Found[0].Entry))
+	if err != nil || back.Found.Back != 1 || len(back.Sheet.Zones) == 0 || len(back.Warnings) != 3 {
+		t.Fatalf("%+v, %v", back, err)
+	}
+	var zones []site.ZoneID
+	for _, z := range back.Sheet.Zones {
+		if len(z.Cards) > 0 {
+			zones = append(zones, z.Zone)
+		}
+	}
+	if !slices.Equal(zones, []site.ZoneID{"09"}) || !slices.Equal(back.Left, []site.ZoneID{"48"}) {
+		t.Errorf("keyed back %v, left %v", zones, back.Left)
+	}
+	held := d.Held()
+	got, _, err := keypad.Rehearse(d.profile, back.Sheet.Keys, keypad.ZoneTable{"09": held["09"]})
+	if err != nil || got["09"][panel.FieldKind] != "L" {
+		t.Errorf("going back leaves %v, %v", got["09"], err)
+	}
+	if _, err := d.RollBack("none"); err == nil {
+		t.Error("there is no such table")
+	}
+	raw, err := keypad.AppendTable(d.profile, keypad.ZoneTable{"09": held["09"]})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f, err := d.TableFile(string(raw)); err != nil || f.Count != 1 {
+		t.Errorf("%+v, %v", f, err)
+	}
+	if _, err := d.TableFile("{"); err == nil {
+		t.Error("half a file is taken")
+	}
+}

@@ -176,3 +176,13 @@ func Means(lang *words.Language, p *panel.Profile, f panel.Field, answer string,
 	}
 	return panel.SayValue(v).In(lang)
 }
+
+// Known reports whether the panel's description knows an answer of a field.
+func Known(p *panel.Profile, f panel.Field, answer string) bool {
+	for _, n := range p.Dialogue.Nodes {
+		if n.Field == f && n.Form != "" && takes(p, n, answer) || slices.ContainsFunc(n.Items, func(i panel.Pick) bool { return i.Sets[f] == answer && answer != "" }) {
+			return true
+		}
+	}
+	return false
+}

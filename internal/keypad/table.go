@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strconv"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -108,38 +109,38 @@ const maxInput = 1 << 20
 // panel can not hold; whether an answer makes sense is for the comparison to show.
 func ParseTable(p *panel.Profile, raw []byte) (ZoneTable, error) {
 	if len(raw) > maxInput {
-		return nil, fmt.Errorf("reading the zone table: it has %d bytes, want at most %d", len(raw), maxInput)
+		return nil, &words.Error{Say: words.Later("reading the zone table: it has %d bytes, want at most %d", len(raw), maxInput)}
 	}
 	var f tableFile
 	d := json.NewDecoder(bytes.NewReader(raw))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&f); err != nil {
-		return nil, fmt.Errorf("reading the zone table: %w; see docs/format/profile.md", err)
+		return nil, &words.Error{Say: words.Later("reading the zone table: %s; see docs/format/profile.md", words.Said(err))}
 	}
 	if d.More() {
-		return nil, fmt.Errorf("reading the zone table: something follows the document; give one document")
+		return nil, &words.Error{Say: words.Later("reading the zone table: something follows the document; give one document")}
 	}
 	if f.Format != TableFormat {
-		return nil, fmt.Errorf("reading the zone table: format %q, want %q", f.Format, TableFormat)
+		return nil, &words.Error{Say: words.Later("reading the zone table: format %q, want %q", f.Format, TableFormat)}
 	}
 	if f.Panel != p.Name {
-		return nil, fmt.Errorf("reading the zone table: it is of panel %q, the site has %q", f.Panel, p.Name)
+		return nil, &words.Error{Say: words.Later("reading the zone table: it is of panel %q, the site has %q", f.Panel, p.Name)}
 	}
 	out := ZoneTable{}
 	for _, id := range slices.Sorted(maps.Keys(f.Zones)) {
 		n, ok := p.ZoneNumber(id)
 		if !ok {
-			return nil, fmt.Errorf("reading the zone table: zone %q: the panel has %d to %d", id, p.Zones.First, p.Zones.Last)
+			return nil, &words.Error{Say: words.Later("reading the zone table: zone %q: the panel has %d to %d", id, p.Zones.First, p.Zones.Last)}
 		}
 		if out[p.ZoneID(n)] != nil {
-			return nil, fmt.Errorf("reading the zone table: zone %d is there twice", n)
+			return nil, &words.Error{Say: words.Later("reading the zone table: zone %d is there twice", n)}
 		}
 		for field, answer := range f.Zones[id] {
 			if !slices.Contains(panel.Fields()[1:], field) {
-				return nil, fmt.Errorf("reading the zone table: zone %s: %q is not a field; see docs/format/profile.md", id, field)
+				return nil, &words.Error{Say: words.Later("reading the zone table: zone %s: %q is not a field; see docs/format/profile.md", id, field)}
 			}
 			if len(answer) > 64 {
-				return nil, fmt.Errorf("reading the zone table: zone %s, %s: the answer is too long", id, field)
+				return nil, &words.Error{Say: words.Later("reading the zone table: zone %s, %s: the answer is too long", id, field)}
 			}
 		}
 		slots := f.Zones[id]

@@ -179,6 +179,15 @@ export interface Change {
   after: string;
 }
 
+export interface ChangeRow {
+  what: string;
+  has: string;
+  hasMeans: string;
+  wants: string;
+  wantsMeans: string;
+  unknown: boolean;
+}
+
 export interface Choice {
   value: string;
   say: string;
@@ -456,6 +465,11 @@ export interface Fault {
   cell?: string;
   say: string;
   try: string;
+}
+
+export interface FileRead {
+  zones: Record<string, Record<string, string>> | null;
+  count: number;
 }
 
 export interface FindLine {
@@ -1386,6 +1400,25 @@ export interface ReadBackLine {
   expect?: string;
 }
 
+export interface ReadCard {
+  zone: string;
+  n: number;
+  of: number;
+  shows: string;
+  press: string[] | null;
+  then: string;
+  ask: string;
+  field?: string;
+  what?: string;
+  planned: boolean;
+  plan: string;
+  means?: string;
+  options: ReadOption[] | null;
+  hint: string;
+  caution?: string;
+  until?: boolean;
+}
+
 export interface ReadCounts {
   lines: number;
   events: number;
@@ -1407,6 +1440,23 @@ export interface ReadLine {
   state: string;
 }
 
+export interface ReadOption {
+  shows: string;
+  means: string;
+}
+
+export interface ReadOut {
+  panel: string;
+  version: string;
+  not: string;
+  zones: ToRead[] | null;
+  next: string;
+  changes: ZoneChange[] | null;
+  same: number;
+  unknown: number;
+  found: TableFound[] | null;
+}
+
 export interface ReadRow {
   key: string;
   step: string;
@@ -1415,6 +1465,23 @@ export interface ReadRow {
   about: string;
   state: string;
   lines: ReadLine[] | null;
+}
+
+export interface Reading {
+  card: ReadCard;
+  done: boolean;
+  read: boolean;
+  slots: Record<string, string> | null;
+  unknown: string[] | null;
+  bySum: boolean;
+  notes: string[] | null;
+  zone: string;
+  label: string;
+  lifeSafety: boolean;
+  refused: string;
+  sure: boolean;
+  sum: boolean;
+  change: ZoneChange;
 }
 
 export interface Reason {
@@ -1507,6 +1574,13 @@ export interface Result {
   dropped: number;
   seconds: number;
   list: Slip[] | null;
+}
+
+export interface RollBack {
+  found: TableFound;
+  warnings: string[] | null;
+  sheet: Sheet;
+  left: string[] | null;
 }
 
 export interface Room {
@@ -1986,6 +2060,15 @@ export interface Table {
   rows: string[][] | null;
 }
 
+export interface TableFound {
+  entry: string;
+  when: string;
+  by: string;
+  via: string;
+  zones: number;
+  back: number;
+}
+
 export interface TableRead {
   patch: unknown;
   changes: CellChange[] | null;
@@ -2059,6 +2142,13 @@ export interface Timeline {
   bin: number;
   zone: string;
   lanes: Lane[] | null;
+}
+
+export interface ToRead {
+  zone: string;
+  label: string;
+  lifeSafety: boolean;
+  need: string;
 }
 
 export interface Together {
@@ -2198,6 +2288,14 @@ export interface ZoneCards {
   stops?: string[];
   cards?: Card[];
   check?: Card[];
+}
+
+export interface ZoneChange {
+  zone: string;
+  label: string;
+  lifeSafety: boolean;
+  state: string;
+  rows: ChangeRow[] | null;
 }
 
 export interface ZoneReasons {

@@ -1,0 +1,270 @@
+package engine
+
+import (
+	"cmp"
+	"errors"
+	"maps"
+	"slices"
+
+	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/internal/keypad"
+	"proofbell/internal/sorts"
+	"proofbell/internal/words"
+	"proofbell/panel"
+	"proofbell/site"
+)
+
+// ReadOut is what a panel was found to hold, beside what it should hold.
+type ReadOut struct {
+	Panel   string          `json:"panel"` // name of the profile
+	Version string          `json:"version"`
+	Not     string          `json:"not"`   // why the keypad can not be used to read it; "" when it can
+	Zones   []keypad.ToRead `json:"zones"` // in the order in which reading them is worth most
+	Next    string          `json:"next"`  // the zone to read next; "" when nothing planned is unknown
+	Changes []ZoneChange    `json:"changes"`
+	Same    int             `json:"same"`    // zones that are in the panel as planned
+	Unknown int             `json:"unknown"` // planned zones of which nothing is known
+	Found   []TableFound      `json:"found"`   // tables to go back to, newest first
+}
+
+// ZoneChange is one zone in which the panel is known to differ from the plan.
+type ZoneChange struct {
+	Zone       string      `json:"zone"`
+	Label      string      `json:"label"`
+	LifeSafety bool        `json:"lifeSafety"`
+	State      string      `json:"state"` // differs, empty (planned, and the panel has nothing), extra (in the panel, and nothing is planned)
+	Rows       []ChangeRow `json:"rows"`
+}
+
+// ChangeRow is one answer in which they differ; "" stands for nothing.
+type ChangeRow struct {
+	What       string `json:"what"`
+	Has        string `json:"has"`
+	HasMeans   string `json:"hasMeans"`
+	Wants      string `json:"wants"`
+	WantsMeans string `json:"wantsMeans"`
+	Unknown    bool   `json:"unknown"` // the panel's description does not know what stands there
+}
+
+// TableFound is a table that was found in the panel before it was keyed.
+type TableFound struct {
+	Entry string `json:"entry"`
+	When  string `json:"when"`
+	By    string `json:"by"`
+	Via   string `json:"via"`   // read, file
+	Zones int    `json:"zones"` // programmed ones in it
+	Back  int    `json:"back"`  // zones to key to go back to it
+}
+
+// Reading is one zone that is being read out.
+type Reading struct {
+	keypad.ZoneReading
+	Zone       string     `json:"zone"`
+	Label      string     `json:"label"`
+	LifeSafety bool       `json:"lifeSafety"`
+	Refused    string     `json:"refused"` // why what was seen last is not taken; "" when it is
+	Sure       bool       `json:"sure"`    // it is taken when whoever looks is sure
+	Sum        bool       `json:"sum"`     // the zone may end early by a sum
+	Change     ZoneChange `json:"change"`  // when the zone is read: how it differs from the plan; without rows it does not
+}
+
+// RollBack is the sheet that brings a panel back to a table that was found in it.
+type RollBack struct {
+	Found    TableFound      `json:"found"`
+	Warnings []string      `json:"warnings"`
+	Sheet    keypad.Sheet  `json:"sheet"`
+	Left     []site.ZoneID `json:"left"` // zones that can not be brought back: they were empty, or could not be told to the panel
+}
+
+// FileRead is a zone table from a file, ready to be kept.
+type FileRead struct {
+	Zones keypad.ZoneTable `json:"zones"`
+	Count int              `json:"count"`
+}
+
+// noPanel is the problem of a site whose panel is not known.
+func (d *Desk) noPanel() error {
+	return &Problem{Code: "not-found", Say: d.lang.Say("There is no panel profile %q.", d.State.Site.Panel.Profile), Try: d.lang.Say("Choose the panel in the survey.")}
+}
+
+// ReadOut lays out what is known of the panel.
+func (d *Desk) ReadOut() (ReadOut, error) {
+	p := d.profile
+	if p == nil {
+		return ReadOut{}, d.noPanel()
+	}
+	v := ReadOut{Panel: p.Name, Version: p.Version, Not: keypad.Readable(d.lang, p), Changes: []ZoneChange{}, Found: []TableFound{}}
+	v.Zones = keypad.ReadOrder(d.State.Site, p, func(number site.ZoneID) (known, seen bool) {
+		_, known = d.holds(number)
+		return known, known && d.State.Panel.Checked(number)
+	})
+	want := d.wantedTable()
+	for _, z := range v.Zones {
+		slots, known := d.holds(z.Zone)
+		if z.Need == keypad.NeedRead && v.Next == "" {
+			v.Next = string(z.Zone)
+		}
+		switch {
+		case !known && z.Need != keypad.NeedOther:
+			v.Unknown++
+		case !known || len(slots) == 0 && want[z.Zone] == nil:
+		case maps.Equal(slots, want[z.Zone]):
+			v.Same++
+		default:
+			v.Changes = append(v.Changes, d.change(z.Zone, slots))
+		}
+	}
+	sorts.Stable(v.Changes, func(a, b ZoneChange) int {
+		return cmp.Or(cmp.Compare(afterLife(a), afterLife(b)), site.NaturalOrder(a.Zone, b.Zone))
+	})
+	for i, f := range slices.Backward(d.State.Panel.Found) {
+		if f.Profile == p.Name {
+			v.Found = append(v.Found, d.foundRow(d.State.Panel.Found[i]))
+		}
+	}
+	return v, nil
+}
+
+func afterLife(z ZoneChange) int {
+	if z.LifeSafety {
+		return 0
+	}
+	return 1
+}
+
+// zoneAt is the zone of the schedule that has a number at the panel.
+func (d *Desk) zoneAt(number site.ZoneID) site.Zone {
+	for id, z := range d.State.Site.Zones {
+		if d.number(id) == number {
+			return z
+		}
+	}
+	return site.Zone{}
+}
+
+// change lays out how a zone in the panel differs from the plan.
+func (d *Desk) change(number site.ZoneID, slots keypad.Slots) ZoneChange {
+	z, want := d.zoneAt(number), d.wantedTable()[number]
+	c := ZoneChange{Zone: string(number), Label: z.Label, LifeSafety: z.Kind.LifeSafety(), State: "differs", Rows: []ChangeRow{}}
+	switch {
+	case len(slots) == 0:
+		c.State = "empty"
+		return c
+	case z.Kind == "":
+		c.State = "extra"
+	}
+	for _, f := range panel.Fields() {
+		has, wants := slots[f], want[f]
+		if has == wants {
+			continue
+		}
+		row := ChangeRow{
+			What: f.Say().In(d.lang), Has: has, HasMeans: keypad.Means(d.lang, d.profile, f, has, slots),
+			Wants: wants, WantsMeans: keypad.Means(d.lang, d.profile, f, wants, want),
+		}
+		row.Unknown = has != "" && !keypad.Known(d.profile, f, has)
+		c.Rows = append(c.Rows, row)
+	}
+	return c
+}
+
+func (d *Desk) foundRow(f book.FoundTable) TableFound {
+	row := TableFound{Entry: string(f.Entry), When: d.lang.Moment(f.At.In(d.zone())), By: d.name(string(f.By)), Via: f.Via}
+	for number, slots := range f.Zones {
+		if len(slots) == 0 {
+			continue
+		}
+		row.Zones++
+		if now, known := d.holds(number); !known || !maps.Equal(now, slots) {
+			row.Back++
+		}
+	}
+	return row
+}
+
+// Reading lays out the next card of a zone that is being read out, or what was found.
+func (d *Desk) Reading(a ViewArg) (Reading, error) {
+	if d.profile == nil {
+		return Reading{}, d.noPanel()
+	}
+	n, ok := d.profile.ZoneNumber(a.Zone)
+	if !ok {
+		return Reading{}, &Problem{Code: "not-found", Say: d.lang.Say("The panel has no zone %q.", string(a.Zone)), Try: d.lang.Say("Choose one of %d to %d.", d.profile.Zones.First, d.profile.Zones.Last)}
+	}
+	number := d.profile.ZoneID(n)
+	z := d.zoneAt(number)
+	plan := d.wantedTable()[number]
+	if z.Kind == "" {
+		plan = keypad.Slots{} // nothing is planned there
+	}
+	opt := keypad.ReadOptions{Lang: d.lang, Plan: plan, Full: a.Full, Stop: a.Stop}
+	v := Reading{Zone: string(number), Label: z.Label, LifeSafety: z.Kind.LifeSafety(), Change: ZoneChange{Rows: []ChangeRow{}}}
+	out, err := keypad.ReadZone(d.profile, number, a.Seen, opt)
+	var told *words.Error
+	if errors.As(err, &told) {
+		v.Refused = told.Said().In(d.lang)
+		sure := slices.Clone(a.Seen)
+		sure[len(sure)-1].Sure = true
+		_, err = keypad.ReadZone(d.profile, number, sure, opt)
+		v.Sure = err == nil
+	}
+	v.ZoneReading = out
+	v.Sum = out.Card.Ask == keypad.AskSum
+	if out.Read && !maps.Equal(out.Slots, plan) {
+		v.Change = d.change(number, out.Slots)
+	}
+	return v, nil
+}
+
+// RollBack lays out the way back to a table that was found.
+func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
+	if d.profile == nil {
+		return RollBack{}, d.noPanel()
+	}
+	i := slices.IndexFunc(d.State.Panel.Found, func(f book.FoundTable) bool {
+		return f.Entry == entry && f.Profile == d.profile.Name
+	})
+	if i < 0 {
+		return RollBack{}, &Problem{Code: "not-found", Say: d.lang.Say("There is no such table of this panel."), Try: d.lang.Say("Choose one of the list.")}
+	}
+	found := d.State.Panel.Found[i]
+	want := keypad.ZoneTable{}
+	for number, slots := range found.Zones {
+		want[number] = slots
+	}
+	held := d.Held()
+	v := RollBack{Found: d.foundRow(found), Left: []site.ZoneID{}, Warnings: []string{
+		d.lang.Say("This puts back what was found, with every fault that it had. It was not checked by the rules, and nothing of it is proved."),
+		d.lang.Say("Afterwards the panel no longer fits the schedule: what was proved since is void, and the station's zone list has to be told again."),
+	}}
+	v.Sheet = keypad.Between(d.profile, held, want, keypad.Options{Lang: d.lang, ReadBack: true})
+	for _, z := range v.Sheet.Zones {
+		if len(z.Cards) == 0 {
+			v.Left = append(v.Left, z.Zone)
+		}
+	}
+	for number, slots := range held {
+		if was, known := found.Zones[number]; len(slots) > 0 && (!known || len(was) == 0) {
+			v.Left = append(v.Left, number)
+		}
+	}
+	slices.Sort(v.Left)
+	v.Left = slices.Compact(v.Left)
+	if len(v.Left) > 0 {
+		v.Warnings = append(v.Warnings, d.lang.Say("These zones can not be brought back here, because they were empty then, not read, or not to be told to the panel: %s.", words.List(d.lang, v.Left)))
+	}
+	return v, nil
+}
+
+// TableFile reads a zone table that somebody has as a file.
+func (d *Desk) TableFile(text string) (FileRead, error) {
+	if d.profile == nil {
+		return FileRead{}, d.noPanel()
+	}
+	table, err := keypad.ParseTable(d.profile, []byte(text))
+	if err != nil {
+		return FileRead{}, &Problem{Code: "bad-request", Say: words.Upper(words.Said(err).In(d.lang)) + ".", Try: d.lang.Say("Take the file that the read-out at the terminal or a rehearsal wrote for this panel.")}
+	}
+	return FileRead{Zones: table, Count: len(table)}, nil
+}
