@@ -25,7 +25,7 @@ type ReadOut struct {
 	Changes []ZoneChange    `json:"changes"`
 	Same    int             `json:"same"`    // zones that are in the panel as planned
 	Unknown int             `json:"unknown"` // planned zones of which nothing is known
-	Found   []TableFound      `json:"found"`   // tables to go back to, newest first
+	Found   []TableFound    `json:"found"`   // tables to go back to, newest first
 }
 
 // ZoneChange is one zone in which the panel is known to differ from the plan.
@@ -71,7 +71,7 @@ type Reading struct {
 
 // RollBack is the sheet that brings a panel back to a table that was found in it.
 type RollBack struct {
-	Found    TableFound      `json:"found"`
+	Found    TableFound    `json:"found"`
 	Warnings []string      `json:"warnings"`
 	Sheet    keypad.Sheet  `json:"sheet"`
 	Left     []site.ZoneID `json:"left"` // zones that can not be brought back: they were empty, or could not be told to the panel
