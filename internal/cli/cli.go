@@ -43,6 +43,7 @@ type commands struct {
 	Table     tableCmd     `cmd:"" help:"Zones, devices, rooms and heads as a spreadsheet, out and in."`
 	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
+	Readout   readoutCmd   `cmd:"" help:"Which keys show what the panel holds; asks for it and writes a zone table."`
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
 	Profile   profileCmd   `cmd:"" help:"A panel profile of your own: check, draw, schema."`
 	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`

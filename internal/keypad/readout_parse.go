@@ -56,7 +56,7 @@ func parseShown(p *panel.Profile, n panel.Node, s Seen) (answer string, known bo
 	default:
 		takes := p.Takes(n)
 		if answer, known = text, slices.Contains(takes, text); !known {
-			err = refused(words.Later("%s is no answer of this panel at %s. There are: %s.", text, n.Shows, strings.Join(takes, ", ")))
+			err = refused(words.Later("%s is no answer of this panel here (%s). There are: %s.", text, n.Shows, strings.Join(takes, ", ")))
 		}
 	}
 	if err != nil && s.Sure {
@@ -126,7 +126,7 @@ func parseMark(p *panel.Profile, c ReadCard, s Seen) (shown string, known bool, 
 	case len(text) > maxShown:
 		return "", false, refused(words.Later("That is longer than a display. Type what stands beside %s.", c.Then))
 	}
-	return "", false, refused(words.Later("%s is no answer of this panel at %s. There are: %s.", text, c.Then, strings.Join(there, ", ")))
+	return "", false, refused(words.Later("%s is no answer of this panel here (%s). There are: %s.", text, c.Then, strings.Join(there, ", ")))
 }
 
 // hint says how what stands at a prompt is written down.

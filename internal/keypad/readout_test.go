@@ -278,7 +278,7 @@ func TestReadOutOfWhatDiffers(t *testing.T) {
 		t.Errorf("a gap: %+v, %v", r, err)
 	}
 	_, err = ReadZone(p, "09", seeing("A", "31", "X"), ReadOptions{})
-	if err == nil || !strings.Contains(err.Error(), "X is no answer of this panel at DANGER?") {
+	if err == nil || !strings.Contains(err.Error(), "X is no answer of this panel here (DANGER?)") {
 		t.Errorf("an unknown kind: %v", err)
 	}
 	r, err = ReadZone(p, "09", append(seeing("A", "31"), Seen{"x", true}), ReadOptions{})
@@ -305,7 +305,7 @@ func TestReadOutOfDrawersAndMenus(t *testing.T) {
 	if err != nil || r.Slots[panel.FieldArea] != "1" || len(r.Slots) != 1 {
 		t.Errorf("no mark: %+v, %v", r, err)
 	}
-	if _, err = ReadZone(p, "09", seeing("= LIGHTNING"), ReadOptions{}); err == nil || !strings.Contains(err.Error(), "LIGHTNING is no answer of this panel at WHAT IT WATCHES. There are: DOORS AND WINDOWS") {
+	if _, err = ReadZone(p, "09", seeing("= LIGHTNING"), ReadOptions{}); err == nil || !strings.Contains(err.Error(), "LIGHTNING is no answer of this panel here (WHAT IT WATCHES). There are: DOORS AND WINDOWS") {
 		t.Errorf("an unknown line: %v", err)
 	}
 }
