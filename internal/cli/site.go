@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"bufio"
-	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -321,94 +319,5 @@ func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
 	}
 	for _, p := range sheet.Problems {
 		fmt.Fprintf(w, "! %s: %s\n", lang.Say("zone %s", p.Zone), p.Say)
-	}
-}
-
-type rehearseCmd struct {
-	Site string `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
-	Keys string `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
-	JSON bool   `help:"Print one JSON document."`
-	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
-	ownPanel
-}
-
-// Run runs keys through the simulated keypad and compares its zone table with the schedule.
-func (c *rehearseCmd) Run(ctx context.Context, io *streams) error {
-	s, _, err := readSite(c.Site, io.in)
-	if err != nil {
-		return err
-	}
-	p, err := c.of(c.Site, s, io)
-	if err != nil {
-		return err
-	}
-	wanted, problems := keypad.WantedIn(words.In(c.Lang), s, p)
-	var table keypad.ZoneTable
-	var lines []keypad.Line
-	if c.Keys == "" {
-		if table, err = typeKeys(ctx, words.In(c.Lang), p, io); err != nil {
-			return err
-		}
-	} else {
-		raw, err := readFile(c.Keys, io.in, 64<<20)
-		if err != nil {
-			return err
-		}
-		keys, err := keypad.ParseKeys(p, raw)
-		if err != nil {
-			return fmt.Errorf("%s: %w", named(c.Keys), err)
-		}
-		if table, lines, err = keypad.Rehearse(p, keys, nil); err != nil {
-			fmt.Fprintf(io.err, "%s: %v\n", named(c.Keys), err)
-			return ErrNotGood
-		}
-	}
-	differ := keypad.Compare(wanted, table)
-	raw, err := keypad.AppendTable(p, table)
-	switch {
-	case err != nil:
-		return err
-	case c.JSON:
-		err = printJSON(io.out, map[string]any{"table": json.RawMessage(raw), "asWanted": len(differ) == 0, "differences": differ, "problems": problems, "transcript": lines})
-	default:
-		fmt.Fprintf(io.out, "%s\n", raw)
-		for _, d := range differ {
-			fmt.Fprintln(io.out, d)
-		}
-		if len(differ) == 0 {
-			fmt.Fprintln(io.out, words.In(c.Lang).Say("%d zones, as the schedule wants them.", len(table)))
-		}
-	}
-	if err == nil && len(differ) > 0 {
-		err = ErrNotGood
-	}
-	return err
-}
-
-// typeKeys lets a person press keys at the simulated keypad: answers and keys, one line at a time, until the input ends or
-// the panel has left programming.
-func typeKeys(ctx context.Context, lang *words.Language, p *panel.Profile, io *streams) (keypad.ZoneTable, error) {
-	sim := keypad.NewSimulator(p, nil)
-	fmt.Fprintln(io.out, lang.Say("Simulated keypad of panel %s. Keys: %s. Type keys or answers, Enter sends them; end with Ctrl-D. Nothing here reaches a real panel.", p.Name, strings.Join(p.Keypad.Keys, " ")))
-	lines := bufio.NewScanner(io.in)
-	for {
-		fmt.Fprintf(io.out, "%s\n> ", sim.Display())
-		if ctx.Err() != nil || sim.Ended() || !lines.Scan() {
-			return sim.Table(), errors.Join(ctx.Err(), lines.Err())
-		}
-		keys, err := keypad.ParseKeys(p, lines.Bytes())
-		if err != nil {
-			fmt.Fprintln(io.out, err)
-			continue
-		}
-		for _, key := range keys {
-			if outcome, err := sim.Press(key); err != nil {
-				fmt.Fprintln(io.out, err)
-				break
-			} else if outcome == keypad.Refused || outcome == keypad.Ignored {
-				fmt.Fprintf(io.out, "key %s: %s\n", key, outcome)
-				break
-			}
-		}
 	}
 }

@@ -122,7 +122,7 @@ func (s *Session) Result() Result {
 	if r.List == nil {
 		r.List = []Slip{}
 	}
-	want := s.wanted()
+	want := s.Wanted()
 	open := false
 	for _, t := range s.tasks {
 		z := ZoneResult{
@@ -149,8 +149,8 @@ func (s *Session) Result() Result {
 	return r
 }
 
-// wanted is what the panel should hold at the end: the zones of the sheet as wanted, all others as they were.
-func (s *Session) wanted() ZoneTable {
+// Wanted returns what the panel should hold at the end: the zones of the sheet as wanted, all others as they were.
+func (s *Session) Wanted() ZoneTable {
 	want := s.held.Clone()
 	for zone, slots := range s.want {
 		if !s.e.Panel.Dialogue.Edits || want[zone] == nil {

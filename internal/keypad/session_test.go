@@ -289,7 +289,7 @@ func TestCoachLeadsHomeFromAnywhere(t *testing.T) {
 				if result.Slips != before.Slips {
 					t.Fatalf("seed %d: %d wrong keys by the coach", seed, result.Slips-before.Slips)
 				}
-				for _, d := range Compare(s.wanted(), s.Table()) {
+				for _, d := range Compare(s.Wanted(), s.Table()) {
 					if s.byZone[d.Zone] != nil && (!p.Dialogue.Edits || d.Want != "") {
 						t.Fatalf("seed %d: %+v", seed, d)
 					}

@@ -111,12 +111,12 @@ func (s *Session) tellLost() {
 	case s.sim.zone != "" && s.right(s.sim.zone) && s.courseOf(t) == nil:
 		s.say = l.Say("Zone %s is already stored as wanted. The way back keeps nothing.", s.sim.zone)
 	case to == nil || s.wayBack.at >= len(to.keys):
-		s.say = l.Say("This is not on the sheet. The way back keeps nothing.")
+		s.say = l.Say("Off the sheet. The way back keeps nothing.")
 	case s.sim.zone != "" && to.zone == s.sim.zone && to.stops[s.wayBack.at].open:
-		s.say = l.Say("This is not on the sheet. The way back leads to %s.", to.cards[to.card[s.wayBack.at]].Shows)
+		s.say = l.Say("Off the sheet. The way back leads to %q.", to.cards[to.card[s.wayBack.at]].Shows)
 	case s.sim.zone != "":
-		s.say = l.Say("This is not on the sheet. The way back drops zone %s, which is then begun again.", s.sim.zone)
+		s.say = l.Say("Off the sheet. The way back drops zone %s; then it is begun again.", s.sim.zone)
 	default:
-		s.say = l.Say("This is not on the sheet. The way back leads to %s.", to.cards[to.card[s.wayBack.at]].Shows)
+		s.say = l.Say("Off the sheet. The way back leads to %q.", to.cards[to.card[s.wayBack.at]].Shows)
 	}
 }

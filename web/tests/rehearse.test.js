@@ -70,7 +70,7 @@ test("by touch, key for key as the coach says, after a wrong turn, a reload and 
   for (const key of ["0", "9", "OK"]) await tap(key);
   await panel(page).getByText("PLACE?").waitFor();
   await tap("7");
-  await page.getByText("This is not on the sheet.").waitFor();
+  await page.getByText("Off the sheet. The way back").waitFor();
   await page.getByText("Way back: press BACK").waitFor();
   await page.waitForTimeout(400);
   await page.reload();

@@ -166,8 +166,7 @@ export class Session {
   #take(moment: Moment): void {
     this.problem = undefined;
     this.now = moment;
-    if (moment.cards) this.cards = moment.cards;
-    else if (moment.guide.state !== "follow") this.cards = [];
+    if (moment.cards?.length) this.cards = moment.cards; // off the sheet the last ones stay in sight
   }
 
   #save(): void {
