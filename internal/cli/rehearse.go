@@ -23,7 +23,7 @@ type rehearseCmd struct {
 	Site    string   `arg:"" name:"SITE.yaml" help:"Site file; - for standard input."`
 	Keys    string   `help:"Key list to run through the panel; - for standard input. Without it, type keys yourself." placeholder:"FILE"`
 	Coach   bool     `help:"Say the next keys of the sheet, and the way back when it was left. Zones with a stop are left out."`
-	Zones   []string `help:"Only these zones: 09,11." placeholder:"ZONE"`
+	Zones   []string `help:"Only these zones." placeholder:"09,11"`
 	AsFound string   `help:"Zone table that the panel holds at the beginning (JSON, as rehearse prints it); without it nothing." placeholder:"FILE"`
 	On      string   `help:"Day for which stops are looked for." placeholder:"DATE"`
 	JSON    bool     `help:"Print one JSON document."`
