@@ -40,6 +40,7 @@ const (
 	KindSecret   Kind = "secret"   // a secret was kept or removed; never the secret itself
 	KindReadout  Kind = "readout"  // what a panel was found to hold
 	KindKeying   Kind = "keying"   // a step of keying zones in at the panel
+	KindProfile  Kind = "profile"  // a panel profile of the job's own was taken in or out
 	KindKey      Kind = "key"      // the job key was wrapped anew or destroyed: {"act":"rewrapped"} or {"act":"erased"}
 )
 

@@ -53,7 +53,7 @@ func isNumber(text string) bool { return text != "" && only(text, digitSigns) }
 // Check proves that the profile is whole and that its dialogue can program every zone that it claims to hold. The result
 // is empty when it is fit for use. The order is that of the file, then that of the dialogue.
 func (p *Profile) Check() []Fault {
-	c := &checker{p: p, told: map[string]bool{}}
+	c := newChecker(p)
 	c.heads()
 	c.words()
 	c.kinds()
@@ -66,16 +66,34 @@ func (p *Profile) Check() []Fault {
 	return c.faults
 }
 
+func newChecker(p *Profile) *checker {
+	return &checker{p: p, told: map[string]bool{}, lists: map[Field][]string{}}
+}
+
 type checker struct {
 	p      *Profile
 	faults []Fault
 	told   map[string]bool
+	lists  map[Field][]string
+}
+
+// answersOf returns the answers that a field can have where they are listed, sorted.
+func (c *checker) answersOf(f Field) []string {
+	list, known := c.lists[f]
+	if !known {
+		list = c.p.Takes(Node{Field: f, Form: FormChoice})
+		c.lists[f] = list
+	}
+	return list
 }
 
 // fault notes a fault once. Those beyond the limit are not told: the file is something else, or hostile.
 func (c *checker) fault(path string, say words.Text) {
+	if len(c.faults) == maxFaults {
+		return
+	}
 	key := path + "\x00" + say.String()
-	if c.told[key] || len(c.faults) == maxFaults {
+	if c.told[key] {
 		return
 	}
 	c.told[key] = true

@@ -46,7 +46,7 @@ func (c *checker) settable() {
 		for i, k := range c.p.Dialogue.Nodes[id].Items {
 			for f, a := range k.Sets {
 				sets[f] = append(sets[f], a)
-				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
+				if !slices.Contains(c.answersOf(f), a) {
 					c.fault(fmt.Sprintf("%s.items[%d].sets.%s", nodePath(id), i, f), words.Later("%q is not an answer of %s", a, f))
 				}
 			}
@@ -56,7 +56,7 @@ func (c *checker) settable() {
 		if sets[f] == nil || c.p.asks(f) {
 			continue
 		}
-		for _, a := range c.p.Takes(Node{Field: f, Form: FormChoice}) {
+		for _, a := range c.answersOf(f) {
 			if !slices.Contains(sets[f], a) {
 				c.fault("dialogue.nodes", words.Later("no item of a menu sets %s to %s; add one", f, a))
 			}
@@ -120,7 +120,7 @@ func (c *checker) node(id string, n Node) {
 				continue
 			}
 			for _, a := range w.When[f] {
-				if !slices.Contains(c.p.Takes(Node{Field: f, Form: FormChoice}), a) {
+				if !slices.Contains(c.answersOf(f), a) {
 					c.fault(at+".when."+string(f), words.Later("%s is never answered with %q", f, a))
 				}
 			}
@@ -408,7 +408,7 @@ func (w *walker) step(id string, answered map[Field]string, on map[string]bool) 
 	}
 	choices := []string{anything}
 	if w.asked[n.Field] && n.chooses() {
-		choices = c.p.Takes(n)
+		choices = c.answersOf(n.Field)
 	}
 	for _, a := range choices {
 		now := maps.Clone(answered)

@@ -65,8 +65,7 @@ func (p *Profile) Report(lang *words.Language) Report {
 			r.Fields = append(r.Fields, p.fieldReport(lang, f))
 		}
 	}
-	c := &checker{p: p, told: map[string]bool{}}
-	prompts := c.ways()
+	prompts := newChecker(p).ways()
 	for _, k := range p.Kinds {
 		say := string(k.Kind)
 		for _, known := range site.ZoneKinds {

@@ -48,6 +48,8 @@ func Check(c evidence.Content) error {
 		return checkReadout(c.Body)
 	case evidence.KindKeying:
 		return checkKeying(c.Body)
+	case evidence.KindProfile:
+		return checkProfile(c.Body)
 	case evidence.KindReveal, evidence.KindSecret:
 		return fmt.Errorf("%s entries are written by the server alone", c.Kind)
 	case evidence.KindKey:

@@ -207,6 +207,8 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		return s.useReadout(e)
 	case evidence.KindKeying:
 		return s.useKeying(e)
+	case evidence.KindProfile:
+		return s.useProfile(e)
 	case evidence.KindKey:
 		var b KeyBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {

@@ -37,7 +37,7 @@ var SignAs = []string{"technician", "owner"}
 // tellsMore are the kinds of entry after which a document says something else, or rests on more.
 var tellsMore = map[evidence.Kind]bool{
 	evidence.KindEdit: true, evidence.KindAccept: true, evidence.KindRun: true, evidence.KindOnTest: true, evidence.KindSignal: true,
-	evidence.KindReadback: true, evidence.KindTick: true, evidence.KindReading: true, evidence.KindPutback: true, evidence.KindBlob: true, evidence.KindVisit: true,
+	evidence.KindReadback: true, evidence.KindTick: true, evidence.KindReading: true, evidence.KindPutback: true, evidence.KindBlob: true, evidence.KindVisit: true, evidence.KindProfile: true,
 }
 
 func checkSign(raw json.RawMessage) error {

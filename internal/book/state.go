@@ -14,6 +14,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/prove"
 	"proofbell/internal/words"
+	"proofbell/panel"
 	"proofbell/site"
 )
 
@@ -38,9 +39,10 @@ type State struct {
 	Found     []Found // what visits found, oldest first
 	Did       []Did   // what was due and done, oldest first
 	Panel     PanelState
-	Told      int       // entries up to the newest that changes what documents say; signatures before it are of an older state
-	Log       []Line    // every entry, oldest first
-	Troubles  []Trouble // entries that could not be used
+	Profiles  map[string]*panel.Profile // the job's own, by name: they count in place of built-in ones; never changed in place
+	Told      int                       // entries up to the newest that changes what documents say; signatures before it are of an older state
+	Log       []Line                    // every entry, oldest first
+	Troubles  []Trouble                 // entries that could not be used
 
 	tree  map[string]any // the site as JSON, numbers as written; never changed in place
 	trail *trail

@@ -365,6 +365,9 @@ func (d *Desk) Refuses(c evidence.Content, key *evidence.JobKey) error {
 	if err := d.holdsOpen(c); err != nil {
 		return err
 	}
+	if c.Kind == evidence.KindProfile && d.State.OpenRun() != nil {
+		return &Problem{Code: "out-of-order", Say: d.lang.Say("A proving run is open, and its plan goes by the panel profile as it is."), Try: d.lang.Say("Close the run first."), Err: prove.ErrOrder}
+	}
 	trial := d.State.Clone()
 	before := len(trial.Troubles)
 	trial.Lay(book.WithKey(key), c)

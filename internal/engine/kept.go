@@ -27,7 +27,8 @@ type kept struct {
 	wantedOf *panel.Profile            // the profile that wanted is for
 	local    *time.Location            // in the browser each look-up of a time zone searches all of them
 
-	profiles map[string]*panel.Profile
+	own      map[string]*panel.Profile // the job's own profiles
+	profiles map[string]*panel.Profile // those that were looked for, by name
 	plans    map[planKey][]prove.Step
 	redo     map[sitePair]map[prove.StepID]bool
 }
@@ -49,11 +50,12 @@ type checked struct {
 
 // keep takes over from before what still holds for the site and the runs of a state. before may be nil.
 func keep(before *kept, state *book.State) *kept {
-	if before != nil && before.site == state.Site {
+	same := before != nil && maps.Equal(before.own, state.Profiles)
+	if same && before.site == state.Site {
 		return before
 	}
-	k := &kept{site: state.Site, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
-	if before != nil {
+	k := &kept{site: state.Site, own: state.Profiles, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
+	if same {
 		k.profiles, k.plans, k.redo = before.profiles, before.plans, before.redo
 		gone := func(s *site.Site) bool {
 			return !slices.ContainsFunc(state.Runs, func(r *prove.Run) bool { return state.SiteOf(r.ID) == s })
@@ -70,6 +72,9 @@ func keep(before *kept, state *book.State) *kept {
 
 func (k *kept) profileOf(s *site.Site) *panel.Profile {
 	name := s.Panel.Profile
+	if own := k.own[name]; own != nil {
+		return own
+	}
 	if _, known := k.profiles[name]; !known {
 		k.profiles[name], _ = panel.Builtin(name) // nil for one that is not known
 	}

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,7 +20,7 @@ func (d *Desk) Survey(now time.Time) Survey {
 	findings, _ := d.Findings(now) // an unknown rule set is said in the schedule; the survey goes on without
 	v := Survey{
 		Site: s, Plans: d.drawn(d.lang), Rooms: []RoomRow{}, Heads: []HeadRow{}, Devices: d.deviceRows(), Questions: []QuestionRow{},
-		Asks: survey.Questions(d.lang, s, findings), Presses: presses(d), Photos: d.photos(), Panels: []Choice{}, Words: d.choices(),
+		Asks: survey.Questions(d.lang, s, findings), Presses: presses(d), Photos: d.photos(), Panels: []Choice{}, OwnPanels: []string{}, Words: d.choices(),
 		NextOrder: survey.NextOrder(s), NextHead: nextHead(s),
 	}
 	v.Left = toAsk(v.Asks)
@@ -35,6 +36,12 @@ func (d *Desk) Survey(now time.Time) Survey {
 	}
 	for _, name := range panel.Names() {
 		v.Panels = append(v.Panels, Choice{Value: name, Say: words.Upper(name)})
+	}
+	for _, name := range slices.Sorted(maps.Keys(d.State.Profiles)) {
+		p := d.State.Profiles[name]
+		v.Panels = slices.DeleteFunc(v.Panels, func(c Choice) bool { return c.Value == name })
+		v.Panels = append(v.Panels, Choice{Value: name, Say: d.lang.Say("%s %s, this job's own", p.Title, p.Version)})
+		v.OwnPanels = append(v.OwnPanels, name)
 	}
 	for year := now.In(d.zone()).Year(); len(v.Made) < 15; year-- {
 		v.Made = append(v.Made, strconv.Itoa(year))

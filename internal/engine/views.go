@@ -92,12 +92,13 @@ type Survey struct {
 	NextOrder int                 `json:"nextOrder"` // place on the walk of the room entered next
 	NextHead  string              `json:"nextHead"`  // free name for the alarm entered next
 	Photos    []PhotoRow          `json:"photos"`
-	Presses   []survey.Press      `json:"presses"` // newest of each alarm
-	Links     survey.Links        `json:"links"`   // which alarms sound together, by the presses
-	Linking   []Change            `json:"linking"` // what taking them over changes
-	Panels    []Choice            `json:"panels"`  // panel profiles
-	Made      []string            `json:"made"`    // years that a date of making can be tapped from, newest first
-	Words     map[string][]Choice `json:"words"`   // choices for forms: roomUse, hazard, headKind, deviceClass ...
+	Presses   []survey.Press      `json:"presses"`   // newest of each alarm
+	Links     survey.Links        `json:"links"`     // which alarms sound together, by the presses
+	Linking   []Change            `json:"linking"`   // what taking them over changes
+	Panels    []Choice            `json:"panels"`    // panel profiles
+	OwnPanels []string            `json:"ownPanels"` // names of those that are the job's own
+	Made      []string            `json:"made"`      // years that a date of making can be tapped from, newest first
+	Words     map[string][]Choice `json:"words"`     // choices for forms: roomUse, hazard, headKind, deviceClass ...
 }
 
 // Choice is one value of a form with its words.

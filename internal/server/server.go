@@ -75,6 +75,8 @@ func (s *server) routes() http.Handler {
 	mux.HandleFunc("GET /api/jobs/{job}/blobs/{address}", s.blob)
 	mux.HandleFunc("GET /api/jobs/{job}/tables.xlsx", s.tablesOut)
 	mux.HandleFunc("POST /api/jobs/{job}/tables.xlsx", s.tablesIn)
+	mux.HandleFunc("POST /api/jobs/{job}/profile", s.profileIn)
+	mux.HandleFunc("GET /api/jobs/{job}/profiles/{name}", s.profileOut)
 	mux.HandleFunc("POST /api/import", s.lead(s.imports))
 	mux.HandleFunc("GET /api/inbox", s.inbox)
 	mux.HandleFunc("GET /api/receiver", s.lead(s.receiverState))

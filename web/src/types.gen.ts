@@ -97,6 +97,13 @@ export interface Blocker {
   say: string;
 }
 
+export interface Box {
+  at: Point;
+  width: number;
+  height: number;
+  heavy?: boolean;
+}
+
 export interface Bundle {
   for: string;
   title: string;
@@ -348,6 +355,16 @@ export interface Diagnosis {
   timeline: Timeline;
 }
 
+export interface Dialogue {
+  title: string;
+  width: number;
+  height: number;
+  boxes: Box[] | null;
+  lines: Stroke[] | null;
+  texts: Text[] | null;
+  dots: Dot[] | null;
+}
+
 export interface Difference {
   kind: string;
   step: string;
@@ -372,6 +389,11 @@ export interface Display {
   stored?: string;
   mark?: string;
   zone?: string;
+}
+
+export interface Dot {
+  at: Point;
+  full?: boolean;
 }
 
 export interface DrawingRoom {
@@ -465,6 +487,14 @@ export interface Fault {
   cell?: string;
   say: string;
   try: string;
+}
+
+export interface FieldReport {
+  field: string;
+  say: string;
+  how: string;
+  at: string[] | null;
+  answers: string[] | null;
 }
 
 export interface FileRead {
@@ -852,6 +882,16 @@ export interface KeypadTold {
   what: string;
   wantSay: string;
   gotSay: string;
+}
+
+export interface KindReport {
+  kind: string;
+  say: string;
+  answer: string;
+  code?: string;
+  prompts: number;
+  restore: string;
+  test: string;
 }
 
 export interface Lack {
@@ -1533,6 +1573,21 @@ export interface RehearsedZone {
   cards: number;
 }
 
+export interface Report {
+  name: string;
+  title: string;
+  version: string;
+  asks: string;
+  zones: ZoneRange;
+  words: number;
+  nodes: number;
+  fields: FieldReport[] | null;
+  kinds: KindReport[] | null;
+  canNot: string[] | null;
+  unsafe: string[] | null;
+  notes: string[] | null;
+}
+
 export interface Reproof {
   changes: string[] | null;
   program: boolean;
@@ -2026,6 +2081,12 @@ export interface Strip {
   hops: string[];
 }
 
+export interface Stroke {
+  points: Point[] | null;
+  arrow?: boolean;
+  fine?: boolean;
+}
+
 export interface Survey {
   site: Site | null;
   plans: Plan[] | null;
@@ -2043,6 +2104,7 @@ export interface Survey {
   links: Links;
   linking: Change[] | null;
   panels: Choice[] | null;
+  ownPanels: string[] | null;
   made: string[] | null;
   words: Record<string, Choice[]> | null;
 }
@@ -2102,6 +2164,15 @@ export interface Task {
 export interface Terminal {
   senses: string;
   name?: string;
+}
+
+export interface Text {
+  at: Point;
+  size: number;
+  bold?: boolean;
+  soft?: boolean;
+  end?: boolean;
+  say: string;
 }
 
 export interface Tick {
@@ -2296,6 +2367,11 @@ export interface ZoneChange {
   lifeSafety: boolean;
   state: string;
   rows: ChangeRow[] | null;
+}
+
+export interface ZoneRange {
+  first: number;
+  last: number;
 }
 
 export interface ZoneReasons {

@@ -14,12 +14,14 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/drawing"
 	"proofbell/internal/engine"
 	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/tables"
 	"proofbell/internal/upkeep"
+	"proofbell/panel"
 	"proofbell/signal"
 )
 
@@ -56,6 +58,8 @@ var roots = []any{
 	engine.TableRead{},
 	engine.TableText{},
 	tables.Table{},
+	panel.Report{},
+	drawing.Dialogue{},
 	engine.Begun{},
 	evidence.Entry{},
 	evidence.Content{},

@@ -1,0 +1,68 @@
+package server
+
+import (
+	"errors"
+	"net/http"
+
+	"proofbell/internal/app"
+	"proofbell/internal/drawing"
+	"proofbell/internal/words"
+	"proofbell/panel"
+)
+
+// profileIn reads and checks a panel profile, YAML or JSON. It changes nothing: taking the profile into the job is an entry
+// like any other.
+func (s *server) profileIn(w http.ResponseWriter, r *http.Request) {
+	if _, _, err := s.App.Key(jobID(r)); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	raw, err := readBody(w, r, panel.MaxFile)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	lang := words.In(r.URL.Query().Get("lang"))
+	p, err := panel.Decode("profile", raw)
+	var wrong panel.Mistakes
+	if errors.As(err, &wrong) {
+		type fault struct {
+			Line   int    `json:"line,omitempty"`
+			Column int    `json:"column,omitempty"`
+			Say    string `json:"say"`
+		}
+		faults := make([]fault, len(wrong))
+		for i, m := range wrong {
+			faults[i] = fault{m.Line, m.Column, words.Upper(m.Say.In(lang))}
+		}
+		s.answer(w, r, http.StatusBadRequest, map[string]any{
+			"problem": app.Problem{Code: app.BadRequest, Say: lang.Say("The profile can not be used as it is."), Try: lang.Say("Mend the lines named below and choose the file again.")},
+			"faults":  faults,
+		})
+		return
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, map[string]any{"profile": p, "report": p.Report(lang), "drawing": drawing.DialogueOf(lang, p)})
+}
+
+// profileOut says what a profile of a job covers, its own or a built-in one, and draws its dialogue.
+func (s *server) profileOut(w http.ResponseWriter, r *http.Request) {
+	state, err := s.App.State(jobID(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	name := r.PathValue("name")
+	p := state.Profiles[name]
+	if p == nil {
+		if p, err = panel.Builtin(name); err != nil {
+			s.fail(w, r, app.ErrNotFound)
+			return
+		}
+	}
+	lang := words.In(r.URL.Query().Get("lang"))
+	s.answer(w, r, http.StatusOK, map[string]any{"report": p.Report(lang), "drawing": drawing.DialogueOf(lang, p)})
+}
