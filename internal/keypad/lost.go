@@ -142,14 +142,23 @@ func (f finder) spots() []spot {
 
 // everything lists what the panel can show, each text once: prompts, and in menus with each item in sight.
 func (f finder) everything() []string {
-	var out []string
+	d := f.p.Dialogue
+	out := []string{d.Refuses, d.Dropped}
 	for _, s := range f.spots() {
-		if shows := f.place(s).Shows; !slices.Contains(out, shows) {
-			out = append(out, shows)
+		out = append(out, f.place(s).Shows)
+	}
+	for _, n := range d.Nodes {
+		for _, c := range n.Choices {
+			out = append(out, c.Says)
+		}
+		for _, k := range n.Picks() {
+			if k.Does != panel.DeedSum { // that one goes on with a number
+				out = append(out, k.Says)
+			}
 		}
 	}
 	slices.Sort(out)
-	return out
+	return slices.DeleteFunc(slices.Compact(out), func(shows string) bool { return shows == "" })
 }
 
 func plainText(s string) string { return strings.ToUpper(strings.Join(strings.Fields(s), " ")) }

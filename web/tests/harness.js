@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { spawn, spawnSync } from "node:child_process";
 import { once } from "node:events";
 import { existsSync } from "node:fs";
-import { mkdir, mkdtemp, rm } from "node:fs/promises";
+import { mkdir, mkdtemp, rm, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { createInterface } from "node:readline";
@@ -137,6 +137,7 @@ function launch(more = {}) {
       ..."--disable-gpu --disable-quic --no-first-run --disable-background-networking".split(" "),
       ..."--disable-component-update --disable-sync".split(" "),
       ..."--use-fake-ui-for-media-stream --use-fake-device-for-media-stream".split(" "),
+      ...(more.args ?? []),
     ],
   });
 }
@@ -158,6 +159,19 @@ export async function trusting(t, authority) {
   tool("-N", "-d", `sql:${base}`, "--empty-password");
   tool("-A", "-d", `sql:${base}`, "-n", "proofbell", "-t", "C,,", "-i", authority);
   const one = await launch({ env: { ...process.env, HOME: home } });
+  atEnd(t, async () => {
+    await atMost(15, one.close());
+    await rm(home, { recursive: true, force: true });
+  });
+  return one;
+}
+
+/** A browser whose camera sees a film: JPEG pictures one behind the other (mjpeg). */
+export async function filming(t, pictures) {
+  const home = await mkdtemp(join(tmpdir(), "proofbell-film-"));
+  const film = join(home, "film.mjpeg");
+  await writeFile(film, Buffer.concat(pictures));
+  const one = await launch({ args: [`--use-file-for-fake-video-capture=${film}`] });
   atEnd(t, async () => {
     await atMost(15, one.close());
     await rm(home, { recursive: true, force: true });

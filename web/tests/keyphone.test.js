@@ -1,0 +1,278 @@
+// Keying on the phone: lost on purpose at every prompt and back, with no signal; labels before a camera.
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import test from "node:test";
+import { fileURLToPath } from "node:url";
+import { prepareZXingModule, writeBarcode } from "zxing-wasm/writer";
+import {
+  assertAccessible,
+  assertFits,
+  draft,
+  filming,
+  keptOffline,
+  open,
+  openJob,
+  serve,
+  shot,
+  views,
+} from "./harness.js";
+
+const main = (page) => page.locator(".actions .main");
+
+/** Holds a page against both screens, light and dark; accessible on the phone. */
+async function look(page, name) {
+  for (const [view, { viewport }] of Object.entries(views)) {
+    await page.setViewportSize(viewport);
+    for (const colorScheme of ["light", "dark"]) {
+      await page.emulateMedia({ colorScheme });
+      await assertFits(page, { target: view === "phone" ? 56 : 44 });
+      if ((view === "phone") === (colorScheme === "light"))
+        await shot(page, `keyphone-${name}-${view}`, { fullPage: false });
+    }
+    if (view === "phone") await assertAccessible(page);
+  }
+  await page.setViewportSize(views.phone.viewport);
+  await page.emulateMedia({ colorScheme: "light" });
+}
+
+/** A simulated panel: another engine in a worker of the page, with the same job, told one call at a time. */
+async function panelBeside(page, job) {
+  await page.evaluate(async (job) => {
+    const list = await (await fetch("/files.js")).text();
+    const worker = new Worker(list.match(/\/assets\/engine-[^"]+\.js/)[0], { type: "module" });
+    let id = 0;
+    globalThis.panel = (method, argument) =>
+      new Promise((resolve, reject) => {
+        worker.onmessage = ({ data }) => {
+          const { ok, problem } = JSON.parse(data.response ?? "{}");
+          if (ok) resolve(ok);
+          else reject(new Error(problem?.say ?? data.failed));
+        };
+        worker.postMessage({ id: ++id, method, argument: JSON.stringify(argument) });
+      });
+    const { key } = await (await fetch(`/api/jobs/${job}`)).json();
+    const { entries } = await (await fetch(`/api/jobs/${job}/entries?after=0&limit=2000`)).json();
+    await globalThis.panel("job.load", { job, key, entries });
+    await globalThis.panel("rehearse.open", { job, now: new Date().toISOString(), from: "empty", zones: ["09"] });
+  }, job);
+  const say = (method, argument) =>
+    page.evaluate(async ([method, argument]) => (await globalThis.panel(method, argument)).display, [method, argument]);
+  return {
+    press: (...keys) => say("rehearse.press", { keys, seconds: 1 }),
+    wait: (seconds) => say("rehearse.pass", { seconds }),
+    hear: (identity) => say("rehearse.hear", { identity }),
+    end: () => page.evaluate(() => globalThis.panel("rehearse.end", {})),
+  };
+}
+
+/** What the card in sight says. */
+const read = (page) =>
+  page.evaluate(() => {
+    const [shows] = [...document.querySelectorAll(".display .panel")].map((one) => one.textContent.trim());
+    return {
+      path: location.pathname,
+      shows,
+      after: document.querySelector(".panel.then")?.textContent.trim(),
+      until: document.querySelector(".press h2")?.textContent.startsWith("Press until") ?? false,
+      keys: [...document.querySelectorAll(".press kbd")]
+        .map((one) => one.textContent)
+        .flatMap((key) => (/^[A-Z]/.test(key) ? [key] : [...key])),
+    };
+  });
+
+test("lost on purpose at every prompt and back, with no signal; it all arrives once", async (t) => {
+  const server = await serve(t);
+  const { page, job } = await openJob(t, server, "key/zone/09/1");
+  await main(page).waitFor();
+  await keptOffline(page);
+  const panel = await panelBeside(page, job);
+  page.networkMayFail = true;
+  await page.context().setOffline(true);
+
+  let display = await panel.wait(0);
+  const tap = async () => {
+    const { path } = await read(page);
+    await main(page).click();
+    await page.waitForFunction((path) => location.pathname !== path, path);
+    await page.locator(".actions .main:enabled").waitFor();
+  };
+  /** Does what the card says, and sees that the panel answers as it says. */
+  const follow = async () => {
+    const card = await read(page);
+    assert.ok(card.keys.length > 0, `${card.path}: no keys`);
+    for (let n = 0; n < (card.until ? 20 : 1); n++) {
+      if (card.until && display.prompt === card.after) break;
+      display = await panel.press(...card.keys);
+    }
+    const shown = [display.notice, display.prompt].filter(Boolean).join(" / ");
+    assert.ok(shown === card.after || display.prompt === card.after, `${card.path}: ${shown}, want ${card.after}`);
+    await tap();
+  };
+  /** Another way to get lost at each prompt; gives what a person would then read off the display. */
+  const stray = {
+    1: async () => (await panel.press("1", "0", "OK")).prompt,
+    5: async () => (await panel.wait(200)).notice,
+    7: async () => (await panel.press("5", "OK")).notice,
+    10: async () => (await panel.hear("SD001228")).prompt,
+    12: async () => {
+      await panel.press("BACK");
+      await panel.press("BACK");
+      return (await panel.press("BACK")).prompt;
+    },
+  };
+  for (let n = 1; n <= 13; n++) {
+    const home = await read(page);
+    assert.ok(home.path.endsWith(`/zone/09/${n}`), `${home.path}, want card ${n}`);
+    const shown = await (stray[n] ?? (async () => (await panel.press("BACK")).prompt))();
+    await page.getByRole("button", { name: "I see something else" }).click();
+    const sheet = page.getByRole("dialog");
+    // Tapped, or its first letters typed.
+    if (n === 2) await look(page, "lost");
+    if (n % 2 === 0 || stray[n]) await sheet.getByLabel("Type its first letters").fill(shown.slice(0, 8).toLowerCase());
+    await sheet.getByRole("button", { name: shown, exact: true }).click();
+    await page.locator(".say").waitFor();
+    if (n === 6) await look(page, "way-back");
+    display = await panel.wait(0);
+    for (let steps = 0; (await read(page)).path.includes("/lost/"); steps++) {
+      assert.ok(steps < 6, "the way back has an end");
+      if ((await read(page)).keys.length > 0) await follow();
+      else await tap();
+    }
+    await page.getByText(/Answer \d+ of 13/).waitFor();
+    // From there by the cards to the prompt where it went wrong, and past it.
+    for (let left = 14; left > 0; left--) {
+      const card = await read(page);
+      assert.equal(display.prompt, card.shows, card.path);
+      const there = card.path.endsWith(`/zone/09/${n}`);
+      await follow();
+      if (there) break;
+    }
+  }
+  await page.getByText("read back what is stored").waitFor();
+  const { zones } = await panel.end();
+  assert.deepEqual(
+    zones.map(({ zone, what, state }) => [zone, what ?? state]),
+    [["09", "right"]],
+  );
+
+  await page.context().setOffline(false);
+  const keying = async () => {
+    const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=500`)).json();
+    return entries.filter(({ kind }) => kind === "keying").map(({ body }) => body);
+  };
+  await page.getByText(/entr(y|ies) to send|not yet sent/i).waitFor({ state: "detached" });
+  let told = [];
+  for (let n = 0; n < 100 && told.length < 15; n++) {
+    told = await keying();
+    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
+  }
+  const count = (act) => told.filter((one) => one.act === act).length;
+  assert.deepEqual([count("begun"), count("lost"), count("kept")], [1, 13, 1]);
+  assert.deepEqual(
+    told.filter(({ act }) => act === "lost").map(({ card }) => card),
+    [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13],
+  );
+});
+
+let printer;
+/** A label on a bench, seen from a hand away: a little askew, its identity in a code and in print. */
+async function label(t, text, format, print, askew) {
+  printer ??= readFile(fileURLToPath(import.meta.resolve("zxing-wasm/writer/zxing_writer.wasm"))).then((wasmBinary) =>
+    prepareZXingModule({ overrides: { wasmBinary }, fireImmediately: true }),
+  );
+  await printer;
+  const { svg } = await writeBarcode(text, { format, scale: 4 });
+  const page = await open(t, "about:blank", { view: { viewport: { width: 1280, height: 720 } } });
+  await page.setContent(
+    `<body style="margin:0;background:linear-gradient(120deg,#8a8377,#4c4842)"><div style="position:absolute;left:320px;top:150px;width:600px;padding:24px;background:#f4f2ea;transform:rotate(${askew}deg);font:700 34px sans-serif">${print}<br>${svg.replace(/^.*?<svg/s, '<svg style="width:100%;max-height:320px"')}</div></body>`,
+  );
+  const picture = await page.screenshot({ type: "jpeg", quality: 80 });
+  await page.setContent('<body style="background:#6b655b"></body>');
+  const bench = await page.screenshot({ type: "jpeg", quality: 80 });
+  await page.context().close();
+  // An empty bench first: the camera finds nothing, and goes on looking.
+  return { film: [bench, bench, bench, ...Array(20).fill(picture)], picture };
+}
+
+test("a label before the camera: a square code mends the draft, a line code agrees with what is planned", async (t) => {
+  const server = await serve(t);
+  const square = await label(t, "https://label.example/t?id=SD002473", "QRCode", "SD 00247 3", 4);
+  const line = await label(t, "BR001013", "Code128", "BR 00101 3", -3);
+
+  // The draft has SD002743 for the hall; its label says SD 00247 3.
+  const { page, job } = await openJob(t, server, "survey/device/hall-smoke", {
+    name: draft,
+    on: await filming(t, square.film),
+    permissions: ["camera"],
+  });
+  await page.getByRole("button", { name: "Read the label" }).click();
+  const labels = () => page.workers().filter((one) => one.url().includes("/labels-")).length;
+  assert.equal(labels(), 0, "nothing of the reader is there before it is asked for");
+  await page.getByRole("button", { name: "Scan with the camera" }).click();
+  await page.getByText("Swapped: digit 4 and digit 5.").waitFor();
+  assert.equal(labels(), 0, "the camera is off as soon as it has read");
+  await look(page, "label");
+  await page.getByRole("button", { name: "Keep SD 00247 3 for this device" }).click();
+  await page.waitForFunction(() => document.querySelector("[role=dialog] input.large")?.value === "SD002473");
+  await page.waitForFunction(
+    async (job) => {
+      const { entries } = await (await fetch(`/api/jobs/${job}/entries?after=1&limit=100`)).json();
+      return entries.some(({ body }) => body.patch?.devices?.["hall-smoke"]?.identity === "SD002473");
+    },
+    job,
+    { polling: 200 },
+  );
+
+  const other = await openJob(t, server, "key/zone/09/10", {
+    on: await filming(t, line.film),
+    permissions: ["camera"],
+  });
+  await keptOffline(other.page);
+  other.page.networkMayFail = true;
+  await other.page.context().setOffline(true);
+  await other.page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await other.page.getByRole("button", { name: "Scan with the camera" }).click();
+  await other.page.getByText("It is the planned identity.").waitFor();
+  // The same from a photograph.
+  const field = other.page.getByLabel("What stands on the label");
+  await field.fill("");
+  await other.page
+    .getByLabel("From a photograph")
+    .setInputFiles({ name: "label.jpg", mimeType: "image/jpeg", buffer: line.picture });
+  await other.page.getByText("It is the planned identity.").waitFor();
+  assert.equal(await field.inputValue(), "BR 00101 3");
+  await field.fill("");
+  await other.page
+    .getByLabel("From a photograph")
+    .setInputFiles({ name: "code.jpg", mimeType: "image/jpeg", buffer: Buffer.from("no picture") });
+  await other.page.getByText("This file is no picture that this device can read.").waitFor();
+});
+
+test("heard by the panel: another device is refused, the planned one taken; a camera that is refused says what to do", async (t) => {
+  const server = await serve(t);
+  const { page } = await openJob(t, server, "key/zone/09/10", { permissions: [] });
+  await page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await page.evaluate(() => {
+    navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException("no", "NotAllowedError"));
+  });
+  await page.getByRole("button", { name: "Scan with the camera" }).click();
+  await page.getByText("The camera was refused.").waitFor();
+  await look(page, "refused");
+  await page.getByRole("button", { name: "Camera off" }).click();
+  await page.getByRole("button", { name: "Heard by the panel" }).click();
+  const shown = page.getByLabel("What the panel shows");
+  await shown.fill("sd001228");
+  await page.getByText("REFUSE IT", { exact: true }).waitFor();
+  await page.getByText("It is the identity of zone 11, Landing smoke.").waitFor();
+  assert.deepEqual(await page.locator("[role=dialog] kbd").allTextContents(), ["66", "OK"]);
+  await look(page, "heard");
+  await page.getByRole("button", { name: "I refused it" }).click();
+  await page.getByText("Answer 10 of 13.", { exact: false }).waitFor();
+  await page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await page.getByRole("button", { name: "Heard by the panel" }).click();
+  await shown.fill("BR001013");
+  await page.getByText("TAKE IT", { exact: true }).waitFor();
+  assert.deepEqual(await page.locator("[role=dialog] kbd").allTextContents(), ["999", "OK"]);
+  await page.getByRole("button", { name: "I took it" }).click();
+  await page.getByText("Answer 11 of 13.", { exact: false }).waitFor();
+});
