@@ -43,13 +43,15 @@ var layout = []line{
 	}},
 	{"2: files and rule sets that others write", true, arrows{
 		"panel": {"site", "values"},
-		"rules": {"panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
+		// What a panel can be made to say: a rule's way to mend a label and what the pages propose are the same.
+		"internal/labels": {"panel", "site", "values"},
+		"rules":           {"internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
 	}},
 	{"3: our way of working, still pure", true, arrows{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.
 		// And of the dialogue of a panel's keypad, for its author.
 		"internal/drawing":  {"panel", "site", "values"},
-		"internal/schedule": {"rules", "panel", "site", "signal", "values"},
+		"internal/schedule": {"internal/labels", "rules", "panel", "site", "signal", "values"},
 		"internal/keypad":   {"internal/schedule", "rules", "panel", "site", "values"},
 		// The panel's profile says how long each of its signals may take.
 		"internal/prove": {"internal/schedule", "signal", "evidence", "panel", "site", "values"},

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/labels"
 	"proofbell/internal/sorts"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -79,6 +80,7 @@ type check struct {
 	headsIn   map[site.RoomID][]site.HeadID
 	doorsOf   map[site.RoomID][]site.OpeningID
 	wrongKind map[site.ZoneID]bool // the kind has a finding of its own
+	spoken    []labels.Label       // see labelled
 }
 
 func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {

@@ -1,18 +1,13 @@
 package rules
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
+	"proofbell/internal/labels"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
-
-// labelWords splits a label as the panel's voice would.
-func labelWords(label string) []string {
-	return strings.FieldsFunc(strings.ToUpper(label), func(r rune) bool { return strings.ContainsRune(" \t,.;:/-'()", r) })
-}
 
 // dangerWords are the words by which a life-safety label names its danger, by family of zones.
 var dangerWords = map[string][]string{
@@ -28,13 +23,13 @@ func (c *check) labels() {
 		if z.Kind == site.Unused || z.Kind == "" && z.Device == "" {
 			continue
 		}
-		if norm := strings.Join(labelWords(z.Label), " "); norm != "" {
+		if norm := strings.Join(labels.Split(z.Label), " "); norm != "" {
 			same[norm] = append(same[norm], id)
 		}
 		c.label(id, z)
 	}
 	for _, id := range c.zoneIDs {
-		ids := same[strings.Join(labelWords(c.Zones[id].Label), " ")]
+		ids := same[strings.Join(labels.Split(c.Zones[id].Label), " ")]
 		if len(ids) < 2 || ids[0] != id {
 			continue
 		}
@@ -43,6 +38,7 @@ func (c *check) labels() {
 			places[i] = zoneAt(id)
 		}
 		do := c.lang.Say("Give each its own words, naming place and danger.")
+		patch, patchSay := c.otherWords(ids)
 		for _, id := range ids {
 			if s := c.senses(c.Zones[id]); s == site.SensesThree {
 				do = c.lang.Say("Zone %s speaks for the mains alarms of the whole house: name it so, for example \"Mains alarms smoke\".", id)
@@ -53,13 +49,14 @@ func (c *check) labels() {
 			say:    c.lang.Say("Zones %s are called %q: neither the people in the house nor the operator can tell which one it is.", words.List(c.lang, ids), c.Zones[id].Label),
 			do:     do,
 			places: places, at: c.zoneSpot(id), cause: []any{strings.ToUpper(c.Zones[id].Label)},
+			patch: patch, patchSay: patchSay,
 		})
 	}
 }
 
 // label judges the words of one zone.
 func (c *check) label(id site.ZoneID, z site.Zone) {
-	spoken := labelWords(z.Label)
+	spoken := labels.Split(z.Label)
 	if len(z.Words) > 0 {
 		spoken = nil
 		for _, w := range z.Words {
@@ -81,51 +78,68 @@ func (c *check) label(id site.ZoneID, z site.Zone) {
 		c.lack("zone.label.words", words.Later("panel profile"))
 		return
 	}
-	var said, stand, unknown []string
-	for _, w := range spoken {
-		switch other := c.instead(w); {
-		case c.panel.Words[w] != "":
-			said = append(said, w)
-		case other != nil:
-			said = append(said, other...)
-			stand = append(stand, c.lang.Say("%q would have to be spoken as %s", w, strings.Join(other, " ")))
-		default:
-			said = append(said, w)
-			unknown = append(unknown, fmt.Sprintf("%q", w))
-		}
+	l := labels.Find(c.labelled(), id)
+	if l == nil {
+		return
 	}
-	if len(unknown) > 0 || len(stand) > 0 {
-		var why []string
-		if len(unknown) > 0 {
-			why = append(why, c.lang.Say("%s not in its spoken list", words.List(c.lang, unknown)))
+	mend := func() {
+		if len(l.Proposals) == 0 {
+			return
 		}
-		r.say = c.lang.Say("The panel has not every word of %q: %s.", strings.Join(spoken, " "), strings.Join(append(why, stand...), "; "))
+		said := l.Proposals[0].Words
+		r.do = c.lang.Say("Have it say %s.", strings.Join(said, " "))
+		r.patch, r.patchSay = zonePatch(id, object{"words": said}), c.change(c.lang.Say("words"), strings.Join(spoken, " "), strings.Join(said, " "))
+	}
+	if len(l.Missing) > 0 {
 		r.do = c.lang.Say("Choose other words from the panel's list, or ask for another word.")
-		if len(unknown) == 0 {
-			r.do = c.lang.Say("Have it say %s.", strings.Join(said, " "))
-			if len(said) <= c.panel.Label.Words {
-				r.patch, r.patchSay = zonePatch(id, object{"words": said}), c.change(c.lang.Say("words"), strings.Join(spoken, " "), strings.Join(said, " "))
-			}
+		if len(l.Proposals) > 0 {
+			r.say = c.lang.Say("The panel has not every word of %q: %s.", strings.Join(spoken, " "), strings.Join(l.Proposals[0].Why, "; "))
+		} else {
+			r.say = strings.TrimSpace(c.lang.Say("The panel has not every word of %q: %s.", strings.Join(spoken, " "), c.lang.Say("%s not in its spoken list", words.List(c.lang, l.Missing))) + " " + l.Why)
 		}
+		mend()
 		c.add("zone.label.words", r)
 	}
-	if most := c.panel.Label.Words; most > 0 && len(said) > most {
-		r.say = c.lang.Say("%q is %d spoken words; the panel holds %d.", strings.Join(said, " "), len(said), most)
+	if most := c.panel.Label.Words; most > 0 && len(spoken) > most && (len(l.Missing) == 0 || len(l.Proposals) == 0) {
+		r.say = c.lang.Say("%q is %d spoken words; the panel holds %d.", strings.Join(spoken, " "), len(spoken), most)
 		r.do, r.patch, r.patchSay = c.lang.Say("Shorten it."), nil, ""
+		mend()
 		c.add("zone.label.length", r)
 	}
 }
 
-// instead proposes spoken words for one that the panel does not say: the panel's own, or the full name of the danger.
-func (c *check) instead(word string) []string {
-	if other := c.panel.SayInstead(word); other != nil {
-		return other
+// labelled is what the panel can say for each zone, found out once.
+func (c *check) labelled() []labels.Label {
+	if c.spoken == nil {
+		c.spoken = labels.Of(c.lang, c.Site, c.panel)
 	}
-	full := []string{"CARBON", "MONOXIDE"}
-	if word == "CO" && c.panel.Words[full[0]] != "" && c.panel.Words[full[1]] != "" {
-		return full
+	return c.spoken
+}
+
+// otherWords gives zones that have one label the closest ones that are still true, where the panel is known.
+func (c *check) otherWords(ids []site.ZoneID) (patch object, say string) {
+	if c.panel == nil {
+		return nil, ""
 	}
-	return nil
+	zones := object{}
+	var changes []string
+	for _, id := range ids {
+		l := labels.Find(c.labelled(), id)
+		if l == nil || len(l.Proposals) == 0 {
+			continue
+		}
+		label := l.Proposals[0].Text()
+		members := object{"label": label}
+		if len(c.Zones[id].Words) > 0 {
+			members["words"] = nil
+		}
+		zones[string(id)] = members
+		changes = append(changes, c.change(c.lang.Say("zone %s, label", id), c.Zones[id].Label, label))
+	}
+	if len(zones) < len(ids)-1 {
+		return nil, "" // two would still be called the same
+	}
+	return object{"zones": zones}, strings.Join(changes, "; ")
 }
 
 // stationList holds the station's own zone list, as it was last read back, against the schedule.
@@ -150,7 +164,7 @@ func (c *check) stationList() {
 		switch {
 		case !listed:
 			says = c.lang.Say("%s is missing", c.zoneSay(id))
-		case strings.Join(labelWords(theirs.Label), " ") != strings.Join(labelWords(z.Label), " "):
+		case strings.Join(labels.Split(theirs.Label), " ") != strings.Join(labels.Split(z.Label), " "):
 			says = c.lang.Say("%s reads %q there", c.zoneSay(id), theirs.Label)
 		case theirs.Code != "" && z.Code != "" && theirs.Code != z.Code:
 			says = c.lang.Say("%s has code %s there, %s here", c.zoneSay(id), theirs.Code, z.Code)

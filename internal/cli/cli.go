@@ -42,6 +42,7 @@ type commands struct {
 	Schedule  scheduleCmd  `cmd:"" help:"Give zones to devices that have none."`
 	Table     tableCmd     `cmd:"" help:"Zones, devices, rooms and heads as a spreadsheet, out and in."`
 	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
+	Labels    labelsCmd    `cmd:"" help:"What the panel says for each zone, and the closest words where it can not."`
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
 	Readout   readoutCmd   `cmd:"" help:"Which keys show what the panel holds; asks for it and writes a zone table."`
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`

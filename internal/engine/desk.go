@@ -56,6 +56,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
 	"job.identity": func(d *Desk, a ViewArg) (any, error) { return d.ReadIdentity(a.Identity), nil },
+	"job.labels":   func(d *Desk, _ ViewArg) (any, error) { return d.Labels() },
 	"job.readout":  func(d *Desk, a ViewArg) (any, error) { return d.ReadOut() },
 	"job.reading":  func(d *Desk, a ViewArg) (any, error) { return d.Reading(a) },
 	"job.rollback": func(d *Desk, a ViewArg) (any, error) { return d.RollBack(a.Table) },

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/labels"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -23,25 +24,6 @@ func newLabeller(s *site.Site, p *panel.Profile) *labeller {
 	return l
 }
 
-// says are the words for what a terminal senses, best first. The first whose words the panel all has is taken.
-var says = map[string][]string{
-	site.SensesSmoke:    {"SMOKE", "FIRE"},
-	site.SensesThree:    {"MAINS ALARMS SMOKE", "ALARMS SMOKE", "SMOKE", "FIRE"},
-	site.SensesHeat:     {"HEAT", "FIRE"},
-	site.SensesCO:       {"CARBON MONOXIDE", "CO", "GAS"},
-	site.SensesFour:     {"MAINS ALARMS CARBON MONOXIDE", "ALARMS CARBON MONOXIDE", "CARBON MONOXIDE", "CO", "GAS"},
-	site.SensesGas:      {"GAS"},
-	site.SensesFirePush: {"FIRE BUTTON", "FIRE"},
-	site.SensesPanic:    {"PANIC", "BUTTON"},
-	site.SensesOpening:  {"DOOR"},
-	site.SensesMotion:   {"MOTION"},
-	site.SensesGlass:    {"GLASS"},
-	site.SensesWater:    {"WATER"},
-	site.SensesCold:     {"COLD"},
-	site.SensesKey:      {"KEY SWITCH", "KEY"},
-	site.SensesContact:  {"SWITCH", "ALARMS"},
-}
-
 // label makes a label of place and danger, in words that the panel speaks and unlike every other zone's.
 func (c *candidate) label(s *site.Site, l *labeller) string {
 	danger := l.danger(c.senses, openingWord(s, c))
@@ -59,7 +41,7 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 		if words := strings.Fields(strings.ToUpper(o.Name)); len(words) > 0 && len(words) <= most && l.free(words) {
 			l.take(words)
 			c.because("label", c.lang.Say("The name of the opening, which the panel can say."))
-			return written(words)
+			return labels.Written(words)
 		}
 	}
 	for _, extra := range l.extras(s, c.room) {
@@ -76,7 +58,7 @@ func (c *candidate) label(s *site.Site, l *labeller) string {
 				why = c.lang.Say("The danger in the panel's own words.")
 			}
 			c.because("label", why)
-			return written(words)
+			return labels.Written(words)
 		}
 	}
 	c.remarks = append(c.remarks, c.lang.Say("Every label that the panel could say is taken. Choose one."))
@@ -94,22 +76,13 @@ func (l *labeller) take(words []string) {
 	l.inUse[strings.Join(codes, " ")] = true
 }
 
-// written is a label as people read it: "Landing smoke".
-func written(words []string) string {
-	text := strings.ToLower(strings.Join(words, " "))
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
-}
-
 func (l *labeller) sayable(words []string) bool {
 	_, missing := l.p.SayWords(words)
 	return len(missing) == 0
 }
 
 func (l *labeller) danger(senses, opening string) []string {
-	options := says[senses]
+	options := labels.Dangers(senses)
 	if opening != "" {
 		options = append([]string{opening}, options...)
 	}

@@ -894,6 +894,34 @@ export interface KindReport {
   test: string;
 }
 
+export interface LabelProposal {
+  words: string[] | null;
+  codes: string[] | null;
+  score: number;
+  why: string[] | null;
+  label: string;
+  patch: unknown;
+  changes: Change[] | null;
+}
+
+export interface LabelRow {
+  zone: string;
+  label: string;
+  kindSay: string;
+  says: string;
+  codes: string[] | null;
+  good: boolean;
+  against: string;
+  proposals: LabelProposal[] | null;
+}
+
+export interface Labels {
+  panel: string;
+  most: number;
+  left: number;
+  rows: LabelRow[] | null;
+}
+
 export interface Lack {
   cause: string;
   title: string;

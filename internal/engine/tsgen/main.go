@@ -30,6 +30,7 @@ var roots = []any{
 	engine.Survey{},
 	engine.Schedule{},
 	engine.Keying{},
+	engine.Labels{},
 	engine.IdentityRead{},
 	keypad.Rescue{},
 	engine.Rehearsal{},
