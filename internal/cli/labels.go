@@ -48,7 +48,9 @@ func printLabels(w io.Writer, lang *words.Language, p *panel.Profile, all []labe
 			fmt.Fprintf(w, "%s  %-28s %-32s %s\n", l.Zone, l.Label, strings.Join(l.Words, " "), strings.Join(l.Codes, " "))
 			continue
 		}
-		left++
+		if !l.Stays {
+			left++
+		}
 		fmt.Fprintf(w, "%s  %-28s %s\n", l.Zone, l.Label, l.Against)
 		for _, one := range l.Proposals {
 			fmt.Fprintf(w, "    %3d  %-28s %-12s %s\n", one.Score, strings.Join(one.Words, " "), strings.Join(one.Codes, " "), strings.Join(one.Why, "; "))

@@ -49,7 +49,9 @@ func (d *Desk) Labels() (Labels, error) {
 			row.Says = strings.Join(l.Words, " ")
 		}
 		if !l.Good {
-			v.Left++
+			if !l.Stays {
+				v.Left++
+			}
 			row.Against = strings.TrimSpace(l.Against + " " + l.Why)
 		}
 		for _, p := range l.Proposals {

@@ -37,6 +37,7 @@ type Label struct {
 	Missing   []string      `json:"missing"`   // words that the panel does not have
 	Same      []site.ZoneID `json:"same"`      // other zones that say exactly the same
 	Good      bool          `json:"good"`      // can be said, fits, and is unlike every other
+	Stays     bool          `json:"stays"`     // it is good once the others that say the same take their proposals
 	Proposals []Proposal    `json:"proposals"` // best first: the first one of each zone goes together with those of all others
 	Against   string        `json:"against"`   // what stands against it as it is; empty when it is good
 	Why       string        `json:"why"`       // why there is no proposal
@@ -194,6 +195,7 @@ func (v *voice) propose(all []Label) {
 		}
 		first := o.candidates[chosen[i]]
 		if first.kept {
+			l.Stays = true
 			l.Why = v.lang.Say("It can stay as it is once the others that say the same get other words: %s.", words.List(v.lang, l.Same))
 			continue
 		}
