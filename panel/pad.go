@@ -40,7 +40,7 @@ func (k Keypad) Pad() Pad {
 			return
 		}
 		pk := PadKey{Key: key, Letters: k.Letters[key], X: x, Y: padRim + float64(row)*(KeyHigh+padGap), Wide: KeyWide, High: KeyHigh}
-		pk.Size = min(5, 15/float64(len([]rune(key))))
+		pk.Size = min(5, 13/float64(len([]rune(key))))
 		pad.Keys = append(pad.Keys, pk)
 		pad.Wide, pad.High = max(pad.Wide, x+KeyWide+padRim), max(pad.High, pk.Y+KeyHigh+padRim)
 	}

@@ -13,12 +13,13 @@ import (
 
 // Ask says which document is wanted and how.
 type Ask struct {
-	Kind   string `json:"kind"`   // "zone-list"
-	Format string `json:"format"` // pdf, xlsx, csv, ics
-	Lang   string `json:"lang"`   // BCP 47; empty: English
-	Units  string `json:"units"`  // metric, imperial; empty: as the site says
-	Sheet  string `json:"sheet"`  // A4, Letter; empty: A4
-	Day    string `json:"day"`    // site's day for which it is judged; empty: today
+	Kind   string   `json:"kind"`            // "zone-list"
+	Format string   `json:"format"`          // pdf, xlsx, csv, ics
+	Lang   string   `json:"lang"`            // BCP 47; empty: English
+	Units  string   `json:"units"`           // metric, imperial; empty: as the site says
+	Sheet  string   `json:"sheet"`           // A4, Letter; empty: A4
+	Zones  []string `json:"zones,omitempty"` // of documents about keying: only these; none: as the document does by itself
+	Day    string   `json:"day"`             // site's day for which it is judged; empty: today
 }
 
 // Document is a document as a file.
@@ -125,11 +126,11 @@ func (a *App) Given(ctx context.Context, job evidence.JobID, entry evidence.Entr
 
 // FileName names the file of a document: "larkwater-mill-zone-list-27.pdf".
 func FileName(site, kind string, seq int64, format string) string {
-	return fmt.Sprintf("%s-%s-%d.%s", slug(site), kind, seq, format)
+	return fmt.Sprintf("%s-%s-%d.%s", Slug(site), kind, seq, format)
 }
 
-// slug writes a name as the beginning of a file's name.
-func slug(name string) string {
+// Slug writes a name as the beginning of a file's name.
+func Slug(name string) string {
 	out := strings.Map(func(r rune) rune {
 		switch {
 		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':

@@ -45,6 +45,7 @@ type commands struct {
 	Labels    labelsCmd    `cmd:"" help:"What the panel says for each zone, and the closest words where it can not."`
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
 	Readout   readoutCmd   `cmd:"" help:"Which keys show what the panel holds; asks for it and writes a zone table."`
+	Guide     guideCmd     `cmd:"" help:"Teach what is keyed: pages, a script to speak, captions."`
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
 	Profile   profileCmd   `cmd:"" help:"A panel profile of your own: check, draw, schema."`
 	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`

@@ -13,6 +13,7 @@ import (
 	"proofbell/internal/papers"
 	"proofbell/internal/records"
 	"proofbell/internal/words"
+	"proofbell/site"
 )
 
 // paperMaker makes documents for the server and the terminal. now is asked for the day.
@@ -38,7 +39,7 @@ func paperMaker(a *app.App, now func() time.Time) app.Maker {
 				return app.Document{}, &app.Problem{Code: app.BadRequest, Say: words.Mark("This is not a day."), Try: words.Mark("Write it as 2026-09-15."), Field: "day", Err: err}
 			}
 		}
-		paper, err := engine.NewDesk(state, 0).In(words.In(ask.Lang)).Paper(k, at, ask.Units)
+		paper, err := engine.NewDesk(state, 0).In(words.In(ask.Lang)).Paper(k, at, ask.Units, zoneIDs(ask.Zones)...)
 		if err != nil {
 			return app.Document{}, asAppProblem(err)
 		}
@@ -61,6 +62,14 @@ func paperMaker(a *app.App, now func() time.Time) app.Maker {
 			Body: book.IssuedBody{What: k.ID, For: string(k.For), Lang: paper.Lang, Format: ask.Format, Seq: state.Seq, Day: at.Format(time.DateOnly)},
 		}, nil
 	}
+}
+
+func zoneIDs(names []string) []site.ZoneID {
+	out := make([]site.ZoneID, len(names))
+	for i, name := range names {
+		out[i] = site.ZoneID(name)
+	}
+	return out
 }
 
 func paperKinds() []string {

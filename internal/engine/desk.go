@@ -6,6 +6,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/guide"
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/survey"
@@ -47,6 +48,9 @@ type ViewArg struct {
 
 	Paper string `json:"paper"` // job.paper: kind of document
 	Units string `json:"units"` // of documents: metric, imperial; empty: as the site says
+
+	Zones  []site.ZoneID `json:"zones"`  // job.guide, job.paper: only these; none: as the document does by itself
+	Reader guide.Reader  `json:"reader"` // job.guide
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -66,6 +70,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.history":  func(d *Desk, a ViewArg) (any, error) { return d.History(a.Now, d.runOf(a.Run), a.History) },
 	"job.papers":   func(d *Desk, a ViewArg) (any, error) { return d.Papers(a.Now, a.Units) },
 	"job.paper":    paperOf,
+	"job.guide":    func(d *Desk, a ViewArg) (any, error) { return d.Guide(a.Now, a.Reader, a.Zones) },
 	"job.log":      func(d *Desk, a ViewArg) (any, error) { return d.Log(a.Limit), nil },
 	"job.look":     func(d *Desk, a ViewArg) (any, error) { return d.Look(a.Now, a.Ahead) },
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/sorts"
@@ -38,6 +39,7 @@ type PaperRow struct {
 	Signs   []papers.Sign    `json:"signs"` // who signs it; none: nobody
 	Issued  string           `json:"issued"`
 	Changes []string         `json:"changes"` // since it was issued last
+	Extra   bool             `json:"extra"`   // goes out only when somebody asks for it
 }
 
 // IssuedRow is a document that was given out.
@@ -79,7 +81,7 @@ func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
 			if err != nil {
 				return v, err
 			}
-			row := PaperRow{Kind: k.ID, Title: p.Title, About: l.Word(k.About), Formats: k.Formats, Missing: p.Missing, Signs: p.Signs, Changes: []string{}}
+			row := PaperRow{Kind: k.ID, Title: p.Title, About: l.Word(k.About), Formats: k.Formats, Missing: p.Missing, Signs: p.Signs, Changes: []string{}, Extra: k.Extra()}
 			if last, ok := d.State.LastIssued(k.ID); ok {
 				row.Issued = last.At.UTC().Format(time.RFC3339)
 				row.Changes = append(row.Changes, p.Changed...)
@@ -181,7 +183,7 @@ func (d *Desk) keyingForPaper(now time.Time, only []site.ZoneID) func() papers.K
 		if err != nil {
 			return papers.Keying{} // the panel is not known, which the document says by itself
 		}
-		k := papers.Keying{Sheet: v.Sheet, Lost: v.Lost, Taken: map[site.ZoneID][]string{}}
+		k := papers.Keying{Sheet: v.Sheet, Lost: v.Lost, Taken: map[site.ZoneID][]string{}, Whole: sync.OnceValue(func() keypad.Sheet { return d.whole(now) })}
 		for _, id := range only {
 			k.Only = append(k.Only, d.number(id))
 		}
@@ -195,6 +197,12 @@ func (d *Desk) keyingForPaper(now time.Time, only []site.ZoneID) func() papers.K
 		}
 		return k
 	})
+}
+
+// whole is the sheet that keys every zone: what is taught.
+func (d *Desk) whole(now time.Time) keypad.Sheet {
+	findings, _ := d.Findings(now) // a rule set that is not known was said by who asked for the sheet
+	return keypad.Compile(d.State.Site, d.profile, nil, keypad.Options{Lang: d.lang, Stops: StopsOf(findings), ReadBack: true})
 }
 
 // judgeForPaper judges a run at a moment that the book alone decides, so that the same book gives the same paper.
@@ -237,5 +245,5 @@ func paperOf(d *Desk, a ViewArg) (any, error) {
 	if !ok {
 		return nil, &Problem{Code: "not-found", Say: d.lang.Say("There is no document \"%s\".", a.Paper), Try: d.lang.Say("Choose one from the list.")}
 	}
-	return d.Paper(k, a.Now, a.Units)
+	return d.Paper(k, a.Now, a.Units, a.Zones...)
 }

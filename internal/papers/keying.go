@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/guide"
 	"proofbell/internal/keypad"
 	"proofbell/internal/words"
 	"proofbell/site"
@@ -12,12 +13,11 @@ import (
 
 // Keying is what the keying sheet and the keypad guides are made from.
 type Keying struct {
-	Sheet  keypad.Sheet             // brings the panel from what it holds to what the site wants
-	Whole  keypad.Sheet             // keys every zone, as if the panel were empty: what is taught
-	Wanted keypad.ZoneTable         // what the panel shall hold
-	Lost   []string                 // what to do when the panel shows something else
-	Taken  map[site.ZoneID][]string // stops that someone took on, by zone, with the reason and whose word it is
-	Only   []site.ZoneID            // zones to print, numbered as at the panel; none: all
+	Sheet keypad.Sheet             // brings the panel from what it holds to what the site wants
+	Whole func() keypad.Sheet      // keys every zone, as if nothing were known of the panel: what is taught
+	Lost  []string                 // what to do when the panel shows something else
+	Taken map[site.ZoneID][]string // stops that someone took on, by zone, with the reason and whose word it is
+	Only  []site.ZoneID            // zones to print, numbered as at the panel; none: all
 }
 
 func (k Keying) prints(zone site.ZoneID) bool {
@@ -40,14 +40,12 @@ type KeyBlock struct {
 
 // KeyRow is one prompt.
 type KeyRow struct {
-	Shows string   `json:"shows"`
-	Sees  string   `json:"sees"`  // the stored answer that has to stand there
-	Press []string `json:"press"` // keys, grouped for the eye
-	Times []int    `json:"times"` // of each: how often in a row
-	Wait  []bool   `json:"wait"`  // of each: no key, a wait
-	Means string   `json:"means"`
-	Then  string   `json:"then"`
-	Note  string   `json:"note"` // letter of the note that belongs to it
+	Shows string       `json:"shows"`
+	Sees  string       `json:"sees"` // the stored answer that has to stand there
+	Press []keypad.Cap `json:"press"`
+	Means string       `json:"means"`
+	Then  string       `json:"then"`
+	Note  string       `json:"note"` // letter of the note that belongs to it
 }
 
 // keying writes the keying sheet: paper to be laid beside the keypad, with a box to tick for every prompt.
@@ -144,7 +142,7 @@ func (w *writer) keyBlock(z keypad.ZoneCards, taken []string, letters map[string
 func (w *writer) keyRows(cards []keypad.Card, letters map[string]string) []KeyRow {
 	out := make([]KeyRow, len(cards))
 	for i, c := range cards {
-		r := KeyRow{Shows: c.Shows, Sees: c.Sees, Then: c.Then, Note: letters[c.Caution], Means: c.Means}
+		r := KeyRow{Press: keypad.Caps(w.l, c.Press), Shows: c.Shows, Sees: c.Sees, Then: c.Then, Note: letters[c.Caution], Means: c.Means}
 		switch typed := strings.ReplaceAll(c.Answer, " ", ""); {
 		case strings.Contains(strings.Join(c.Press, ""), typed): // stands on the keys as it is
 		case c.Means == "" || strings.EqualFold(c.Means, c.Answer):
@@ -152,24 +150,57 @@ func (w *writer) keyRows(cards []keypad.Card, letters map[string]string) []KeyRo
 		default:
 			r.Means = c.Answer + ", " + c.Means // the letters that the presses make, and what they say
 		}
-		r.press(w.l, c.Press)
 		out[i] = r
 	}
 	return out
 }
 
-// press takes the groups of a card over. A named key that is pressed again and again stands there once.
-func (r *KeyRow) press(l *words.Language, groups []string) {
-	r.Press, r.Times, r.Wait = []string{}, []int{}, []bool{}
-	for _, group := range groups {
-		wait := group == "wait"
-		if wait {
-			group = l.Say("WAIT")
+func (w *writer) lessons() { w.teach(guide.Junior) }
+func (w *writer) reasons() { w.teach(guide.Customer) }
+
+// teach writes a keypad guide.
+func (w *writer) teach(reader guide.Reader) {
+	l, p := w.l, w.Profile
+	if p == nil || w.Keying == nil {
+		w.lack("survey", l.Say("The panel is not chosen yet"))
+		w.add(Section{ID: "none", Text: []string{l.Say("Without a panel there are no keys.")}})
+		return
+	}
+	k := w.Keying()
+	g := guide.Make(w.s, p, k.Whole(), guide.Options{Lang: l, Reader: reader, Zones: k.Only, Lost: k.Lost})
+	w.Pad, w.Head = &g.Pad, &g.Head
+	w.Script, w.Captions = guide.Script(g), guide.Captions(g)
+	w.add(Section{ID: "intro", Text: g.Intro})
+	w.add(Section{ID: "first", Framed: true, Title: g.Head.First, Text: g.First})
+	w.add(Section{ID: "keypad", Title: g.Head.Keypad, Text: append([]string{g.Panel + "."}, g.Keypad...), Pad: true})
+	for _, c := range g.Chapters {
+		s := Section{ID: "zone." + c.Zone, Title: c.Title, Text: c.Watches, Lessons: c.Steps}
+		for _, stop := range c.Stops {
+			s.Text = append(s.Text, l.Say("It must not be keyed: %s", stop))
 		}
-		if n := len(r.Press) - 1; n >= 0 && r.Press[n] == group && len([]rune(group)) > 1 && strings.Trim(group, "0123456789") != "" {
-			r.Times[n]++
+		w.add(s)
+		if c.CheckAs == "" {
 			continue
 		}
-		r.Press, r.Times, r.Wait = append(r.Press, group), append(r.Times, 1), append(r.Wait, wait)
+		check := Section{ID: "check." + c.Zone, Text: []string{c.CheckAs}}
+		if len(c.Check) > 0 {
+			b := w.readBack(c.Check)
+			check.Keys = &b
+		}
+		w.add(check)
 	}
+	if len(g.Lost) > 0 {
+		w.add(Section{ID: "lost", Title: g.Head.Lost, Text: g.Lost})
+	}
+	w.add(Section{ID: "close", Title: g.Head.Close, Text: g.Close})
+}
+
+// readBack is the part of a block that reads a zone back, alone.
+func (w *writer) readBack(moves []guide.Move) KeyBlock {
+	h := w.Head
+	b := KeyBlock{Stops: []string{}, Taken: []string{}, Head: []string{}, Rows: []KeyRow{}, Read: []string{h.Read, h.Shows, h.Stands, h.Press}}
+	for _, mv := range moves {
+		b.Check = append(b.Check, KeyRow{Shows: mv.Shows, Sees: mv.Sees, Press: mv.Press, Then: mv.Then})
+	}
+	return b
 }

@@ -14,6 +14,7 @@ import (
 	"proofbell/evidence"
 	"proofbell/internal/book"
 	"proofbell/internal/drawing"
+	"proofbell/internal/guide"
 	"proofbell/internal/prove"
 	"proofbell/internal/tables"
 	"proofbell/internal/words"
@@ -84,6 +85,7 @@ var kinds = []Kind{
 	{"owner-guide", Owner, words.Mark("Guide for the house"), words.Mark("Arming, silencing, the monthly test, what each sound means, whom to call, what the system does not do"), []string{"pdf"}, book.SignAs, (*writer).guide},
 	{"visit-report", Owner, words.Mark("Report of the visit"), words.Mark("What was tested and how far it was proved, what was found, what comes next"), []string{"pdf"}, book.SignAs, (*writer).visit},
 	{"due-dates", Owner, words.Mark("What falls due"), words.Mark("Heads, batteries and devices with the day on which their life ends, also for a calendar"), []string{"pdf", "ics"}, nil, (*writer).dueDates},
+	{"keypad-reasons", Owner, words.Mark("What was keyed, and why"), words.Mark("How the panel was told of each kind of detector, why each answer is what it is, and what the keypad looks like at each step"), []string{"pdf"}, nil, (*writer).reasons},
 	{"zone-list", Station, words.Mark("Zone list for the station"), words.Mark("Zones as the panel reports them, with changes since the last list on top"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).zoneList},
 	{"station-contacts", Station, words.Mark("People to call"), words.Mark("Contacts in order, apart from the zone list"), []string{"pdf"}, nil, (*writer).contacts},
 	{"station-actions", Station, words.Mark("Operator's page"), words.Mark("Station code, what it means in plain words, what to do; what is expected while somebody is on site"), []string{"pdf"}, nil, (*writer).actions},
@@ -91,8 +93,12 @@ var kinds = []Kind{
 	{"commissioning", File, words.Mark("Commissioning record"), words.Mark("Every device with the signals expected and received, levels, power, settings, exceptions, plans, photographs"), []string{"pdf"}, book.SignAs, (*writer).commissioning},
 	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).register},
 	{"keying-sheet", File, words.Mark("Keying sheet"), words.Mark("Every prompt of the panel with the keys to press and a box to tick, to be laid beside the keypad"), []string{"pdf"}, nil, (*writer).keying},
+	{"keypad-lessons", File, words.Mark("Keypad lessons"), words.Mark("For somebody who keys for the first time: each step taught once, with its reason and its keys"), []string{"pdf"}, nil, (*writer).lessons},
 	{"existing-alarms", File, words.Mark("Self-contained alarms"), words.Mark("Every head with its group, dates and the listener that hears it"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).heads},
 }
+
+// Extra reports whether a document goes out only when somebody asks for it: what is about the work at the keypad.
+func (k Kind) Extra() bool { return strings.HasPrefix(k.ID, "key") }
 
 // Find returns a kind of document by its id.
 func Find(id string) (Kind, bool) {
@@ -124,23 +130,27 @@ func (p Pin) Short() string { return fmt.Sprintf("%d:%s", p.Seq, p.Hash.String()
 
 // Paper is one document.
 type Paper struct {
-	Kind     string        `json:"kind"`
-	For      Reader        `json:"for"`
-	Lang     string        `json:"lang"` // BCP 47
-	Title    string        `json:"title"`
-	Name     string        `json:"name"` // of the site
-	AsOf     string        `json:"asOf"` // "As of entry 27 of the job book, 2026-09-15 14:31 EDT"
-	On       string        `json:"on"`   // the day for which it was judged, as people write it
-	Practice string        `json:"practice"`
-	Sections []Section     `json:"sections"`
-	Missing  []Missing     `json:"missing"` // what it still lacks; empty: nothing that we know of
-	Signs    []Sign        `json:"signs"`
-	Pin      Pin           `json:"pin"`
-	Sheet    *tables.Table `json:"sheet"` // the same as a plain table, for XLSX and CSV; nil: none
-	Dates    []Due         `json:"dates"` // for the calendar
-	Made     time.Time     `json:"made"`  // when the newest entry was made
-	Frame    Frame         `json:"frame"`
-	Changed  []string      `json:"changed"` // since the newest issue, in words; nil: never issued
+	Kind     string          `json:"kind"`
+	For      Reader          `json:"for"`
+	Lang     string          `json:"lang"` // BCP 47
+	Title    string          `json:"title"`
+	Name     string          `json:"name"` // of the site
+	AsOf     string          `json:"asOf"` // "As of entry 27 of the job book, 2026-09-15 14:31 EDT"
+	On       string          `json:"on"`   // the day for which it was judged, as people write it
+	Practice string          `json:"practice"`
+	Sections []Section       `json:"sections"`
+	Missing  []Missing       `json:"missing"` // what it still lacks; empty: nothing that we know of
+	Signs    []Sign          `json:"signs"`
+	Pin      Pin             `json:"pin"`
+	Pad      *panel.Pad      `json:"pad"`   // of lessons: the keypad that they mark keys on; nil: none
+	Head     *guide.Headings `json:"head"`  // of lessons
+	Script   string          `json:"-"`     // to be spoken, with times
+	Captions string          `json:"-"`     // WebVTT
+	Sheet    *tables.Table   `json:"sheet"` // the same as a plain table, for XLSX and CSV; nil: none
+	Dates    []Due           `json:"dates"` // for the calendar
+	Made     time.Time       `json:"made"`  // when the newest entry was made
+	Frame    Frame           `json:"frame"`
+	Changed  []string        `json:"changed"` // since the newest issue, in words; nil: never issued
 }
 
 // Frame are the words that every page carries, and those that a page fills in by itself.
@@ -170,6 +180,8 @@ type Section struct {
 	Ticks    []string       `json:"ticks"` // each with a box to tick by hand
 	Notes    []Pair         `json:"notes"` // explained under a letter
 	Keys     *KeyBlock      `json:"keys"`
+	Pad      bool           `json:"pad"` // the keypad, with nothing marked
+	Lessons  []guide.Step   `json:"lessons"`
 	Sounds   []Sound        `json:"sounds"`
 	Table    *Table         `json:"table"`
 	Strips   []Strip        `json:"strips"`

@@ -23,11 +23,15 @@ var Media = map[string]string{
 	"xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 
-// File writes a paper in a format: pdf, xlsx, csv or ics.
+// File writes a paper in a format: pdf, xlsx, csv, ics, txt or vtt.
 func File(paper papers.Paper, format string, o Options) ([]byte, error) {
 	switch {
 	case format == "pdf":
 		return PDF(paper, o)
+	case format == "txt" && paper.Script != "":
+		return []byte(paper.Script + "\n" + paper.Frame.Entry + "\n" + paper.Pin.String() + "\n"), nil
+	case format == "vtt" && paper.Captions != "":
+		return []byte(paper.Captions), nil
 	case format == "ics" && paper.Kind == "due-dates":
 		return Calendar(paper)
 	case format == "xlsx" && paper.Sheet != nil:

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 )
 
@@ -65,6 +66,9 @@ func (p *page) keys(b papers.KeyBlock) {
 	}
 	check := p.checkHigh(b)
 	head := 12.4
+	if b.Title == "" {
+		head = 0
+	}
 	if len(b.Rows) > 0 {
 		head += 4
 	}
@@ -82,7 +86,9 @@ func (p *page) keys(b papers.KeyBlock) {
 	case head+all <= p.whole() && left < 0.6*p.whole(), head+first > left:
 		p.newPage()
 	}
-	p.keyHead(b)
+	if b.Title != "" {
+		p.keyHead(b)
+	}
 	for i, r := range b.Rows {
 		need := heights[i]
 		if rest := len(b.Rows) - i; rest == 3 {
@@ -165,20 +171,20 @@ func (p *page) capWide(text string) float64 {
 }
 
 // caps lays keycaps out in lines of a width and returns how many lines; draw says whether they are drawn.
-func (p *page) caps(r papers.KeyRow, x, y, width float64, draw bool) (lines int, end float64) {
+func (p *page) caps(list []keypad.Cap, x, y, width float64, draw bool) (lines int, end float64) {
 	at := x
 	lines = 1
-	for i, text := range r.Press {
-		wide, times := p.capWide(text), ""
-		if r.Times[i] > 1 {
-			times = fmt.Sprintf("×%d", r.Times[i])
+	for _, c := range list {
+		wide, times := p.capWide(c.Key), ""
+		if c.Times > 1 {
+			times = fmt.Sprintf("×%d", c.Times)
 		}
 		more := p.GetStringWidth(times)
 		if at+wide+more > x+width && at > x {
 			at, y, lines = x, y+capHigh+capGap, lines+1
 		}
 		if draw {
-			p.cap(text, r.Wait[i], at, y, wide)
+			p.cap(c.Key, c.Wait, at, y, wide)
 			p.Text(at+wide+0.6, y+4.25, times)
 		}
 		if at += wide + capGap; more > 0 {
@@ -214,7 +220,7 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 	p.SetFont("text", "", promptPt)
 	then := p.lines(r.Then, p.width()-after)
 	room := after - press - 3
-	lines, end := p.caps(r, press, 0, room, false)
+	lines, end := p.caps(r.Press, press, 0, room, false)
 	p.SetFont("text", "", body)
 	var means []string
 	beside := lines == 1 && end+p.GetStringWidth(r.Means)+2 <= press+room
@@ -240,7 +246,7 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 		p.SetFont("text", "B", body)
 		p.Text(margin+press-2.6, y+4.6, r.Note)
 	}
-	p.caps(r, margin+press, y+0.8, room, true)
+	p.caps(r.Press, margin+press, y+0.8, room, true)
 	p.SetFont("text", "", body)
 	if beside {
 		p.Text(margin+end+1, y+4.8, r.Means)
@@ -295,7 +301,7 @@ func (p *page) check(b papers.KeyBlock) {
 			then, _, _ := strings.Cut(r.Then, " / ") // of a notice and the next prompt, the notice
 			p.Text(x+sees, at+4.7, p.shrink("→ "+then, "B", press-sees-1))
 		}
-		p.caps(r, x+press, at+0.5, column-press, true)
+		p.caps(r.Press, x+press, at+0.5, column-press, true)
 	}
 	p.SetY(y + 8.6 + float64(rows)*checkRow)
 }

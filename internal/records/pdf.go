@@ -245,6 +245,8 @@ func (p *page) section(s papers.Section) {
 		high = p.framedHigh(s)
 		below = high
 		p.room(high + 3)
+	case len(s.Lessons) > 0:
+		below = p.lessonsStart(s)
 	case s.Title == "" && s.Table == nil && len(s.Text) > 0 && len(s.Signs) == 0:
 		p.room(p.framedHigh(s) + 3 + p.tail)
 	case len(s.Text)+len(s.Pairs)+len(s.Steps)+len(s.Sounds) == 0 && s.Table != nil:
@@ -282,6 +284,10 @@ func (p *page) section(s papers.Section) {
 	p.pairs(s.Pairs)
 	p.steps(s.Steps)
 	p.notes(s.Notes)
+	if s.Pad {
+		p.padAlone()
+	}
+	p.lessons(s.Lessons)
 	if s.Keys != nil {
 		p.keys(*s.Keys)
 	}

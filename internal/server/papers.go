@@ -16,7 +16,8 @@ import (
 func (s *server) draft(w http.ResponseWriter, r *http.Request) {
 	kind, format, _ := strings.Cut(r.PathValue("file"), ".")
 	q := r.URL.Query()
-	d, err := s.App.Draft(r.Context(), jobID(r), app.Ask{Kind: kind, Format: format, Lang: q.Get("lang"), Units: q.Get("units"), Sheet: q.Get("sheet"), Day: q.Get("day")}, s.Paper)
+	zones := strings.FieldsFunc(q.Get("zones"), func(r rune) bool { return r == ',' })
+	d, err := s.App.Draft(r.Context(), jobID(r), app.Ask{Zones: zones, Kind: kind, Format: format, Lang: q.Get("lang"), Units: q.Get("units"), Sheet: q.Get("sheet"), Day: q.Get("day")}, s.Paper)
 	if err != nil {
 		s.fail(w, r, err)
 		return

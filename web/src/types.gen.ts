@@ -149,6 +149,12 @@ export interface CallOut {
   advice: string;
 }
 
+export interface Cap {
+  key: string;
+  times: number;
+  wait: boolean;
+}
+
 export interface Card {
   zone?: string;
   n: number;
@@ -193,6 +199,18 @@ export interface ChangeRow {
   wants: string;
   wantsMeans: string;
   unknown: boolean;
+}
+
+export interface Chapter {
+  zone: string;
+  label: string;
+  title: string;
+  say: string;
+  watches: string[] | null;
+  stops: string[] | null;
+  steps: GuideStep[] | null;
+  check: Move[] | null;
+  checkAs: string;
 }
 
 export interface Choice {
@@ -295,6 +313,27 @@ export interface Counters {
   notTestable: number;
   left: number;
   total: number;
+}
+
+export interface Course {
+  reader: string;
+  lang: string;
+  title: string;
+  name: string;
+  panel: string;
+  practice: string;
+  intro: string[] | null;
+  first: string[] | null;
+  keypad: string[] | null;
+  pad: Pad;
+  chapters: Chapter[] | null;
+  lost: string[] | null;
+  close: string[] | null;
+  leave: Move[] | null;
+  head: Headings;
+  lessons: number;
+  length: string;
+  scenes: Scene[] | null;
 }
 
 export interface CrossZone {
@@ -605,6 +644,26 @@ export interface Guide {
   say?: string;
 }
 
+export interface GuideMark {
+  key: string;
+  order: string;
+}
+
+export interface GuideStep {
+  lesson: number;
+  to: number;
+  told: string;
+  label: string;
+  title: string;
+  say: string;
+  moves: Move[] | null;
+  press: Cap[] | null;
+  answer: string;
+  why: string[] | null;
+  caution: string;
+  marks: GuideMark[] | null;
+}
+
 export interface Head {
   kind: string;
   group?: string;
@@ -645,6 +704,19 @@ export interface Header {
   people: Person[] | null;
   conflicts: Conflict[] | null;
   putBacks: PutBackRow[] | null;
+}
+
+export interface Headings {
+  first: string;
+  keypad: string;
+  lost: string;
+  close: string;
+  shows: string;
+  press: string;
+  then: string;
+  that: string;
+  read: string;
+  stands: string;
 }
 
 export interface Help {
@@ -844,12 +916,18 @@ export interface KeyGroup {
   done: number;
 }
 
+export interface KeyGuide {
+  guide: Course;
+  zones: Choice[] | null;
+  each: string[] | null;
+  script: string;
+  captions: string;
+}
+
 export interface KeyRow {
   shows: string;
   sees: string;
-  press: string[] | null;
-  times: number[] | null;
-  wait: boolean[] | null;
+  press: Cap[] | null;
   means: string;
   then: string;
   note: string;
@@ -1086,6 +1164,13 @@ export interface Moment {
   ended: boolean;
 }
 
+export interface Move {
+  shows: string;
+  sees: string;
+  press: Cap[] | null;
+  then: string;
+}
+
 export interface Obliged {
   step: string;
   zone: string;
@@ -1153,6 +1238,22 @@ export interface Outcome {
   differences: Difference[] | null;
 }
 
+export interface Pad {
+  wide: number;
+  high: number;
+  keys: PadKey[] | null;
+}
+
+export interface PadKey {
+  key: string;
+  letters: string;
+  x: number;
+  y: number;
+  wide: number;
+  high: number;
+  size: number;
+}
+
 export interface Pair {
   name: string;
   value: string;
@@ -1191,6 +1292,8 @@ export interface Paper {
   missing: Missing[] | null;
   signs: Sign[] | null;
   pin: Pin;
+  pad: Pad | null;
+  head: Headings | null;
   sheet: Table | null;
   dates: Due[] | null;
   made: string;
@@ -1207,6 +1310,7 @@ export interface PaperRow {
   signs: Sign[] | null;
   issued: string;
   changes: string[] | null;
+  extra: boolean;
 }
 
 export interface Papers {
@@ -1756,6 +1860,17 @@ export interface Said {
   say: string;
 }
 
+export interface Scene {
+  n: number;
+  title: string;
+  show: string;
+  say: string;
+  press: Cap[] | null;
+  start: number;
+  talk: number;
+  keys: number;
+}
+
 export interface Schedule {
   zones: ZoneRow[] | null;
   findings: FindingRow[] | null;
@@ -1803,6 +1918,8 @@ export interface Section {
   ticks: string[] | null;
   notes: Pair[] | null;
   keys: KeyBlock | null;
+  pad: boolean;
+  lessons: GuideStep[] | null;
   sounds: Sound[] | null;
   table: PapersTable | null;
   strips: Strip[] | null;

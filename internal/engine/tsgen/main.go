@@ -38,6 +38,7 @@ var roots = []any{
 	keypad.Act{},
 	engine.Prove{},
 	engine.Papers{},
+	engine.KeyGuide{},
 	papers.Paper{},
 	engine.HistoryView{},
 	prove.Told{},
