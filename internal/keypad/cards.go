@@ -20,12 +20,8 @@ type keyer struct {
 	slots Slots
 }
 
-// cards walks the zone's way through the dialogue and answers every question. A key that only leads to a question shares its card.
-func (k keyer) cards() []Card {
-	steps, err := way(k.p, k.slots)
-	if err != nil {
-		return nil // Wanted went the same way before
-	}
+// cards turns steps into cards. A key that only leads to a question shares its card.
+func (k keyer) cards(steps []step) []Card {
 	var out []Card
 	for i := 0; i < len(steps); i++ {
 		c := k.card(steps[i])
@@ -48,6 +44,7 @@ func (k keyer) cards() []Card {
 func (k keyer) card(st step) Card {
 	n := k.p.Dialogue.Nodes[st.node]
 	c := Card{Zone: k.zone, Shows: n.Shows, Field: n.Field, Why: k.lang.Word(n.Why), Caution: k.caution(n, st)}
+	ok := k.p.Keypad.Accept
 	switch {
 	case st.back:
 		c.keys, c.Press = []string{k.p.Keypad.Back}, []string{k.p.Keypad.Back}
@@ -56,16 +53,39 @@ func (k keyer) card(st step) Card {
 	case st.pick != nil:
 		c.keys = k.reach(n, *st.pick)
 		c.Press, c.Answer = slices.Clone(c.keys), st.pick.Shows
-		for f := range st.pick.Sets {
-			c.Field, c.Means = f, k.means(panel.Node{Field: f})
+		for f, a := range st.pick.Sets {
+			c.Field, c.Means = f, k.means(panel.Node{Field: f}, a)
+			if f == panel.FieldKind && a != k.slots[f] {
+				c.Why = k.lang.Say("Only for what choosing it fills in; the kind that is meant follows.")
+			}
 		}
 		c.Then = Display{Notice: st.pick.Says, Prompt: k.p.Dialogue.Nodes[st.pick.Go].Shows}.String()
 		return c
+	case st.take:
+		c.Sees, c.Means, c.keys = st.answer, k.means(n, st.answer), []string{ok}
+		if n.Listen != nil {
+			c.keys = []string{ok, ok} // the first ends the listening
+		}
+		c.Press = slices.Clone(c.keys)
+	case n.Form == panel.FormToggle:
+		c.Answer, c.Means = st.answer, k.means(n, st.answer)
+		for range turned(n, st.from, st.answer) {
+			c.keys = append(c.keys, n.Turns)
+		}
+		c.keys = append(c.keys, ok)
+		c.Press = slices.Clone(c.keys)
+		if c.Sees = st.from; st.from == unknown {
+			c.Sees = n.Order[0]
+		}
+	default:
+		typed := text(n, st.answer)
+		c.Answer, c.Means = k.shown(n, typed), k.means(n, st.answer)
+		c.keys, c.Press = k.press(n, typed)
+		if n.Field == panel.FieldKind && st.answer != k.slots[n.Field] {
+			c.Why = k.lang.Say("Only for what choosing it fills in; the kind that is meant follows.")
+		}
 	}
-	typed := k.typed(n)
-	c.Answer, c.Means = k.shown(n, typed), k.means(n)
-	c.keys, c.Press = k.press(n, typed)
-	c.Then = k.afterwards(n, typed)
+	c.Then = k.afterwards(n, st.answer)
 	return c
 }
 
@@ -95,10 +115,9 @@ var otherwise = words.Mark("If anything else stands there: go on to the end, do 
 
 // check opens the zone again and reads it without changing anything; nil where the panel shows nothing of what it holds.
 func (k keyer) check() []Card {
-	steps, err := way(k.p, k.slots)
+	pl := planner{p: k.p}
+	steps := pl.plain(aim{k.zone, k.slots, k.slots})
 	switch {
-	case err != nil:
-		return nil
 	case k.p.Dialogue.Recall:
 		return k.checkAnswers(steps)
 	case k.p.Dialogue.Edits:
@@ -120,19 +139,19 @@ func (k keyer) checkAnswers(steps []step) []Card {
 		typed := ""
 		switch {
 		case n.Opens:
-			typed = k.typed(n)
+			typed = st.answer
 			c.Why = k.lang.Say("Opens the zone again to read it.")
 		case n.Field == "":
 			typed = dropAnswer(n)
 			c.Then, c.Why = k.afterwards(n, typed), k.lang.Say("Nothing was changed; what is stored stays.")
 		case k.slots[n.Field] == "":
-			typed = k.typed(n) // nothing is shown and the accept key alone would be refused
+			typed = text(n, st.answer) // nothing is shown and the accept key alone would be refused
 		default:
 			c.Sees, c.Caution = k.slots[n.Field], k.lang.Word(otherwise)
 		}
 		c.Answer = k.shown(n, typed)
 		c.keys, c.Press = k.press(n, typed)
-		if n.Listen != nil {
+		if n.Listen != nil && typed == "" {
 			c.keys, c.Press = []string{ok, ok}, []string{ok, ok} // the first ends the listening
 		}
 		out = append(out, c)
@@ -187,20 +206,6 @@ func (k keyer) afterwards(n panel.Node, answer string) string {
 	return ""
 }
 
-// typed is what is keyed at a node.
-func (k keyer) typed(n panel.Node) string {
-	switch {
-	case n.Field == "":
-		return keepAnswer(n)
-	case n.Field == panel.FieldZone:
-		number, _ := k.p.ZoneNumber(k.zone)
-		return fmt.Sprintf("%0*d", n.Width, number)
-	case n.Form == panel.FormWords:
-		return strings.ReplaceAll(k.slots[n.Field], " ", "") + n.End
-	}
-	return k.slots[n.Field]
-}
-
 // groupsOf cuts an answer for the eye: words by their width, anything longer than four digits by four, letters apart.
 func (k keyer) groupsOf(n panel.Node, typed string) []string {
 	width := 4
@@ -246,6 +251,9 @@ func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
 		}
 		groups = append(groups, k.groupsOf(n, digits)...)
 	}
+	if n.Auto && typed != "" {
+		return keys, groups // taken as soon as it is complete
+	}
 	ok := k.p.Keypad.Accept
 	return append(keys, ok), append(groups, ok)
 }
@@ -254,7 +262,7 @@ func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
 var _ = []string{words.Mark("radio"), words.Mark("wired"), words.Mark("main"), words.Mark("backup"), words.Mark("both"), words.Mark("none"), words.Mark("never"), words.Mark("yes"), words.Mark("no")}
 
 // means says an answer in plain words.
-func (k keyer) means(n panel.Node) string {
+func (k keyer) means(n panel.Node, answer string) string {
 	switch n.Field {
 	case "", panel.FieldZone, panel.FieldCode:
 		return ""
@@ -263,25 +271,25 @@ func (k keyer) means(n panel.Node) string {
 	case panel.FieldIdentityHead, panel.FieldIdentityTail:
 		return strings.TrimSpace(string(k.z.Device) + " " + identityOf(k.p, k.slots))
 	case panel.FieldKind:
-		for _, e := range site.ZoneKinds {
-			if e.Kind == k.z.Kind {
-				return k.lang.Word(e.Say)
-			}
+		kind := k.z.Kind
+		if answer != k.slots[n.Field] {
+			kind, _ = k.p.KindOf(answer, "")
 		}
+		return kindSay(k.lang, kind)
 	case panel.FieldWords:
 		var said []string
-		for _, number := range strings.Fields(k.slots[n.Field]) {
+		for _, number := range strings.Fields(answer) {
 			said = append(said, k.p.Word(number))
 		}
 		return strings.Join(said, " ")
 	case panel.FieldArea:
-		v, _ := k.p.Value(n.Field, k.slots[n.Field])
+		v, _ := k.p.Value(n.Field, answer)
 		return k.lang.Say("area %s", v)
 	}
 	if n.Form == panel.FormWord {
-		return cmp.Or(k.p.Word(k.slots[n.Field]), k.lang.Say("no word"))
+		return cmp.Or(k.p.Word(answer), k.lang.Say("no word"))
 	}
-	v, _ := k.p.Value(n.Field, k.slots[n.Field])
+	v, _ := k.p.Value(n.Field, answer)
 	return k.lang.Word(v)
 }
 
@@ -292,6 +300,10 @@ func (k keyer) caution(n panel.Node, st step) string {
 		return k.lang.Say("Only now is the zone stored.")
 	case st.pick != nil || st.back:
 		return ""
+	case st.take:
+		return k.lang.Say("If anything else stands there, key %s instead.", k.shown(n, text(n, st.answer)))
+	case n.Form == panel.FormToggle:
+		return k.lang.Say("If anything else stands there, turn until %s does.", st.answer)
 	case n.Listen != nil:
 		return k.lang.Say("Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N.")
 	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":

@@ -155,6 +155,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 		return cmp.Or(cmp.Compare(rank(a.zone), rank(b.zone)), site.NaturalOrder(string(a.id), string(b.id)))
 	})
 	var plain tally
+	pl := newPlanner(p)
 	named := map[site.ZoneID]bool{}
 	for _, r := range rows {
 		named[r.number] = true
@@ -172,8 +173,11 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			continue
 		}
 		k := keyer{lang: l, p: p, zone: r.number, z: r.zone, slots: r.want}
-		zc.Cards = k.cards()
-		plain.add(zc.Cards)
+		t := aim{r.number, found, r.want}
+		if found == nil && (known || opt.Whole && asFound != nil) {
+			t.have = Slots{}
+		}
+		plain.count(pl.sum(pl.plain(t)))
 		if opt.ReadBack && zc.LifeSafety {
 			zc.Check = k.check()
 			plain.add(zc.Check)
@@ -182,6 +186,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			sheet.Same = append(sheet.Same, r.number)
 			continue
 		}
+		zc.Cards = k.cards(pl.plan(t))
 		sheet.Zones = append(sheet.Zones, zc)
 	}
 	slices.Sort(sheet.Same)
@@ -242,6 +247,13 @@ func (t *tally) add(cards []Card) {
 			}
 		}
 	}
+}
+
+// count adds what steps cost.
+func (t *tally) count(c cost) {
+	t.keys += int(c / oneKey)
+	t.waits += int(c % oneKey / oneWait)
+	t.prompts += int(c % oneWait)
 }
 
 // effort estimates the time from the profile's times for a key, a prompt and a wait.

@@ -140,20 +140,25 @@ func cardsAgree(t *testing.T, p *panel.Profile) {
 	}
 }
 
-// Generated sites, a thousand for Ladder: what the keys leave in the panel is what the site wants, from an empty panel and from one that holds
-// something else; and the table read backwards gives the site's zones again.
+// Five thousand generated sites and as-found tables for each panel: what the keys leave in the panel is what the site wants,
+// no zone takes more keys than the plain way, and the table read backwards gives the site's zones again.
 func TestGeneratedSites(t *testing.T) {
 	for _, name := range panel.Names() {
 		t.Run(name, func(t *testing.T) {
-			generatedSites(t, profile(t, name), map[bool]uint64{true: 1000, false: 300}[name == "ladder"])
+			generatedSites(t, profile(t, name), map[bool]uint64{false: 5000, true: 300}[testing.Short()])
 		})
 	}
 }
 
 func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 	cover := keypadtest.Coverage{}
+	var share []float64
+	pl := newPlanner(p)
 	for seed := range sites {
 		s := keypadtest.Site(seed, p)
+		if seed%100 > 0 {
+			few(s, 1+int(seed)%6)
+		}
 		want, problems := Wanted(s, p)
 		blocked := map[site.ZoneID]bool{}
 		for _, pr := range problems {
@@ -162,27 +167,63 @@ func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 		if len(want)+len(blocked) != len(s.Zones) {
 			t.Fatalf("seed %d: %d zones wanted, %d blocked, %d in the site", seed, len(want), len(blocked), len(s.Zones))
 		}
-		rehearse(t, p, s, nil, want, seed)
-		found := asFound(p, seed, want)
-		sheet := rehearse(t, p, s, found, overlay(found, want), seed)
+		if seed%8 == 0 {
+			rehearse(t, p, s, nil, nil, want, seed, Options{})
+		}
+		opt := Options{Whole: seed%2 == 0}
+		found, panelHolds := asFound(p, seed, want, opt.Whole, cover)
+		sheet := rehearse(t, p, s, found, panelHolds, overlay(p, panelHolds, want), seed, opt)
 		for _, id := range sheet.Same {
 			if !maps.Equal(found[id], want[id]) {
 				t.Errorf("seed %d: zone %s was left out and differs", seed, id)
 			}
 		}
+		for _, z := range sheet.Zones {
+			if len(z.Cards) == 0 {
+				continue
+			}
+			have := found[z.Zone]
+			if have == nil && opt.Whole {
+				have = Slots{}
+			}
+			var keyed tally
+			keyed.add(z.Cards)
+			if plain := pl.sum(pl.plain(aim{z.Zone, have, want[z.Zone]})); cost(keyed.keys) > plain/oneKey {
+				t.Errorf("seed %d, zone %s: %d keys, the plain way has %d", seed, z.Zone, keyed.keys, plain/oneKey)
+			}
+			countCards(cover, p, z.Cards, want[z.Zone], have)
+		}
+		if sheet.Count > sheet.Plain.Count {
+			t.Errorf("seed %d: %d keys, the plain way has %d", seed, sheet.Count, sheet.Plain.Count)
+		}
+		if sheet.Plain.Count > 0 {
+			share = append(share, float64(sheet.Count)/float64(sheet.Plain.Count))
+		}
 		backwards(t, s, p, want, blocked, seed)
 		count(cover, s, p, want, sheet, len(blocked))
 	}
-	t.Logf("%d sites:\n%s", sites, cover)
+	slices.Sort(share)
+	t.Logf("%d sites: in the median %.0f %% of the keys of the plain way (a quarter of them under %.0f %%, a quarter over %.0f %%)\n%s", sites,
+		100*share[len(share)/2], 100*share[len(share)/4], 100*share[3*len(share)/4], cover)
 	for _, k := range p.Kinds { // unused zones among them, where the panel has them
 		if cover["kind "+string(k.Kind)] == 0 {
 			t.Errorf("no zone of kind %s was generated", k.Kind)
 		}
 	}
-	for _, must := range []string{
+	musts := []string{
 		"device radio", "device wired", "terminal A", "terminal B", "terminal C", "terminal D", "skip same", "skip blocked",
 		"words 0", "words 4", "lossWindow never", "lossWindow 200 s", "lossWindow 24 h", "paths 0", "paths 1", "paths 2",
-	} {
+		"found same", "found several answers differ", "found kind differs", "found empty", "found unknown", "found another zone",
+	}
+	if p.Dialogue.Recall {
+		musts = append(musts, "answer taken as it stands")
+	} else {
+		musts = append(musts, "found half told")
+	}
+	if len(p.Fills(site.Smoke)) > 0 {
+		musts = append(musts, "answer filled by the kind", "answer kind chosen for its fills", "answer left by an old kind corrected")
+	}
+	for _, must := range musts {
 		if cover[must] == 0 {
 			t.Errorf("%s never occurred", must)
 		}
@@ -192,11 +233,43 @@ func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 	}
 }
 
-func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, want ZoneTable, seed uint64) Sheet {
+// few leaves n zones of a site.
+func few(s *site.Site, n int) {
+	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
+		if len(s.Zones) > n {
+			delete(s.Zones, id)
+		}
+	}
+}
+
+// countCards counts by which means a zone came to its answers.
+func countCards(cover keypadtest.Coverage, p *panel.Profile, cards []Card, want, have Slots) {
+	keyed := map[panel.Field]bool{}
+	for _, c := range cards {
+		if c.Sees != "" {
+			cover.Add("answer", "taken as it stands")
+		}
+		if c.Field == panel.FieldKind && c.Answer != want[panel.FieldKind] && len(p.Fills(site.Smoke)) > 0 {
+			cover.Add("answer", "kind chosen for its fills")
+		}
+		keyed[c.Field] = true
+	}
+	for f, a := range want {
+		switch {
+		case have == nil || p.Dialogue.Recall:
+		case !keyed[f] && have[f] == "" && a != "":
+			cover.Add("answer", "filled by the kind")
+		case keyed[f] && keyed[panel.FieldKind] && f == panel.FieldCode && have[f] != "":
+			cover.Add("answer", "left by an old kind corrected")
+		}
+	}
+}
+
+func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, holds, want ZoneTable, seed uint64, opt Options) Sheet {
 	t.Helper()
-	sheet := Compile(s, p, found, Options{})
+	sheet := Compile(s, p, found, opt)
 	keys := sheet.Keys
-	if seed%20 == 0 { // through the document, as on the command line
+	if seed%40 == 0 { // through the document, as on the command line
 		raw, err := json.Marshal(sheet)
 		if err != nil {
 			t.Fatal(err)
@@ -205,7 +278,7 @@ func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, want ZoneTabl
 			t.Fatalf("seed %d: %v", seed, err)
 		}
 	}
-	got, _, err := Rehearse(p, keys, found)
+	got, _, err := Rehearse(p, keys, holds)
 	if err != nil {
 		t.Fatalf("seed %d: %v", seed, err)
 	}
@@ -215,26 +288,71 @@ func rehearse(t *testing.T, p *panel.Profile, s *site.Site, found, want ZoneTabl
 	return sheet
 }
 
-// asFound makes a panel that holds some zones as wanted, some with one answer wrong, some not at all, and a stranger.
-func asFound(p *panel.Profile, seed uint64, want ZoneTable) ZoneTable {
+// asFound makes a panel and what is known of it. Some zones are as wanted, some differ in one answer or several, some were
+// another zone, some are half told where the panel allows that; of some nothing is known, whatever the panel holds.
+func asFound(p *panel.Profile, seed uint64, want ZoneTable, whole bool, cover keypadtest.Coverage) (found, holds ZoneTable) {
 	other, _ := p.Kind(site.Observe)
 	r := rand.New(rand.NewPCG(seed, 7))
-	out := ZoneTable{}
-	for _, id := range slices.Sorted(maps.Keys(want)) {
-		switch r.IntN(3) {
+	found, holds = ZoneTable{}, ZoneTable{}
+	ids := slices.Sorted(maps.Keys(want))
+	for _, id := range ids {
+		neighbour := want[ids[r.IntN(len(ids))]]
+		slots := maps.Clone(want[id])
+		what := "same"
+		switch r.IntN(7) {
 		case 0:
-			out[id] = maps.Clone(want[id])
 		case 1:
-			out[id] = maps.Clone(want[id])
-			out[id][panel.FieldKind] = other
+			slots[panel.FieldKind], what = other, "kind differs"
+		case 2, 3:
+			what = "several answers differ"
+			for f, a := range neighbour {
+				if _, asked := slots[f]; asked && r.IntN(2) == 0 {
+					slots[f] = a
+				}
+			}
+		case 4:
+			what, slots = "another zone", maps.Clone(neighbour)
+		case 5:
+			what = "half told"
+			if !p.Dialogue.Edits {
+				what = "kind differs"
+				slots[panel.FieldKind] = other
+				break
+			}
+			for f := range slots {
+				if r.IntN(2) == 0 {
+					delete(slots, f)
+				}
+			}
+		case 6:
+			what, slots = "empty", Slots{}
+		}
+		cover.Add("found", what)
+		if len(slots) > 0 {
+			holds[id] = slots
+		}
+		switch {
+		case !whole && r.IntN(4) == 0:
+			cover.Add("found", "unknown")
+		case whole && len(slots) == 0:
+		default:
+			found[id] = maps.Clone(slots)
 		}
 	}
-	return out
+	return found, holds
 }
 
-func overlay(under, over ZoneTable) ZoneTable {
+// overlay is what a panel holds after keying. Where answers replace each other one by one, those of fields that the new
+// zone has not stay behind: the panel can not be told to forget them.
+func overlay(p *panel.Profile, under, over ZoneTable) ZoneTable {
 	out := under.Clone()
-	maps.Copy(out, over)
+	for id, slots := range over {
+		if out[id] == nil || !p.Dialogue.Edits {
+			out[id] = maps.Clone(slots)
+		} else {
+			maps.Copy(out[id], slots)
+		}
+	}
 	return out
 }
 
@@ -458,7 +576,7 @@ func TestTheMill(t *testing.T) {
 	if !maps.Equal(want["09"], table09["09"]) {
 		t.Errorf("zone 09 is %v, want %v", want["09"], table09["09"])
 	}
-	sheet := rehearse(t, p, s, nil, want, 0)
+	sheet := rehearse(t, p, s, nil, nil, want, 0, Options{})
 	if !sheet.Zones[0].LifeSafety || sheet.Zones[0].Zone != "09" {
 		t.Errorf("the sheet begins with %+v", sheet.Zones[0])
 	}

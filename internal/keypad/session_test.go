@@ -274,7 +274,7 @@ func TestCoachLeadsHomeFromAnywhere(t *testing.T) {
 				r := rand.New(rand.NewPCG(seed, 5))
 				built := keypadtest.Site(seed, p)
 				want, _ := Wanted(built, p)
-				found := asFound(p, seed, want)
+				found, _ := asFound(p, seed, want, true, keypadtest.Coverage{})
 				s := NewSession(Exercise{Site: built, Panel: p, Held: found, Options: Options{ReadBack: seed%2 == 0}})
 				for range 5 {
 					roam(r, s, r.IntN(60))

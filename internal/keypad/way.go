@@ -12,6 +12,10 @@ type step struct {
 	node string
 	pick *panel.Pick // a key that acts at once or an item of a menu; nil where an answer is typed
 	back bool        // the back key, out of a menu
+
+	answer string // at a question or a confirmation: what is given, the number of the zone as it is typed
+	take   bool   // it stands there already: the accept key alone
+	from   string // of a toggle: what stands there before
 }
 
 // longest is more steps than any way through a checked dialogue has.
