@@ -271,7 +271,11 @@ func (d *Desk) hears(v *IdentityRead) *panel.Node {
 func (d *Desk) decide(heard panel.Node, take bool) []string {
 	for _, c := range heard.Choices {
 		if keys, err := d.profile.Keypad.Spell(c.Answer); err == nil && (c.Does == panel.DeedTake) == take {
-			return []string{strings.Join(keys, ""), d.profile.Keypad.Accept}
+			press := []string{strings.Join(keys, "")}
+			if !heard.Auto {
+				press = append(press, d.profile.Keypad.Accept)
+			}
+			return press
 		}
 	}
 	return []string{}

@@ -174,6 +174,50 @@ test("lost on purpose at every prompt and back, with no signal; it all arrives o
   );
 });
 
+test("a jump, a zone read back wrong, one that the panel dropped, and leaving: each is told in the book", async (t) => {
+  const server = await serve(t);
+  const { page, job } = await openJob(t, server, "key/zone/09/1");
+  const at = (path) => page.waitForURL(`**/key/${path}`);
+  await page.getByRole("button", { name: "Jump" }).click();
+  await page.getByRole("dialog").getByRole("button", { name: "KEEP?" }).click();
+  await at("zone/09/13");
+  await page.getByText("Answer 13 of 13.", { exact: false }).waitFor();
+  await main(page).click();
+  await at("check/09/1");
+  await page.getByText("Check 1 of 13.", { exact: false }).waitFor();
+  await main(page).click();
+  await page.getByText("and has stored").waitFor();
+  await page.getByRole("button", { name: "I see something else" }).click();
+  await page.getByRole("button", { name: "The prompt is right, but another answer stands there" }).click();
+  await page.getByRole("button", { name: "On with card 1" }).click();
+  await at("zone/09/1");
+  await main(page).click();
+  await page.getByText("Zone dropped in about 2:00, an estimate").waitFor();
+  // Two and a half minutes pass without a tick, and the phone slept.
+  await page.evaluate((slot) => {
+    const work = JSON.parse(localStorage.getItem(slot));
+    localStorage.setItem(slot, JSON.stringify({ ...work, last: work.last - 150_000 }));
+  }, `proofbell.keying.${job}.work`);
+  await page.reload();
+  await page.getByText("By now the panel has likely dropped the zone, unsaved.").waitFor();
+  await look(page, "dropped");
+  await page.getByRole("button", { name: "It shows TOO SLOW, ZONE DROPPED" }).click();
+  await page.getByRole("button", { name: "On with card 1" }).click();
+  await at("zone/09/1");
+  await page.goto(`${server.url}/job/${job}/key/leave/panel/1`);
+  await page.getByRole("button", { name: "It does. Done" }).click();
+  await page.getByText("0 of 33 zones keyed", { exact: false }).waitFor();
+  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=100`)).json();
+  const told = entries.filter(({ kind }) => kind === "keying").map(({ body: { slots, ms, ...body } }) => body);
+  assert.deepEqual(told, [
+    { act: "begun" },
+    { act: "kept", zone: "09" },
+    { act: "checked", zone: "09" },
+    { act: "lost", zone: "09", card: 2, shown: "TOO SLOW, ZONE DROPPED" },
+    { act: "left" },
+  ]);
+});
+
 let printer;
 /** A label on a bench, seen from a hand away: a little askew, its identity in a code and in print. */
 async function label(t, text, format, print, askew) {
@@ -257,8 +301,8 @@ test("heard by the panel: another device is refused, the planned one taken; a ca
   });
   await page.getByRole("button", { name: "Scan with the camera" }).click();
   await page.getByText("The camera was refused.").waitFor();
+  await page.getByLabel("From a photograph").waitFor({ state: "attached" });
   await look(page, "refused");
-  await page.getByRole("button", { name: "Camera off" }).click();
   await page.getByRole("button", { name: "Heard by the panel" }).click();
   const shown = page.getByLabel("What the panel shows");
   await shown.fill("sd001228");
