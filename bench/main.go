@@ -16,6 +16,7 @@ var measures = []measure{
 	historyMillion,
 	papersPDF,
 	inboxDrain,
+	rehearsalKey,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
 
