@@ -200,7 +200,7 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 			return s.trouble(e, words.Said(err))
 		}
 		s.Issued = append(s.Issued, Issued{IssuedBody: b, Entry: e.ID, By: e.By, At: e.At.Time, As: s.asIssued(b)})
-		return words.Later("Issued: %s", words.Marked(b.What))
+		return words.Later("Issued: %s", DocumentTitle(b.What))
 	case evidence.KindVisit:
 		return s.useVisit(e, private)
 	case evidence.KindReadout:

@@ -70,7 +70,7 @@ func (s *State) useSign(e evidence.Entry, private json.RawMessage) words.Text {
 		return s.trouble(e, words.Later("the signature is longer than any hand writes"))
 	}
 	s.Signed = append(s.Signed, Signed{SignBody: b, SignPrivate: p, Entry: e.ID, Seq: e.Seq, Place: len(s.Log) + 1, By: e.By, At: e.At.Time})
-	return words.Later("Signed: %s", words.Marked(b.What))
+	return words.Later("Signed: %s", DocumentTitle(b.What))
 }
 
 // Signature returns the newest signature under a document that holds for the job as it stands: nothing that the document

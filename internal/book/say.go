@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"encoding/json"
 	"strings"
 
@@ -37,8 +38,16 @@ func Place(pointer string) words.Text {
 // members are members of the site file whose names are not their words.
 var members = map[string]string{
 	"lossWindow": words.Mark("loss window"), "doorTone": words.Mark("door tone"), "tripLimit": words.Mark("trip limit"), "abortWindow": words.Mark("abort window"),
-	"entryDelay": words.Mark("entry delay"), "exitDelay": words.Mark("exit delay"), "crossZones": words.Mark("cross-zones"), "periodicTest": words.Mark("periodic test"),
+	"entryDelay": words.Mark("entry delay"), "entryDelay2": words.Mark("entry delay 2"), "exitDelay": words.Mark("exit delay"), "crossZones": words.Mark("cross-zones"), "periodicTest": words.Mark("periodic test"),
 	"fireSounder": words.Mark("fire sounder"), "zoneList": words.Mark("zone list"), "at": words.Mark("place"),
+	"accountOwner": words.Mark("owner of the account"), "alarmLoad": words.Mark("load in alarm"), "alarmTime": words.Mark("alarm time"), "batteryDate": words.Mark("battery date"),
+	"batteryLife": words.Mark("battery life"), "checkEvery": words.Mark("checked every"), "emergencyNumber": words.Mark("emergency number"), "endOfLine": words.Mark("end of line"),
+	"hostedOwner": words.Mark("owner of the hosted service"), "installerCode": words.Mark("installer code"), "liveFrom": words.Mark("going live on"), "noRestore": words.Mark("no restore"),
+	"oldCodes": words.Mark("old codes"), "onTestPhone": words.Mark("number for tests"), "payingGuests": words.Mark("paying guests"), "radioLoss": words.Mark("radio loss"),
+	"remoteAccess": words.Mark("remote access"), "restLoad": words.Mark("load at rest"), "riskAssessment": words.Mark("fire risk assessment"), "ruleSet": words.Mark("rule set"),
+	"selfSounding": words.Mark("sounds by itself"), "serviceLife": words.Mark("service life"), "soundLoss": words.Mark("sound loss"), "testButton": words.Mark("test button"),
+	"testWindow": words.Mark("test window"), "timeZone": words.Mark("time zone"), "toPanel": words.Mark("time to the panel"), "transmitPower": words.Mark("transmit power"),
+	"visitsAYear": words.Mark("visits a year"), "wantedMargin": words.Mark("wanted margin"), "zoneListAsOf": words.Mark("day of the zone list"),
 }
 
 func member(key string) string {
@@ -158,3 +167,17 @@ var _ = []string{
 	words.Mark("putback"), words.Mark("readback"), words.Mark("note"), words.Mark("reading"), words.Mark("blob"), words.Mark("issued"), words.Mark("sign"), words.Mark("visit"),
 	words.Mark("readout"), words.Mark("keying"), words.Mark("profile"),
 }
+
+// severities are how grave a defect is, for the log.
+var severities = map[string]string{"stop": words.Mark("stop"), "fix": words.Mark("fix"), "advise": words.Mark("advise")}
+
+// documents are the titles of the documents, for the log; package papers makes them.
+var documents = map[string]string{
+	"owner-guide": words.Mark("Guide for the house"), "visit-report": words.Mark("Report of the visit"), "due-dates": words.Mark("What falls due"), "zone-list": words.Mark("Zone list for the station"),
+	"station-contacts": words.Mark("People to call"), "station-actions": words.Mark("Operator's page"), "handover-record": words.Mark("Record of the finished system"), "commissioning": words.Mark("Commissioning record"),
+	"device-register": words.Mark("Device register"), "existing-alarms": words.Mark("Self-contained alarms"), "keying-sheet": words.Mark("Keying sheet"),
+	"keypad-reasons": words.Mark("What was keyed, and why"), "keypad-lessons": words.Mark("Keypad lessons"),
+}
+
+// DocumentTitle is the title of a kind of document, or its id when it is not known.
+func DocumentTitle(kind string) words.Text { return words.Marked(cmp.Or(documents[kind], kind)) }

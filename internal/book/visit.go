@@ -136,7 +136,7 @@ func (s *State) useVisit(e evidence.Entry, private json.RawMessage) words.Text {
 			return s.trouble(e, words.Later("no visit is open: begin one first"))
 		}
 		s.Found = append(s.Found, Found{Entry: e.ID, Visit: visit, Severity: b.Severity, About: b.About, Text: p.Text, By: e.By, At: e.At.Time})
-		return words.Later("Found (%s): %s", words.Marked(string(b.Severity)), p.Text)
+		return words.Later("Found (%s): %s", words.Marked(severities[b.Severity]), p.Text)
 	case VisitMended:
 		i := slices.IndexFunc(s.Found, func(f Found) bool { return f.Entry == b.Found })
 		if i < 0 {

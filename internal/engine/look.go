@@ -73,6 +73,9 @@ func (d *Desk) proofs(now time.Time) upkeep.Proofs {
 		}
 		upkeep.Gather(out, d.PlanOf(run), d.outcome(run, now).Steps, run.Ticks, at)
 	}
+	for step, at := range out {
+		out[step] = at.In(d.zone()) // the day of a proof is one of the site
+	}
 	return out
 }
 

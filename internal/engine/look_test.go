@@ -261,3 +261,14 @@ func TestTroubleOfALineNamesItsPath(t *testing.T) {
 		}
 	}
 }
+
+// The day of a proof is one of the site: 16:00 UTC on 15 September is 06:00 on the 16th at UTC+14.
+func TestTheDayOfAProofIsOneOfTheSite(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.run()
+	j.closeRun()
+	j.edit(`{"premises":{"timeZone":"Pacific/Kiritimati"}}`)
+	if got := j.desk().proofs(noon.AddDate(0, 1, 0))["11.alarm"].Format(time.DateOnly); got != "2026-09-16" {
+		t.Errorf("zone 11 was proved on %s", got)
+	}
+}

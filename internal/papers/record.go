@@ -305,7 +305,7 @@ func (w *writer) test(run *prove.Run, strips bool) {
 			Stops: [4]string{string(r.Strip.Detector.State), string(r.Strip.Panel.State), string(r.Strip.Line.State), string(r.Strip.Station.State)},
 		}
 		for n, hop := range r.Strip.Hops {
-			x.Hops[n] = strings.TrimSuffix(hop.Say, " from the trip")
+			x.Hops[n] = hop.Mark
 			if hop.Seconds != nil {
 				x.Hops[n] = l.Number(*hop.Seconds, 1) + " s"
 			}

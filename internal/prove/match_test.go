@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/signal"
 	"proofbell/site"
 )
@@ -77,6 +78,18 @@ func TestVerdicts(t *testing.T) {
 				t.Errorf("got %s, %s, %q\nwant %s, %s, ...%s...", r.Verdict, stops(r), r.Say, tt.verdict, tt.stops, tt.say)
 			}
 		})
+	}
+}
+
+// A time that counts from the trip says so in every language, and what stands over the hop is the time alone.
+func TestATimeFromTheTripIsMarked(t *testing.T) {
+	obs := observed(trip13(0), sig("s1", 8, "1111 01 013"))
+	for lang, say := range map[string]string{"en": "8 s from the trip", "de": "8 s ab Auslösung"} {
+		said := In(words.In(lang))
+		hop := result(t, said.Match(said.Plan(house(), nil, Options{}), obs, Clocks{}, at(20)), "13.alarm").Strip.Hops[1]
+		if !hop.FromTrip || hop.Mark != "8 s" || hop.Say != say {
+			t.Errorf("%s: %+v", lang, hop)
+		}
 	}
 }
 

@@ -74,9 +74,11 @@ type Stop struct {
 
 // Hop is the way between two stops.
 type Hop struct {
-	State   StopState `json:"state"`   // proved when both ends are
-	Seconds *float64  `json:"seconds"` // nil: not measured; to 0.1 s
-	Say     string    `json:"say"`     // "4 s", "read back", ""
+	State    StopState `json:"state"`    // proved when both ends are
+	Seconds  *float64  `json:"seconds"`  // nil: not measured; to 0.1 s
+	FromTrip bool      `json:"fromTrip"` // its seconds count from the trip: the panel's clock was not measured
+	Mark     string    `json:"mark"`     // "4 s", "read back", "": over the hop
+	Say      string    `json:"say"`      // the same to be read out: "4 s from the trip"
 }
 
 // PathStrip shows how far one step's signal was proved to reach.

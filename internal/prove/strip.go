@@ -188,13 +188,14 @@ func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64)
 			s.Hops[0].Seconds, s.Hops[1].Seconds = between(a.at, at), between(at, first.at)
 		}
 		if s.Hops[1].Seconds == nil && took != nil {
-			s.Hops[1].Seconds = took
-			s.Hops[1].Say = m.lang.Say("%s from the trip", sayseconds(m.lang, *took))
+			s.Hops[1].Seconds, s.Hops[1].FromTrip, s.Hops[1].Mark = took, true, sayseconds(m.lang, *took)
+			s.Hops[1].Say = m.lang.Say("%s from the trip", s.Hops[1].Mark)
 		}
 	}
 	for i := range s.Hops[:2] {
 		if h := &s.Hops[i]; h.Seconds != nil && h.Say == "" {
 			h.Say = sayseconds(m.lang, *h.Seconds)
+			h.Mark = h.Say
 		}
 	}
 	for i, e := range a.step.Expected {
@@ -202,6 +203,7 @@ func (m *matcher) measure(a *attempt, s *PathStrip, first *heard, took *float64)
 			continue
 		}
 		s.Hops[2].Say = m.lang.Say("read back")
+		s.Hops[2].Mark = s.Hops[2].Say
 		if m.clocks.Station != nil && first != nil {
 			for _, rb := range a.reads[e.ID] {
 				if d := between(first.at, m.stationTime(rb)); d != nil && s.Hops[2].Seconds == nil {

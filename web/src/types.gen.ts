@@ -810,6 +810,8 @@ export interface HistoryView {
 export interface Hop {
   state: string;
   seconds: number | null;
+  fromTrip: boolean;
+  mark: string;
   say: string;
 }
 
