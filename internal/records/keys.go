@@ -129,9 +129,10 @@ func (p *page) keyHead(b papers.KeyBlock) {
 	p.SetFont("text", "", body)
 	kind := p.fit(b.Kind, 0.4*p.width())
 	wide := p.GetStringWidth(kind)
-	p.Text(margin+p.width()-wide, y+7, kind)
 	p.SetFont("text", "B", 12)
 	p.Text(x, y+7, p.fit(b.Name, margin+p.width()-wide-4-x))
+	p.SetFont("text", "", body)
+	p.Text(margin+p.width()-wide, y+7, kind)
 	p.Bookmark(b.Title+" "+b.Name, 1, -1)
 	p.SetY(y + 10.2)
 	for _, text := range b.Stops {
