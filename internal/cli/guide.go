@@ -27,6 +27,7 @@ type guideCmd struct {
 	Paper  string   `default:"A4" enum:"A4,Letter" help:"Size of the sheets: ${enum}."`
 	On     string   `help:"Day to check for." placeholder:"DATE"`
 	Lang   string   `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	ownPanel
 }
 
 // guideKinds are the documents by reader.
@@ -42,7 +43,7 @@ func (c *guideCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	p, err := profileOf(c.Site, s)
+	p, err := c.of(c.Site, s, io)
 	if err != nil {
 		return err
 	}
