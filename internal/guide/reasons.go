@@ -271,7 +271,7 @@ func (m *maker) intro() []string {
 	}
 	return []string{
 		l.Say("You key the zones of this site, one prompt at a time. Read what the panel shows, press, read what it shows then. Never press on when it shows something else."),
-		l.Say("Each step is taught once, with a picture of the keypad: keys to press are black, and the small numbers are their order. Later zones name the lessons that are the same and show what is different."),
+		l.Say("Each step is taught once, with a picture of the keypad: keys to press are filled, and the small numbers are their order. Later zones name the lessons that are the same and show what is different."),
 		l.Say("Learn the reasons, not the keys: the keying sheet has the keys. The other way round mistakes are made."),
 	}
 }
