@@ -16,6 +16,8 @@ const (
 	promptPt = 9.5
 	tickEdge = 4.2
 	leastRow = 7.0
+
+	leastMeans = 8.0 // type of what an answer means, where it stands beside its keys
 )
 
 // ticks writes lines with a box to tick, indented by x.
@@ -222,14 +224,22 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 	then := p.lines(r.Then, p.width()-after)
 	room := after - press - 3
 	lines, end := p.caps(r.Press, press, 0, room, false)
-	p.SetFont("text", "", body)
 	var means []string
-	beside := lines == 1 && end+p.GetStringWidth(r.Means)+2 <= press+room
+	size := body
+	fits := func() bool {
+		p.SetFont("text", "", size)
+		return lines == 1 && end+p.GetStringWidth(r.Means)+2 <= press+room
+	}
+	for !fits() && size > leastMeans {
+		size -= 0.5
+	}
+	beside := fits()
+	p.SetFont("text", "", body)
 	if r.Means != "" && !beside {
 		means = p.lines(r.Means, room)
 	}
 	text := float64(max(len(shown), len(then)))*4.5 + 1.6
-	keys := float64(lines)*(capHigh+capGap) + float64(len(means))*4.2 + 0.6
+	keys := float64(lines)*(capHigh+capGap) + float64(len(means))*4.2 + 0.1
 	high = max(leastRow, text, keys)
 	if !draw {
 		return high
@@ -247,11 +257,12 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 		p.SetFont("text", "B", body)
 		p.Text(margin+press-2.6, y+4.6, r.Note)
 	}
-	p.caps(r.Press, margin+press, y+0.8, room, true)
-	p.SetFont("text", "", body)
+	p.caps(r.Press, margin+press, y+0.6, room, true)
 	if beside {
+		p.SetFont("text", "", size)
 		p.Text(margin+end+1, y+4.8, r.Means)
 	}
+	p.SetFont("text", "", body)
 	for i, line := range means {
 		p.Text(margin+press, y+float64(lines)*(capHigh+capGap)+3.8+float64(i)*4.2, line)
 	}
