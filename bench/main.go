@@ -15,6 +15,7 @@ import (
 var measures = []measure{
 	historyMillion,
 	papersPDF,
+	keyingSheet,
 	inboxDrain,
 	rehearsalKey,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,

@@ -305,6 +305,7 @@ func (c *keyingCmd) Run(io *streams) error {
 
 func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
 	fmt.Fprintln(w, lang.Say("Keying sheet, panel %s %s: %d keys, about %s minutes (%s)", sheet.Panel, sheet.Version, sheet.Count, lang.Number(sheet.Minutes, -1), sheet.Estimate))
+	fmt.Fprintln(w, lang.Say("The plain way, every answer of every zone keyed: %d keys, about %s minutes.", sheet.Plain.Count, lang.Number(sheet.Plain.Minutes, -1)))
 	for _, caution := range sheet.Cautions {
 		fmt.Fprintf(w, "! %s\n", caution)
 	}

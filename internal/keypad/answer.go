@@ -14,6 +14,12 @@ func answerable(p *panel.Profile, slots Slots) error {
 	if err != nil {
 		return err
 	}
+	told, _ := asked(p, slots) // it goes the same way
+	for _, f := range panel.Fields()[1:] {
+		if told[f] != slots[f] {
+			return &noWay{words.Later("this panel can not be told %s %q", string(f), slots[f])}
+		}
+	}
 	for _, st := range steps {
 		n := p.Dialogue.Nodes[st.node]
 		if n.Field != "" && n.Field != panel.FieldZone && !takes(p, n, slots[n.Field]) {

@@ -18,6 +18,7 @@ type keyer struct {
 	zone  site.ZoneID
 	z     site.Zone
 	slots Slots
+	menus menus // of the panel, when they were looked through before
 }
 
 // cards turns steps into cards. A key that only leads to a question shares its card.
@@ -120,10 +121,44 @@ func (k keyer) check() []Card {
 	switch {
 	case k.p.Dialogue.Recall:
 		return k.checkAnswers(steps)
+	case k.p.Dialogue.Marks != "":
+		return k.checkMarks()
 	case k.p.Dialogue.Edits:
 		return k.checkSum(steps)
 	}
 	return nil
+}
+
+// checkMarks goes past every answer as a read-out does; the lines that carry the mark have to be those that are wanted.
+func (k keyer) checkMarks() []Card {
+	if k.menus == nil {
+		k.menus = menusOf(k.p)
+	}
+	r := newReader(k.p, k.zone, nil, ReadOptions{Lang: k.lang, Plan: k.slots}, k.menus)
+	r.planned = true
+	r.run()
+	if r.err != nil || !r.out.Done {
+		return nil
+	}
+	var out []Card
+	var before ReadCard // led to where this card begins
+	for i, rc := range r.looked {
+		c := Card{Zone: k.zone, Shows: rc.Shows, Field: before.Field, Means: before.Means, Sees: before.Plan, Press: rc.Press, Then: rc.Then, keys: rc.keys}
+		if c.Sees != "" {
+			c.Caution = k.lang.Word(otherwise)
+		}
+		if c.Sees != "" && before.Ask == AskMark {
+			c.Sees = k.p.Dialogue.Marks + " " + c.Sees
+		}
+		switch {
+		case i == 0:
+			c.Why = k.lang.Say("Opens the zone again to read it.")
+		case i == len(r.looked)-1:
+			c.Why = k.lang.Say("Nothing was changed; what is stored stays.")
+		}
+		out, before = append(out, c), rc
+	}
+	return numbered(out)
 }
 
 // checkAnswers takes every stored answer as it stands and drops the zone.

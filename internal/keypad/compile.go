@@ -24,7 +24,6 @@ type Options struct {
 	Stops    []Stop
 	Lang     *words.Language // of what the sheet says; what the panel shows stays
 	ReadBack bool            // after each life-safety zone, cards that show every answer as stored
-	Whole    bool            // what was found is the whole panel: a zone that it does not name is empty, else it is not known
 }
 
 // Sheet is a keying sheet and, as JSON, a key list.
@@ -94,8 +93,9 @@ type row struct {
 	stops  []string
 }
 
-// Compile makes the sheet that brings a panel from what it holds (nil: not known, everything is keyed) to what the site
-// wants, with the fewest keys for each zone. Life-safety zones come first; each zone ends with its KEEP, so whenever the
+// Compile makes the sheet that brings a panel from what it holds to what the site wants, with the fewest keys for each zone.
+// Nothing is known of zones that asFound does not name, so all of their answers are keyed; a zone in it without answers is
+// known to be empty. Life-safety zones come first; each zone ends with its KEEP, so whenever the
 // work is broken off every zone in the panel is whole. Zones that the panel already holds as wanted are left out. A zone
 // with a stop, or one that the panel can not be told, is shown with the reason and without keys.
 func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) Sheet {
@@ -155,7 +155,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 		return cmp.Or(cmp.Compare(rank(a.zone), rank(b.zone)), site.NaturalOrder(string(a.id), string(b.id)))
 	})
 	var plain tally
-	pl := newPlanner(p)
+	pl, menus := newPlanner(p), menusOf(p)
 	named := map[site.ZoneID]bool{}
 	for _, r := range rows {
 		named[r.number] = true
@@ -172,9 +172,9 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			sheet.Zones = append(sheet.Zones, zc)
 			continue
 		}
-		k := keyer{lang: l, p: p, zone: r.number, z: r.zone, slots: r.want}
+		k := keyer{lang: l, p: p, zone: r.number, z: r.zone, slots: r.want, menus: menus}
 		t := aim{r.number, found, r.want}
-		if found == nil && (known || opt.Whole && asFound != nil) {
+		if known && found == nil {
 			t.have = Slots{}
 		}
 		plain.count(pl.sum(pl.plain(t)))

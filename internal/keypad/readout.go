@@ -122,13 +122,14 @@ type reader struct {
 		node string
 		path []string
 	}
-	shows string   // before the keys of the next card
-	keys  []string // of the next card
-	press []string
-	cards int
-	slots Slots
-	out   ZoneReading
-	err   error
+	shows  string   // before the keys of the next card
+	keys   []string // of the next card
+	press  []string
+	cards  int
+	looked []ReadCard // all of them
+	slots  Slots
+	out    ZoneReading
+	err    error
 }
 
 func newReader(p *panel.Profile, zone site.ZoneID, seen []Seen, opt ReadOptions, m menus) *reader {
@@ -198,6 +199,7 @@ func (r *reader) look(c ReadCard) (s Seen, ok bool) {
 		c.Options = []ReadOption{}
 	}
 	r.out.Card = c
+	r.looked = append(r.looked, c)
 	switch {
 	case len(r.seen) > 0:
 	case r.planned:

@@ -18,8 +18,9 @@ type tours struct {
 	entry   string // where the panel is when the zone has been opened
 	nodes   []string
 	index   map[string]int
-	dist    [][]cost // between nodes, without giving an answer
-	first   [][]step // the first step of that way
+	rank    map[string]int // place in the profile, each menu followed by what is below it
+	dist    [][]cost       // between nodes, without giving an answer
+	first   [][]step       // the first step of that way
 	keeps   []step
 	gives   map[panel.Field][]give
 	exact   bool             // no answer is a short cut, so that the shortest tour is the shortest way
@@ -45,10 +46,11 @@ func newTours(pl *planner) *tours {
 	if !d.Edits || len(d.Nodes) > mostNodes {
 		return nil
 	}
-	t := &tours{planner: pl, index: map[string]int{}, gives: map[panel.Field][]give{}, known: map[string][]int{}}
+	t := &tours{planner: pl, index: map[string]int{}, rank: map[string]int{}, gives: map[panel.Field][]give{}, known: map[string][]int{}}
 	if !t.enter() || !t.survey() {
 		return nil
 	}
+	t.follow(t.entry)
 	t.measure()
 	t.exact = t.hubs()
 	return t
@@ -129,6 +131,17 @@ func (t *tours) survey() bool {
 		}
 	}
 	return len(t.keeps) > 0
+}
+
+// follow ranks a node and what is below it.
+func (t *tours) follow(id string) {
+	if _, seen := t.rank[id]; seen {
+		return
+	}
+	t.rank[id] = len(t.rank)
+	for _, k := range t.p.Dialogue.Nodes[id].Picks() {
+		t.follow(k.Go)
+	}
 }
 
 // measure finds the shortest ways between all places by keys that give no answer and do not let go of the zone.
@@ -235,7 +248,7 @@ func (t *tours) plan(z aim) []step {
 	var best []step
 	least := endless
 	for _, kinds := range t.choices(z) {
-		if all := t.answers(z, kinds); all != nil {
+		if all := t.answers(z, kinds); all != nil && atLeast(all) < least {
 			if steps, c := t.through(all, len(kinds)); c < least {
 				best, least = steps, c
 			}
@@ -246,6 +259,18 @@ func (t *tours) plan(z aim) []step {
 	}
 	n := t.p.Dialogue.Nodes[t.opens]
 	return slices.Concat(t.opening, []step{{node: t.opens, answer: t.number(n, z.zone)}}, best)
+}
+
+// atLeast is what answers cost at least, without the ways between them.
+func atLeast(all [][]given) (sum cost) {
+	for _, ways := range all {
+		least := ways[0].cost
+		for _, w := range ways {
+			least = min(least, w.cost)
+		}
+		sum += least
+	}
+	return sum
 }
 
 // choices are the kinds that it can pay to choose, one after the other: none where it is right already, the wanted one, or
@@ -327,13 +352,10 @@ type halt struct {
 
 // through is the shortest tour that gives all of these answers, the first few in this order, and keeps the zone.
 func (t *tours) through(all [][]given, inOrder int) ([]step, cost) {
-	apart := inOrder > 1 && slices.ContainsFunc(all[:inOrder], func(ways []given) bool {
-		return len(ways) > 1 || !ways[0].hub || ways[0].to != all[0][0].to
-	})
 	var stops []halt
 	hubs := map[string]int{}
 	for i, ways := range all {
-		if apart && i < inOrder {
+		if i < inOrder && inOrder > 1 {
 			stops = append(stops, halt{gives: ways, turn: i + 1})
 			continue
 		}
@@ -348,10 +370,15 @@ func (t *tours) through(all [][]given, inOrder int) ([]step, cost) {
 		}
 		stops[at].gives = append(stops[at].gives, ways[0])
 	}
+	for _, s := range stops {
+		if s.hub != "" { // in the order of the profile, which is that of the labels on the keypad
+			sorts.Stable(s.gives, func(a, b given) int { return t.rank[a.step.node] - t.rank[b.step.node] })
+		}
+	}
 	if len(stops) > mostStops {
 		return nil, endless
 	}
-	sorts.Stable(stops, func(a, b halt) int { return t.index[a.place()] - t.index[b.place()] })
+	sorts.Stable(stops, func(a, b halt) int { return t.place(a) - t.place(b) })
 	var steps []step
 	var sum cost
 	at := t.entry
@@ -378,12 +405,15 @@ func (t *tours) through(all [][]given, inOrder int) ([]step, cost) {
 	return append(t.travel(steps, at, keep.node), keep), sum + c
 }
 
-// place is where a stop is, for a steady order among equals.
-func (s halt) place() string {
-	if s.hub != "" {
-		return s.hub
+// place orders stops where it makes no difference for the keys: kinds first, then as the profile has them.
+func (t *tours) place(s halt) int {
+	switch {
+	case s.turn > 0:
+		return s.turn - len(t.kinds) - 2
+	case s.hub != "":
+		return t.rank[s.hub]
 	}
-	return s.gives[0].step.node
+	return t.rank[s.gives[0].step.node]
 }
 
 // travel appends the steps of the shortest way.
