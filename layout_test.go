@@ -99,7 +99,7 @@ var layout = []line{
 		// The browser's engine is handed the sentences of a language when someone speaks it.
 		"cmd/engine": {"internal/engine", "internal/words"},
 		// What has a budget is measured on the real thing, whichever package it is in.
-		"bench": {"anything", "internal/keypad/keypadtest"},
+		"bench": {"anything"},
 		// A long load on a running receiver: a program of its own, because it takes minutes and looks at another process.
 		"bench/soak": {"anything"},
 		// A module of its own: it measures the receiver beside ways of storing that the product has not.

@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"strings"
 
+	"proofbell/demo"
 	"proofbell/internal/keypad"
-	"proofbell/internal/keypad/keypadtest"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -20,7 +20,10 @@ var keyingSheet = measure{
 			if err != nil {
 				return r, err
 			}
-			s := wholeSite(p)
+			s, err := wholeSite(p)
+			if err != nil {
+				return r, err
+			}
 			want, _ := keypad.Wanted(s, p)
 			found := keypad.ZoneTable{}
 			for id := range want { // each zone holds what the next one should
@@ -82,11 +85,16 @@ func wide(name string) (*panel.Profile, error) {
 	return p, nil
 }
 
-// wholeSite is the first generated site that uses all zones of a panel.
-func wholeSite(p *panel.Profile) *site.Site {
-	for seed := uint64(0); ; seed++ {
-		if s := keypadtest.Site(seed, p); len(s.Zones) == p.MaxZone() {
-			return s
-		}
+// wholeSite is the practice building with its zones again and again, until a panel has no number left.
+func wholeSite(p *panel.Profile) (*site.Site, error) {
+	s, err := site.DecodeYAML("mill.yaml", demo.Corrected)
+	if err != nil {
+		return nil, err
 	}
+	zones, ids := s.Zones, site.SortedIDs(s.Zones)
+	s.Zones = map[site.ZoneID]site.Zone{}
+	for n := range p.MaxZone() {
+		s.Zones[p.ZoneID(n+1)] = zones[ids[n%len(ids)]]
+	}
+	return s, nil
 }
