@@ -159,6 +159,7 @@ export function forgetTyped(job: string): void {
   before.typed = before.typed.filter(({ path }) => !path.startsWith(within));
   if (before.place?.job === job) before.place = undefined;
   if (readPlace()?.job === job) localStorage.removeItem(placeSlot);
+  localStorage.removeItem(`proofbell.rehearsal.${job}`);
   for (const name of Object.keys(localStorage))
     if (name.startsWith(`${typedSlot}${within}`)) localStorage.removeItem(name);
 }
