@@ -231,6 +231,7 @@ func (pl *planner) zone(id site.ZoneID) {
 	pl.arming(&st, z)
 	st.Expected = pl.expect(st.ID, id, "")
 	pl.restoreNotes(&st, z, m)
+	pl.testNotes(&st, z)
 	pl.add(st)
 }
 
@@ -273,6 +274,19 @@ func zones(ids []site.ZoneID) string {
 		text += string(id)
 	}
 	return text
+}
+
+// testNotes says what the panel's own test mode would do to the signal of this step.
+func (pl *planner) testNotes(st *Step, z site.Zone) {
+	if pl.p == nil {
+		return
+	}
+	switch pl.p.Test(z.Kind) {
+	case panel.TestSilent:
+		st.Notes = append(st.Notes, pl.lang.Say("Not in the panel's own test mode: it then tells the station nothing of this zone."))
+	case panel.TestMarked:
+		st.Notes = append(st.Notes, pl.lang.Say("In the panel's own test mode this signal would say that it is a test."))
+	}
 }
 
 func (pl *planner) restoreNotes(st *Step, z site.Zone, m site.Model) {

@@ -64,5 +64,15 @@ func (s *server) profileOut(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	lang := words.In(r.URL.Query().Get("lang"))
-	s.answer(w, r, http.StatusOK, map[string]any{"report": p.Report(lang), "drawing": drawing.DialogueOf(lang, p)})
+	picture := drawing.DialogueOf(lang, p)
+	if r.URL.Query().Get("as") != "svg" {
+		s.answer(w, r, http.StatusOK, map[string]any{"report": p.Report(lang), "drawing": picture})
+		return
+	}
+	w.Header().Set("Content-Type", "image/svg+xml")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Disposition", "attachment; filename=\"dialogue.svg\"")
+	if _, err := w.Write(picture.SVG()); err != nil {
+		s.Log.Debug("writing a drawing", "err", err)
+	}
 }
