@@ -18,8 +18,11 @@ import (
 // programmed as before. The simulator is the judge: the keys of a site that covers what the panel can be told have to make
 // the zone table that was wanted.
 func TestMutationsAreNamed(t *testing.T) {
-	for _, p := range []*panel.Profile{profile(t, "ladder"), profile(t, "pigeonhole"), profile(t, "branch")} {
-		t.Run(p.Name, func(t *testing.T) { mutate(t, p) })
+	for _, p := range []*panel.Profile{profile(t, "ladder"), profile(t, "pigeonhole"), profile(t, "branch"), wicket(t)} {
+		t.Run(p.Name, func(t *testing.T) {
+			t.Parallel()
+			mutate(t, p)
+		})
 	}
 }
 
@@ -29,6 +32,10 @@ func mutate(t *testing.T, base *panel.Profile) {
 		t.Fatal(err)
 	}
 	s, zones := covering(t, base)
+	empty := ZoneTable{} // a panel in which nothing was ever programmed, and that is known
+	for n := base.Zones.First; n <= base.Zones.Last; n++ {
+		empty[base.ZoneID(n)] = Slots{}
+	}
 	refused, reported, harmless := 0, 0, 0
 	mutations(raw, func(what string, changed []byte) {
 		p := new(panel.Profile)
@@ -37,7 +44,7 @@ func mutate(t *testing.T, base *panel.Profile) {
 			return
 		}
 		want, _ := Wanted(s, p)
-		got, _, err := Rehearse(p, Compile(s, p, nil, Options{}).Keys, nil)
+		got, _, err := Rehearse(p, Compile(s, p, empty, Options{}).Keys, nil)
 		switch {
 		case err == nil && got.Equal(want) && len(want) == zones:
 			harmless++

@@ -20,6 +20,7 @@ test("a profile of one's own", async (t) => {
     await shot(page, `profile-phone-${scheme}`);
   });
 
+  page.networkMayFail = true; // the refusal of a file is told on the console as well
   const choose = sheet.getByLabel("Choose a profile file");
   await choose.setInputFiles(
     file(ladder.replace('HEAT: "06"', "HEAT: 06").replace("title: Ladder", "title: My ladder")),
@@ -54,7 +55,10 @@ test("a profile of one's own", async (t) => {
   );
 
   await sheet.getByRole("button", { name: "Close" }).click();
-  assert.equal(await sheet.getByLabel("Panel profile").evaluate((pick) => pick.selectedOptions[0].textContent), "My ladder 1.0, this job's own");
+  assert.equal(
+    await sheet.getByLabel("Panel profile").evaluate((pick) => pick.selectedOptions[0].textContent),
+    "My ladder 1.0, this job's own",
+  );
   await sheet.getByRole("button", { name: "How it asks, or a profile of your own" }).click();
   await sheet.getByRole("button", { name: "Take this job's own profile out" }).click();
   await sheet.getByText("The profile of its own was taken out.").waitFor();
