@@ -11,7 +11,7 @@ import (
 )
 
 // profileIn reads and checks a panel profile, YAML or JSON. It changes nothing: taking the profile into the job is an entry
-// like any other.
+// like any other. What is wrong with the profile is an answer, not an error.
 func (s *server) profileIn(w http.ResponseWriter, r *http.Request) {
 	if _, _, err := s.App.Key(jobID(r)); err != nil {
 		s.fail(w, r, err)
@@ -35,10 +35,7 @@ func (s *server) profileIn(w http.ResponseWriter, r *http.Request) {
 		for i, m := range wrong {
 			faults[i] = fault{m.Line, m.Column, words.Upper(m.Say.In(lang))}
 		}
-		s.answer(w, r, http.StatusBadRequest, map[string]any{
-			"problem": app.Problem{Code: app.BadRequest, Say: lang.Say("The profile can not be used as it is."), Try: lang.Say("Mend the lines named below and choose the file again.")},
-			"faults":  faults,
-		})
+		s.answer(w, r, http.StatusOK, map[string]any{"faults": faults})
 		return
 	}
 	if err != nil {

@@ -28,13 +28,12 @@ func TestProfiles(t *testing.T) {
 	}
 	bad := c.do("POST", job+"/profile?lang=de", strings.Replace(string(raw), "width: 3", "width: 2", 1))
 	type refusal struct {
-		Problem struct{ Say string }
-		Faults  []struct {
+		Faults []struct {
 			Line int
 			Say  string
 		}
 	}
-	if no := parsed[refusal](t, bad); bad.status != http.StatusBadRequest || len(no.Faults) != 1 || no.Faults[0].Line == 0 || !strings.Contains(no.Faults[0].Say, "passt nicht zu einem Meldecode") {
+	if no := parsed[refusal](t, bad); bad.status != http.StatusOK || len(no.Faults) != 1 || no.Faults[0].Line == 0 || !strings.Contains(no.Faults[0].Say, "passt nicht zu einem Meldecode") {
 		t.Errorf("%d %s", bad.status, bad.body)
 	}
 	if got := parsed[answer](t, c.do("GET", job+"/profiles/branch?lang=de", "")); got.Report.Asks != "Menüs untereinander" {

@@ -20,7 +20,6 @@ test("a profile of one's own", async (t) => {
     await shot(page, `profile-phone-${scheme}`);
   });
 
-  page.networkMayFail = true; // the refusal of a file is told on the console as well
   const choose = sheet.getByLabel("Choose a profile file");
   await choose.setInputFiles(
     file(ladder.replace('HEAT: "06"', "HEAT: 06").replace("title: Ladder", "title: My ladder")),
