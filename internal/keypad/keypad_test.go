@@ -157,7 +157,7 @@ func generatedSites(t *testing.T, p *panel.Profile, sites uint64) {
 	for seed := range sites {
 		s := keypadtest.Site(seed, p)
 		if seed%100 > 0 {
-			few(s, 1+int(seed)%6)
+			few(s, 1+int(seed)%4)
 		}
 		want, problems := Wanted(s, p)
 		blocked := map[site.ZoneID]bool{}

@@ -1,6 +1,7 @@
 package keypad
 
 import (
+	"maps"
 	"slices"
 	"testing"
 
@@ -8,30 +9,79 @@ import (
 	"proofbell/panel"
 )
 
-// From every place of every panel, with several zones in hand, and from every card of a sheet: what is shown is enough to
+// From every place of every panel, and from every card of a zone and the last card of every other: what is shown is enough to
 // come back to the card, and nothing is kept on the way.
 func TestLostEverywhere(t *testing.T) {
-	for _, name := range panel.Names() {
-		t.Run(name, func(t *testing.T) { lostEverywhere(t, profile(t, name)) })
+	for _, p := range []*panel.Profile{profile(t, "ladder"), profile(t, "pigeonhole"), profile(t, "branch"), wicket(t)} {
+		t.Run(p.Name, func(t *testing.T) { lostEverywhere(t, p) })
+	}
+}
+
+// In a panel whose keypad can not tell the start from another place by its prompt, keys that do no harm in either come first.
+func TestLostWhereTwoPlacesShowTheSame(t *testing.T) {
+	p := profile(t, "branch")
+	n := p.Dialogue.Nodes["room"]
+	n.Shows = "HOUSE BOOK" // as the start
+	nodes := maps.Clone(p.Dialogue.Nodes)
+	nodes["room"] = n
+	twin := *p
+	twin.Dialogue.Nodes = nodes
+	r := Lost(nil, &twin, Situation{At{AtZone, "09", 1}, Card{}}, "house book")
+	if !r.Ask || r.Next != nil || len(r.Cards) != 1 || slices.Contains(r.Cards[0].Keys(), "OUT") {
+		t.Fatalf("%+v", r)
+	}
+	// From every item of the menu, and from the start: nothing is kept, programming goes on, and the places show different things.
+	after := map[bool]map[string]bool{true: {}, false: {}}
+	for _, astray := range wander(&twin, nil) {
+		sim := NewSimulator(&twin, nil)
+		play(sim, astray)
+		if sim.Ended() || sim.Display().Prompt != "HOUSE BOOK" {
+			continue
+		}
+		start := sim.Node() == twin.Dialogue.Start
+		play(sim, r.Cards[0].Keys())
+		if sim.Ended() || len(sim.Table()) > 0 {
+			t.Fatalf("after %v the keys %v keep or end something", astray, r.Cards[0].Keys())
+		}
+		after[start][sim.Display().Prompt] = true
+	}
+	for prompt := range after[true] {
+		if after[false][prompt] || len(after[false]) == 0 {
+			t.Errorf("%s stands at the start and elsewhere", prompt)
+		}
 	}
 }
 
 func lostEverywhere(t *testing.T, p *panel.Profile) {
 	s := keypadtest.Site(3, p)
-	want, _ := Wanted(s, p)
+	holds, _ := Wanted(s, p)
 	sheet := Compile(s, p, nil, Options{ReadBack: true})
-	zone := sheet.Zones[slices.IndexFunc(sheet.Zones, func(z ZoneCards) bool { return len(z.Check) > 0 || z.LifeSafety && len(z.Cards) > 0 })]
+	if p.Name == "wicket" { // its toggles can not be keyed blindly
+		found := ZoneTable{}
+		for id := range holds {
+			found[id] = Slots{}
+		}
+		holds, sheet = ZoneTable{}, Compile(s, p, found, Options{})
+	}
+	zone := sheet.Zones[slices.IndexFunc(sheet.Zones, func(z ZoneCards) bool { return len(z.Cards) > 0 })]
 	places, turns := 0, 0
-	for _, astray := range wander(p, want) {
+	for _, astray := range wander(p, holds) {
 		places++
+		for _, z := range sheet.Zones {
+			if n := len(z.Cards); n > 0 {
+				sim := NewSimulator(p, holds)
+				play(sim, astray)
+				back(t, sim, Situation{At{AtZone, z.Zone, n}, z.Cards[n-1]}, z.Cards, holds, &turns)
+			}
+		}
 		for _, at := range []struct {
 			kind  string
 			cards []Card
 		}{{AtZone, zone.Cards}, {AtCheck, zone.Check}} {
 			for n := range at.cards {
-				sim := NewSimulator(p, want)
+				sim := NewSimulator(p, holds)
 				play(sim, astray)
-				back(t, sim, Situation{At{at.kind, zone.Zone, n + 1}, at.cards[n]}, at.cards, want, &turns)
+				back(t, sim, Situation{At{at.kind, zone.Zone, n + 1}, at.cards[n]}, at.cards, holds, &turns)
 			}
 		}
 	}

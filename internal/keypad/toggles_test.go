@@ -2,8 +2,10 @@ package keypad
 
 import (
 	"os"
+	"strings"
 	"testing"
 
+	"proofbell/internal/keypad/keypadtest"
 	"proofbell/panel"
 )
 
@@ -117,5 +119,71 @@ func TestMarks(t *testing.T) {
 		if d := s.Display(); d.Entered != step.item || d.Mark != step.mark {
 			t.Errorf("after %s: %+v, want %q %s", step.keys, d, step.mark, step.item)
 		}
+	}
+}
+
+// Sheets for a panel of toggles and questions that move on by themselves: the keys leave what is wanted, every card says what
+// the panel shows, no zone takes more keys than the plain way, and what stands there is made use of.
+func TestWicketSheets(t *testing.T) {
+	p := wicket(t)
+	pl := newPlanner(p)
+	cover := keypadtest.Coverage{}
+	for seed := range uint64(map[bool]int{true: 60, false: 600}[testing.Short()]) {
+		s := keypadtest.Site(seed, p)
+		want, _ := Wanted(s, p)
+		found, holds := asFound(p, seed, want, true, keypadtest.Coverage{}) // a toggle can not be turned blindly
+		sheet := Compile(s, p, found, Options{ReadBack: true})
+		sim := NewSimulator(p, holds)
+		for _, z := range sheet.Zones {
+			follow := func(cards []Card) {
+				for _, c := range cards {
+					if d := sim.Display(); d.Prompt != c.Shows || c.Sees != "" && d.Stored != c.Sees {
+						t.Fatalf("seed %d, zone %s: card %d says %q (stored %q), the panel shows %+v", seed, z.Zone, c.N, c.Shows, c.Sees, d)
+					}
+					for _, k := range c.Keys() {
+						if out, err := sim.Press(k); err != nil || out == Refused || out == Ignored {
+							t.Fatalf("seed %d, zone %s, %s: key %s: %v %v", seed, z.Zone, c.Shows, k, out, err)
+						}
+					}
+					if d := sim.Display(); d.String() != c.Then {
+						t.Fatalf("seed %d, zone %s, %s: then %q, the panel shows %q", seed, z.Zone, c.Shows, c.Then, d)
+					}
+				}
+			}
+			follow(z.Cards)
+			follow(z.Check)
+			if len(z.Cards) == 0 {
+				continue
+			}
+			var keyed tally
+			keyed.add(z.Cards)
+			plain := pl.sum(pl.plain(aim{z.Zone, found[z.Zone], want[z.Zone]}))
+			if cost(keyed.keys) > plain/oneKey {
+				t.Errorf("seed %d, zone %s: %d keys, the plain way has %d", seed, z.Zone, keyed.keys, plain/oneKey)
+			}
+			for _, c := range z.Cards {
+				cover.Add("card", map[bool]string{true: "sees", false: "types"}[c.Sees != ""])
+			}
+		}
+		if got := sim.Table(); !got.Equal(overlay(p, holds, want)) {
+			t.Fatalf("seed %d: differences %v", seed, Compare(want, got))
+		}
+	}
+	t.Log(cover)
+}
+
+// Zone 4 by hand: stored as heat on the west side, wanted as smoke on the east side. 10 for the kind; one TURN from WEST to EAST;
+// words, code and tag are taken with SET where they stand, the code typed (111 for 114); STORE by 1.
+func TestWicketGolden(t *testing.T) {
+	have := Slots{
+		"kind": "11", "area": "WEST", "words": "6 5", "code": "114", "paths": "BOTH", "bypass": "NO", "doorTone": "NO", "link": "RADIO",
+		"identityHead": "4600", "identityTail": "1228", "terminal": "1", "lossWindow": "SOON",
+	}
+	want := with(have, "kind", "10", "area", "EAST", "code", "111")
+	sheet := Between(wicket(t), ZoneTable{"4": have}, ZoneTable{"4": want}, Options{})
+	// TELLS, SKIP, TONE, BY, TAG FRONT, TAG END: SET each; INPUT 1 is one key typed or taken; MISSED SET.
+	got := strings.Join(sheet.Keys, " ")
+	if typed, taken := "4 1 0 TURN SET SET 1 1 1 SET SET SET SET SET SET 1 SET 1 UNDO", "4 1 0 TURN SET SET 1 1 1 SET SET SET SET SET SET SET SET 1 UNDO"; got != typed && got != taken {
+		t.Errorf("keys %s, want %s", got, taken)
 	}
 }
