@@ -43,6 +43,7 @@ type commands struct {
 	Table     tableCmd     `cmd:"" help:"Zones, devices, rooms and heads as a spreadsheet, out and in."`
 	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
 	Labels    labelsCmd    `cmd:"" help:"What the panel says for each zone, and the closest words where it can not."`
+	Identity  identityCmd  `cmd:"" help:"Hold an identity off a label, or as the panel heard it, against what is planned."`
 	Keying    keyingCmd    `cmd:"" help:"Turn the zone schedule into keystrokes, prompt by prompt."`
 	Readout   readoutCmd   `cmd:"" help:"Which keys show what the panel holds; asks for it and writes a zone table."`
 	Guide     guideCmd     `cmd:"" help:"Teach what is keyed: pages, a script to speak, captions."`

@@ -274,7 +274,7 @@ test("a label before the camera: a square code mends the draft, a line code agre
   await keptOffline(other.page);
   other.page.networkMayFail = true;
   await other.page.context().setOffline(true);
-  await other.page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await other.page.getByRole("button", { name: "Compare the identity" }).click();
   await other.page.getByRole("button", { name: "Scan with the camera" }).click();
   await other.page.getByText("It is the planned identity.").waitFor();
   // The same from a photograph.
@@ -295,7 +295,7 @@ test("a label before the camera: a square code mends the draft, a line code agre
 test("heard by the panel: another device is refused, the planned one taken; a camera that is refused says what to do", async (t) => {
   const server = await serve(t);
   const { page } = await openJob(t, server, "key/zone/09/10", { permissions: [] });
-  await page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await page.getByRole("button", { name: "Compare the identity" }).click();
   await page.evaluate(() => {
     navigator.mediaDevices.getUserMedia = () => Promise.reject(new DOMException("no", "NotAllowedError"));
   });
@@ -312,7 +312,7 @@ test("heard by the panel: another device is refused, the planned one taken; a ca
   await look(page, "heard");
   await page.getByRole("button", { name: "I refused it" }).click();
   await page.getByText("Answer 10 of 13.", { exact: false }).waitFor();
-  await page.getByRole("button", { name: "Compare the identity: label, or heard" }).click();
+  await page.getByRole("button", { name: "Compare the identity" }).click();
   await page.getByRole("button", { name: "Heard by the panel" }).click();
   await shown.fill("BR001013");
   await page.getByText("TAKE IT", { exact: true }).waitFor();
