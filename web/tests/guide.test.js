@@ -9,12 +9,16 @@ async function download(page, name) {
   return { name: file.suggestedFilename(), text: await readFile(await file.path(), "utf8") };
 }
 
-/** Contrast is looked at in both schemes, size and place once. */
+/** Contrast is looked at in both schemes on the phone, size and place once on each screen. */
 const fits = async (page, name, look) => {
   await assertFits(page, { target: look === "phone" ? 56 : 44 });
+  await assertAccessible(page);
+  await shot(page, `${name}-light-${look}`);
+  if (look !== "phone") return;
   await inBoth(page, async (scheme) => {
+    if (scheme === "light") return;
     await assertAccessible(page);
-    await shot(page, `${name}-${scheme}-${look}`);
+    await shot(page, `${name}-dark-${look}`);
   });
 };
 
@@ -47,6 +51,13 @@ for (const [look, view] of Object.entries(views)) {
     await page.getByRole("heading", { name: /^Zone 10,/ }).waitFor({ state: "detached" });
     await assertFits(page, { target: look === "phone" ? 56 : 44 });
     await shot(page, `key-guide-customer-${look}`);
+    const pdf = await page.request.get(
+      await page
+        .getByRole("link", { name: /^PDF/ })
+        .getAttribute("href")
+        .then((href) => server.url + href),
+    );
+    assert.equal((await pdf.body()).subarray(0, 5).toString(), "%PDF-");
   });
 }
 
