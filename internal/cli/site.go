@@ -315,7 +315,11 @@ func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
 			fmt.Fprintf(w, "  %s\n", lang.Say("STOP  %s Not keyed.", stop))
 		}
 		for _, card := range z.Cards {
-			fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), card.Means)
+			means := card.Means
+			if card.Sees != "" {
+				means = strings.TrimSpace(means + " " + lang.Say("(%s stands there)", card.Sees))
+			}
+			fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), means)
 		}
 	}
 	for _, p := range sheet.Problems {

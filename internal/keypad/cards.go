@@ -328,6 +328,14 @@ func (k keyer) means(n panel.Node, answer string) string {
 	return k.lang.Word(v)
 }
 
+// never puts in front what holds for the bypass of a life-safety zone.
+func (k keyer) never(n panel.Node, caution string) string {
+	if n.Field != panel.FieldBypass || !k.z.Kind.LifeSafety() {
+		return caution
+	}
+	return strings.TrimSpace(k.lang.Say("A life-safety zone must never be left out.") + " " + caution)
+}
+
 // caution is what has to be said at one prompt of this zone.
 func (k keyer) caution(n panel.Node, st step) string {
 	switch {
@@ -335,16 +343,16 @@ func (k keyer) caution(n panel.Node, st step) string {
 		return k.lang.Say("Only now is the zone stored.")
 	case st.pick != nil || st.back:
 		return ""
-	case st.take:
-		return k.lang.Say("If anything else stands there, key %s instead.", k.shown(n, text(n, st.answer)))
+	case st.take && n.Form != panel.FormToggle:
+		return k.never(n, k.lang.Say("If anything else stands there, key %s instead.", k.shown(n, text(n, st.answer))))
 	case n.Form == panel.FormToggle:
-		return k.lang.Say("If anything else stands there, turn until %s does.", st.answer)
+		return k.never(n, k.lang.Say("If anything else stands there, turn until %s does.", st.answer))
 	case n.Listen != nil:
 		return k.lang.Say("Type the identity from the label. If a tag is heard instead, somebody tripped a device: answer N.")
 	case n.Field == panel.FieldKind && k.p.CodeFor(k.z.Kind) != "":
 		return k.lang.Say("This panel has no answer of its own for this kind; code %s, asked later, tells it apart.", k.p.CodeFor(k.z.Kind))
-	case n.Field == panel.FieldBypass && k.z.Kind.LifeSafety():
-		return k.lang.Say("A life-safety zone must never be left out.")
+	case n.Field == panel.FieldBypass:
+		return k.never(n, "")
 	case n.Field == "":
 		return k.lang.Say("Only now is the zone stored. If one prompt looked different, answer %s and begin the zone again.", dropAnswer(n))
 	}
