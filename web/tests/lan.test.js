@@ -6,6 +6,7 @@ import {
   assertAccessible,
   assertFits,
   atWork,
+  inBoth,
   jobOf,
   keptOffline,
   open,
@@ -39,44 +40,43 @@ async function phone(t, server, role, options) {
 }
 
 for (const [name, view] of Object.entries(views)) {
-  for (const dark of [false, true]) {
-    const look = `${name}-${dark ? "dark" : "light"}`;
-    test(`letting a phone in fits and is accessible: ${look}`, async (t) => {
-      const server = await serve(t, { args: lan });
-      const target = name === "phone" ? 56 : 44;
-      const lead = await open(t, `${server.url}/device`, { view, dark });
-      await lead.getByRole("button", { name: "Code for a helper" }).click();
-      const digits = await lead.getByText(/^\d{4} \d{4}$/).textContent();
-      await lead.getByRole("img", { name: "QR code for pairing" }).waitFor();
-      await assertAccessible(lead);
-      await assertFits(lead, { target });
-      await shot(lead, `pairing-lead-${look}`);
+  test(`letting a phone in fits and is accessible, light and dark: ${name}`, async (t) => {
+    const server = await serve(t, { args: lan });
+    const look = (page, what) =>
+      inBoth(page, async (scheme) => {
+        await assertAccessible(page);
+        await assertFits(page, { target: name === "phone" ? 56 : 44 });
+        await shot(page, `pairing-${what}-${name}-${scheme}`);
+      });
+    const lead = await open(t, `${server.url}/device`, { view });
+    await lead.getByRole("button", { name: "Code for a helper" }).click();
+    const digits = await lead.getByText(/^\d{4} \d{4}$/).textContent();
+    await lead.getByRole("img", { name: "QR code for pairing" }).waitFor();
+    await look(lead, "lead");
 
-      const on = await trusting(t, join(server.data, "authority.pem"));
-      const page = await open(t, "about:blank", { on, view, dark });
-      page.requestMayBeRefused = true;
-      await page.goto(server.lan);
-      await page.getByText("This device is not paired").first().waitFor();
-      await page.getByRole("link", { name: "Pair this device" }).click();
-      await page.getByLabel("Eight digits").fill("1234 5678");
-      await page.getByLabel("What this device is called").fill("Tablet of Hedda");
-      await page.getByRole("button", { name: "Pair", exact: true }).click();
-      await page.getByText("This code is not known").waitFor();
-      await assertAccessible(page);
-      await assertFits(page, { target });
-      await shot(page, `pairing-phone-${look}`);
-      await page.getByLabel("Eight digits").fill(digits);
-      await page.getByRole("button", { name: "Pair", exact: true }).click();
-      await page.getByRole("heading", { name: "Paired." }).waitFor();
-      await page.getByRole("button", { name: "To the jobs" }).click();
-      await page
-        .getByRole("link", { name: /Larkwater Mill/ })
-        .first()
-        .waitFor();
-      assert.equal(await page.getByRole("button", { name: "Begin" }).count(), 0, "a helper begins no job");
-      await lead.getByText("Tablet of Hedda").waitFor();
-    });
-  }
+    const on = await trusting(t, join(server.data, "authority.pem"));
+    const page = await open(t, "about:blank", { on, view });
+    page.requestMayBeRefused = true;
+    await page.goto(server.lan);
+    await page.getByText("This device is not paired").first().waitFor();
+    await page.getByRole("link", { name: "Pair this device" }).click();
+    await page.getByLabel("Eight digits").fill("1234 5678");
+    await page.getByLabel("What this device is called").fill("Tablet of Hedda");
+    await page.getByRole("button", { name: "Pair", exact: true }).click();
+    await page.getByText("This code is not known").waitFor();
+    await look(page, "phone");
+    await page.getByLabel("Eight digits").fill(digits);
+    await page.getByRole("button", { name: "Pair", exact: true }).click();
+    await page.getByRole("heading", { name: "Paired." }).waitFor();
+    await page.getByRole("button", { name: "To the jobs" }).click();
+    await page
+      .getByRole("link", { name: /Larkwater Mill/ })
+      .first()
+      .waitFor();
+    assert.equal(await page.getByRole("button", { name: "Begin" }).count(), 0, "a helper begins no job");
+    await lead.getByText("Tablet of Hedda").waitFor();
+    await look(lead, "list");
+  });
 }
 
 test("the page for the certificate says what trusting means, in both languages", async (t) => {
@@ -85,14 +85,14 @@ test("the page for the certificate says what trusting means, in both languages",
     ["en-GB", "How to take it back"],
     ["de-AT", "Wie man es zurücknimmt"],
   ]) {
-    for (const dark of [false, true]) {
-      const page = await open(t, "about:blank", { locale, dark });
-      page.requestMayBeRefused = true; // a browser asks for an icon
-      await page.goto(server.trust);
-      await page.getByRole("heading", { name: words }).waitFor();
+    const page = await open(t, "about:blank", { locale });
+    page.requestMayBeRefused = true; // a browser asks for an icon
+    await page.goto(server.trust);
+    await page.getByRole("heading", { name: words }).waitFor();
+    await inBoth(page, async (scheme) => {
       await assertFits(page);
-      await shot(page, `trust-${locale}-${dark ? "dark" : "light"}`);
-    }
+      await shot(page, `trust-${locale}-${scheme}`);
+    });
   }
 });
 

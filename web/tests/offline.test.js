@@ -6,6 +6,7 @@ import {
   assertAccessible,
   assertFits,
   draft,
+  inBoth,
   jobOf,
   keptOffline,
   open,
@@ -326,17 +327,17 @@ for (const [name, view] of Object.entries(views)) {
 test("this device: language, room, what is kept", async (t) => {
   const server = await serve(t);
   for (const [name, view] of Object.entries(views)) {
-    for (const dark of [false, true]) {
-      const page = await open(t, `${server.url}/device`, { view, dark });
-      await page.getByText("May the browser clear it?").waitFor();
+    const page = await open(t, `${server.url}/device`, { view });
+    await page.getByText("May the browser clear it?").waitFor();
+    await inBoth(page, async (scheme) => {
       await assertAccessible(page);
       await assertFits(page, { target: name === "phone" ? 56 : 44 });
-      await shot(page, `device-${name}-${dark ? "dark" : "light"}`);
-      await page.getByRole("button", { name: "Deutsch" }).click();
-      await page.getByRole("heading", { name: "Dieses Gerät" }).waitFor();
-      assert.equal(await page.evaluate(() => document.documentElement.lang), "de");
-      await assertFits(page, { target: name === "phone" ? 56 : 44 });
-    }
+      await shot(page, `device-${name}-${scheme}`);
+    });
+    await page.getByRole("button", { name: "Deutsch" }).click();
+    await page.getByRole("heading", { name: "Dieses Gerät" }).waitFor();
+    assert.equal(await page.evaluate(() => document.documentElement.lang), "de");
+    await inBoth(page, () => assertFits(page, { target: name === "phone" ? 56 : 44 }));
   }
 });
 
