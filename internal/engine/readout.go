@@ -71,10 +71,11 @@ type Reading struct {
 
 // RollBack is the sheet that brings a panel back to a table that was found in it.
 type RollBack struct {
-	Found    TableFound    `json:"found"`
-	Warnings []string      `json:"warnings"`
-	Sheet    keypad.Sheet  `json:"sheet"`
-	Left     []site.ZoneID `json:"left"` // zones that can not be brought back: they were empty, or could not be told to the panel
+	Found    TableFound     `json:"found"`
+	Warnings []string       `json:"warnings"`
+	Sheet    keypad.Sheet   `json:"sheet"`
+	Slots    []keypad.Slots `json:"slots"` // of each zone of the sheet, in its order: body of the entry that says it was keyed
+	Left     []site.ZoneID  `json:"left"`  // zones that can not be brought back: they were empty, or could not be told to the panel
 }
 
 // FileRead is a zone table from a file, ready to be kept.
@@ -234,12 +235,13 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		want[number] = slots
 	}
 	held := d.Held()
-	v := RollBack{Found: d.foundRow(found), Left: []site.ZoneID{}, Warnings: []string{
+	v := RollBack{Found: d.foundRow(found), Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
 		d.lang.Say("This puts back what was found, with every fault that it had. It was not checked by the rules, and nothing of it is proved."),
 		d.lang.Say("Afterwards the panel no longer fits the schedule: what was proved since is void, and the station's zone list has to be told again."),
 	}}
 	v.Sheet = keypad.Between(d.profile, held, want, keypad.Options{Lang: d.lang, ReadBack: true})
 	for _, z := range v.Sheet.Zones {
+		v.Slots = append(v.Slots, want[z.Zone])
 		if len(z.Cards) == 0 {
 			v.Left = append(v.Left, z.Zone)
 		}

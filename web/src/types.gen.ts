@@ -1769,6 +1769,7 @@ export interface RollBack {
   found: TableFound;
   warnings: string[] | null;
   sheet: Sheet;
+  slots: Record<string, string>[] | null;
   left: string[] | null;
 }
 
@@ -1930,6 +1931,11 @@ export interface Section {
   photos: PapersPhoto[] | null;
   signs: Sign[] | null;
   own: boolean;
+}
+
+export interface Seen {
+  text: string;
+  sure: boolean;
 }
 
 export interface Settings {

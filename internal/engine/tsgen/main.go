@@ -46,6 +46,7 @@ var roots = []any{
 	engine.Diagnosed{},
 	engine.ReadOut{},
 	engine.Reading{},
+	keypad.Seen{},
 	engine.RollBack{},
 	engine.FileRead{},
 	engine.Look{},
