@@ -117,9 +117,9 @@ func found(r *rand.Rand, p *panel.Profile, seed uint64) ZoneTable {
 
 // Reading out any table by the cards gives that table, and leaves the panel as it was.
 func TestReadOutGivesTheTable(t *testing.T) {
-	seeds := 80
+	seeds := 24
 	if testing.Short() {
-		seeds = 15
+		seeds = 8
 	}
 	for _, p := range append(builtins(t), wicket(t)) {
 		t.Run(p.Name, func(t *testing.T) {
