@@ -420,3 +420,18 @@ func TestBuiltinProfiles(t *testing.T) {
 		}
 	}
 }
+
+// Ways multiply with every condition; the walk ends all the same.
+func TestTooManyWays(t *testing.T) {
+	p := ladder(t)
+	n := p.Dialogue.Nodes["missed"]
+	for _, f := range []Field{FieldArea, FieldPaths, FieldBypass, FieldDoorTone, FieldTerminal, FieldLoss} {
+		for _, a := range p.Takes(Node{Field: f, Form: FormChoice}) {
+			n.Next = append([]Next{{When: map[Field][]string{f: {a}}, Go: "keep"}}, n.Next...)
+		}
+	}
+	p.Dialogue.Nodes["missed"] = n
+	if faults := p.Check(); len(faults) == 0 || !strings.Contains(faults[0].Say.String(), "more than 20,000 ways") {
+		t.Errorf("%v", faults)
+	}
+}

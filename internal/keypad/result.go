@@ -185,17 +185,8 @@ func (s *Session) told(d Difference) Told {
 	return Told{d, FieldSay(l, d.Field), AnswerSay(l, s.e.Panel, d.Field, d.Want), AnswerSay(l, s.e.Panel, d.Field, d.Got)}
 }
 
-var fieldSays = map[panel.Field]string{
-	panel.FieldZone: words.Mark("zone"), panel.FieldKind: words.Mark("kind"), panel.FieldArea: words.Mark("area"), panel.FieldWords: words.Mark("spoken words"),
-	panel.FieldPaths: words.Mark("paths"), panel.FieldCode: words.Mark("station code"), panel.FieldBypass: words.Mark("bypass"), panel.FieldDoorTone: words.Mark("door tone"),
-	panel.FieldLink: words.Mark("link"), panel.FieldIdentity: words.Mark("identity"), panel.FieldTerminal: words.Mark("terminal"), panel.FieldLoss: words.Mark("loss window"),
-	panel.FieldTripLimit: words.Mark("trip limit"), panel.FieldIdentityHead: words.Mark("identity, first half"), panel.FieldIdentityTail: words.Mark("identity, second half"),
-	panel.FieldPathMain: words.Mark("main path"), panel.FieldPathBackup: words.Mark("back-up path"), panel.FieldWord1: words.Mark("first word"), panel.FieldWord2: words.Mark("second word"),
-	panel.FieldWord3: words.Mark("third word"), panel.FieldWord4: words.Mark("fourth word"),
-}
-
 // FieldSay names a field of a zone for people.
-func FieldSay(l *words.Language, f panel.Field) string { return l.Word(fieldSays[f]) }
+func FieldSay(l *words.Language, f panel.Field) string { return f.Say().In(l) }
 
 // AnswerSay says what an answer of a panel means: "smoke" for S; the answer itself where it has no other meaning; "nothing"
 // for none.
