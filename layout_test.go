@@ -50,7 +50,9 @@ var layout = []line{
 	{"3: our way of working, still pure", true, arrows{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.
 		// And of the dialogue of a panel's keypad, for its author.
-		"internal/drawing":  {"panel", "site", "values"},
+		"internal/drawing": {"panel", "site", "values"},
+		// What a learner is given to find is what the rules find.
+		"internal/practice": {"rules", "panel", "site", "values"},
 		"internal/schedule": {"internal/labels", "rules", "panel", "site", "signal", "values"},
 		"internal/keypad":   {"internal/schedule", "rules", "panel", "site", "values"},
 		// The panel's profile says how long each of its signals may take.

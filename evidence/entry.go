@@ -41,6 +41,7 @@ const (
 	KindReadout  Kind = "readout"  // what a panel was found to hold
 	KindKeying   Kind = "keying"   // a step of keying zones in at the panel
 	KindProfile  Kind = "profile"  // a panel profile of the job's own was taken in or out
+	KindPractice Kind = "practice" // what a learner did in a site with planted mistakes
 	KindKey      Kind = "key"      // the job key was wrapped anew or destroyed: {"act":"rewrapped"} or {"act":"erased"}
 )
 

@@ -47,6 +47,7 @@ type Site struct {
 	Format    string                  `json:"format"`
 	Name      string                  `json:"name,omitempty"`
 	Practice  bool                    `json:"practice,omitempty"` // a practice site: its records can not become certificates
+	Planted   *Planted                `json:"planted,omitempty"`  // practice with planted mistakes; nil: none
 	Premises  Premises                `json:"premises,omitzero"`
 	People    map[PersonID]Person     `json:"people,omitempty"`
 	Contacts  map[ContactID]Contact   `json:"contacts,omitempty"` // the station's call list, in order of the key
@@ -72,6 +73,15 @@ type Site struct {
 	Care      Care                    `json:"care,omitzero"`
 	Takeover  Takeover                `json:"takeover,omitzero"`
 	Sticker   Token                   `json:"sticker,omitempty"` // opaque token on the sticker inside the panel's lid
+}
+
+// Planted says which practice this is: mistakes were planted in a sound site. What they are is not in the file: it is
+// found from these figures and the sound site (package practice).
+type Planted struct {
+	Seed   int    `json:"seed"`
+	Level  int    `json:"level"`
+	Source string `json:"source"`      // mark of the sound site
+	On     Date   `json:"on,omitzero"` // day for which it is judged
 }
 
 // Premises says where the building is and who uses it.

@@ -46,6 +46,8 @@ func Check(c evidence.Content) error {
 		return checkVisit(c.Body)
 	case evidence.KindReadout:
 		return checkReadout(c.Body)
+	case evidence.KindPractice:
+		return checkPractice(c.Body)
 	case evidence.KindKeying:
 		return checkKeying(c.Body)
 	case evidence.KindProfile:

@@ -156,7 +156,9 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		if err := unmarshal(private, &p); err != nil {
 			return s.trouble(e, words.Later("its personal part can not be read: %s", words.Said(err)))
 		}
-		return s.applyEdit(e, p.Patch)
+		say := s.applyEdit(e, p.Patch)
+		s.givenOut()
+		return say
 	case evidence.KindAccept:
 		var b AcceptBody
 		if err := json.Unmarshal(e.Body, &b); err != nil {
@@ -205,6 +207,8 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		return s.useVisit(e, private)
 	case evidence.KindReadout:
 		return s.useReadout(e)
+	case evidence.KindPractice:
+		return s.usePractice(e)
 	case evidence.KindKeying:
 		return s.useKeying(e)
 	case evidence.KindProfile:

@@ -34,7 +34,7 @@ func (r Role) May(s *State, by evidence.PersonID, kind evidence.Kind, body, priv
 		return words.Mark("This device has no role here.")
 	}
 	switch kind {
-	case evidence.KindNote, evidence.KindReading, evidence.KindPutback:
+	case evidence.KindNote, evidence.KindReading, evidence.KindPutback, evidence.KindPractice:
 		return ""
 	case evidence.KindTick, evidence.KindBlob:
 		if s.takesFromAnother(by, kind, body) {

@@ -40,9 +40,10 @@ type State struct {
 	Did       []Did   // what was due and done, oldest first
 	Panel     PanelState
 	Profiles  map[string]*panel.Profile // the job's own, by name: they count in place of built-in ones; never changed in place
-	Told      int                       // entries up to the newest that changes what documents say; signatures before it are of an older state
-	Log       []Line                    // every entry, oldest first
-	Troubles  []Trouble                 // entries that could not be used
+	Practice  PracticeState
+	Told      int       // entries up to the newest that changes what documents say; signatures before it are of an older state
+	Log       []Line    // every entry, oldest first
+	Troubles  []Trouble // entries that could not be used
 
 	tree  map[string]any // the site as JSON, numbers as written; never changed in place
 	trail *trail

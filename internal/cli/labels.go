@@ -23,6 +23,9 @@ func (c *labelsCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
+	if err := hidden(c.Site, s); err != nil {
+		return err
+	}
 	p, err := c.of(c.Site, s, io)
 	if err != nil {
 		return err

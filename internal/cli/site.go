@@ -147,6 +147,9 @@ func (c *checkCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
+	if err := hidden(c.Site, s); err != nil {
+		return err
+	}
 	profile, err := panel.Builtin(s.Panel.Profile)
 	if err != nil {
 		profile = nil // what depends on the panel is then not judged, and says so
@@ -286,7 +289,13 @@ func (c *keyingCmd) Run(io *streams) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Site, err)
 	}
+	if s.Planted != nil {
+		findings = nil // what is wrong in a practice site is for the learner to find
+	}
 	sheet := keypad.Compile(s, p, found, keypad.Options{Lang: words.In(c.Lang), Stops: engine.StopsOf(findings), ReadBack: true})
+	if s.Planted != nil {
+		sheet.Problems = nil
+	}
 	switch {
 	case c.PDF != "":
 		err = sitePaper{kind: "keying-sheet", site: s, file: file, profile: p, findings: findings, on: on, lang: c.Lang}.write(c.PDF, "pdf", c.Paper, papers.Keying{Sheet: sheet, Lost: engine.Lost(words.In(c.Lang), p)})

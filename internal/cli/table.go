@@ -160,6 +160,9 @@ func (c *questionsCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
+	if err := hidden(c.Site, s); err != nil {
+		return err
+	}
 	all, err := questions(words.In(c.Lang), s, on)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Site, err)

@@ -43,6 +43,9 @@ func (c *dueCmd) Run(ctx context.Context, io *streams) error {
 		if err != nil {
 			return err
 		}
+		if err := hidden(c.What, s); err != nil {
+			return err
+		}
 		set, known, err := rules.SetOf(s.RuleSet)
 		if err != nil {
 			return err

@@ -60,6 +60,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.schedule": func(d *Desk, a ViewArg) (any, error) { return d.Schedule(a.Now) },
 	"job.keying":   func(d *Desk, a ViewArg) (any, error) { return d.Keying(a.Now, asFound(a.AsFound)) },
 	"job.identity": func(d *Desk, a ViewArg) (any, error) { return d.ReadIdentity(a.Identity), nil },
+	"job.practice": func(d *Desk, _ ViewArg) (any, error) { return d.Practice() },
 	"job.labels":   func(d *Desk, _ ViewArg) (any, error) { return d.Labels() },
 	"job.readout":  func(d *Desk, a ViewArg) (any, error) { return d.ReadOut() },
 	"job.reading":  func(d *Desk, a ViewArg) (any, error) { return d.Reading(a) },
@@ -115,7 +116,11 @@ func layOut(state *book.State, waiting int, before *kept) *Desk {
 func (d *Desk) zone() *time.Location { return d.local }
 
 // Findings returns what the rules find on the site's day, accepted ones marked.
+// In a practice that was not handed in they are hidden.
 func (d *Desk) Findings(now time.Time) ([]rules.Finding, error) {
+	if d.Hides() {
+		return nil, nil
+	}
 	day := now.In(d.zone())
 	c := d.check(d.lang, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC))
 	var accepted []rules.Acceptance
@@ -144,6 +149,9 @@ func (d *Desk) Header(now time.Time) Header {
 	on := d.lang.Say("Not on test.")
 	if h.OnTest != nil && !h.OnTest.Lapsed {
 		on = d.lang.Say("On test.")
+	}
+	if d.State.Practice.Given != nil {
+		h.Planted = &PlantedState{Named: len(d.State.Practice.Named), Handed: !d.Hides()}
 	}
 	switch {
 	case h.Account == "":
@@ -221,6 +229,9 @@ func (d *Desk) stages(now time.Time) []Stage {
 		stages[1].Left = d.lang.Say("%s, %d to fix", d.count(n.Stop, words.Mark("1 stop"), words.Mark("%d stops"), words.Mark("no stop")), n.Fix)
 	default:
 		stages[1].Left = d.count(n.Advise, words.Mark("1 to consider"), words.Mark("%d to consider"), words.Mark("nothing found"))
+	}
+	if d.Hides() {
+		stages[0].Left, stages[1].Left = d.lang.Say("practice"), d.lang.Say("findings are hidden")
 	}
 	keyed, zones := 0, 0
 	for id, z := range s.Zones {

@@ -115,6 +115,10 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return e.writeTable(argument)
 	case "table.read":
 		return e.readTable(argument)
+	case "practice.make":
+		return makePractice(argument)
+	case "practice.key":
+		return e.practiceKey(argument)
 	case "job.forget":
 		arg, err := read[struct{ Job evidence.JobID }](argument)
 		delete(e.books, arg.Job)

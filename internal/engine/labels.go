@@ -10,10 +10,11 @@ import (
 
 // Labels is what the panel says for every zone, and what it could say instead.
 type Labels struct {
-	Panel string     `json:"panel"`
-	Most  int        `json:"most"` // words of one label
-	Left  int        `json:"left"` // zones that can not be said as they are, or that sound like another
-	Rows  []LabelRow `json:"rows"`
+	Panel  string     `json:"panel"`
+	Most   int        `json:"most"`   // words of one label
+	Hidden bool       `json:"hidden"` // practice: which can not be said is for the learner to find
+	Left   int        `json:"left"`   // zones that can not be said as they are, or that sound like another
+	Rows   []LabelRow `json:"rows"`
 }
 
 // LabelRow is one zone with what the panel says for it.
@@ -42,6 +43,9 @@ func (d *Desk) Labels() (Labels, error) {
 		return Labels{}, d.noProfile()
 	}
 	s := d.State.Site
+	if d.Hides() {
+		return Labels{Panel: d.profile.Name, Most: d.profile.Label.Words, Hidden: true, Rows: []LabelRow{}}, nil
+	}
 	v := Labels{Panel: d.profile.Name, Most: d.profile.Label.Words, Rows: []LabelRow{}}
 	for _, l := range labels.Of(d.lang, s, d.profile) {
 		row := LabelRow{Zone: string(l.Zone), Label: l.Label, KindSay: d.kindWords(s.Zones[l.Zone].Kind), Codes: l.Codes, Good: l.Good, Proposals: []LabelProposal{}}

@@ -161,7 +161,10 @@ func (d *Desk) Schedule(now time.Time) (Schedule, error) {
 	sorts.Stable(v.Findings, func(a, b FindingRow) int {
 		return cmp.Or(cmp.Compare(slices.Index(severities, a.Severity), slices.Index(severities, b.Severity)), cmp.Compare(slices.Index(menders, a.Who), slices.Index(menders, b.Who)))
 	})
-	v.Station = d.stationNews()
+	v.Station = StationNews{Changes: []Change{}}
+	if !d.Hides() {
+		v.Station = d.stationNews()
+	}
 	for _, id := range site.SortedIDs(s.Zones) {
 		row := d.zoneRow(id)
 		row.Worst = worst[string(id)]
@@ -283,6 +286,9 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		found = d.Held()
 	}
 	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Lang: d.lang, Stops: StopsOf(findings), ReadBack: true})
+	if d.Hides() {
+		v.Sheet.Problems = nil // they would name planted mistakes
+	}
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {
 		ids[id], ids[d.number(id)] = id, id

@@ -34,7 +34,14 @@ type Header struct {
 	People    []Person   `json:"people"`    // who may be at work: technician, junior
 	Conflicts []Conflict `json:"conflicts"` // both values, for a person to decide
 
-	PutBacks []PutBackRow `json:"putBacks"` // temporary changes that are still to be undone
+	PutBacks []PutBackRow  `json:"putBacks"` // temporary changes that are still to be undone
+	Planted  *PlantedState `json:"planted"`  // mistakes are planted in this job; nil: none
+}
+
+// PlantedState says how far a practice with planted mistakes is.
+type PlantedState struct {
+	Named  int  `json:"named"` // faults named so far
+	Handed bool `json:"handed"`
 }
 
 // Banner is the on-test banner.

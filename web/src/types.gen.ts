@@ -521,6 +521,16 @@ export interface Expectation {
   words?: string;
 }
 
+export interface Fact {
+  name: string;
+  value: string;
+}
+
+export interface FactSheet {
+  title: string;
+  rows: Fact[] | null;
+}
+
 export interface Fault {
   sheet?: string;
   cell?: string;
@@ -704,6 +714,7 @@ export interface Header {
   people: Person[] | null;
   conflicts: Conflict[] | null;
   putBacks: PutBackRow[] | null;
+  planted: PlantedState | null;
 }
 
 export interface Headings {
@@ -998,6 +1009,7 @@ export interface LabelRow {
 export interface Labels {
   panel: string;
   most: number;
+  hidden: boolean;
   left: number;
   rows: LabelRow[] | null;
 }
@@ -1109,6 +1121,22 @@ export interface Mark {
   zones?: string[];
 }
 
+export interface Marked {
+  place: Place;
+  where: string;
+  what: string;
+  say: string;
+  do: string;
+}
+
+export interface Marks {
+  planted: number;
+  found: Marked[] | null;
+  missed: Marked[] | null;
+  wrong: Marked[] | null;
+  true: Marked[] | null;
+}
+
 export interface Material {
   name: string;
   hatch?: string;
@@ -1171,6 +1199,12 @@ export interface Move {
   sees: string;
   press: Cap[] | null;
   then: string;
+}
+
+export interface NamedFault {
+  entry: string;
+  where: string;
+  what: string;
 }
 
 export interface Obliged {
@@ -1391,6 +1425,12 @@ export interface Place {
   id: string;
 }
 
+export interface PlaceGroup {
+  kind: string;
+  say: string;
+  places: Choice[] | null;
+}
+
 export interface Plan {
   storey: string;
   name: string;
@@ -1411,6 +1451,18 @@ export interface PlanChange {
   say: string;
 }
 
+export interface Planted {
+  seed: number;
+  level: number;
+  source: string;
+  on?: string;
+}
+
+export interface PlantedState {
+  named: number;
+  handed: boolean;
+}
+
 export interface Point {
   X: number;
   Y: number;
@@ -1424,6 +1476,39 @@ export interface Power {
   standby?: string | number;
   alarmTime?: string | number;
   ageing?: number;
+}
+
+export interface Practice {
+  on: boolean;
+  handed: boolean;
+  planted: number;
+  seed: number;
+  level: number;
+  day: string;
+  named: NamedFault[] | null;
+  groups: PlaceGroup[] | null;
+  sayings: Choice[] | null;
+  facts: FactSheet[] | null;
+  marks: Marks | null;
+  rehearsal: PracticeRehearsal[] | null;
+  note: string;
+}
+
+export interface PracticeKey {
+  key: string[] | null;
+}
+
+export interface PracticeMade {
+  text: string;
+}
+
+export interface PracticeRehearsal {
+  keys: number;
+  slips: number;
+  seconds: number;
+  right: number;
+  zones: number;
+  say: string;
 }
 
 export interface Premises {
@@ -2031,6 +2116,7 @@ export interface Site {
   format: string;
   name?: string;
   practice?: boolean;
+  planted?: Planted;
   premises?: Premises;
   people?: Record<string, SitePerson>;
   contacts?: Record<string, Contact>;
