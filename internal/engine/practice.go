@@ -67,6 +67,14 @@ type PracticeKey struct {
 // Hides reports whether what the rules find is to be kept from whoever works on the job.
 func (d *Desk) Hides() bool { return d.State.Practice.Hides() }
 
+// hiddenStops keeps the reason why a zone is not keyed from a learner; that the panel does not take it can be seen.
+func (d *Desk) hiddenStops(stops []string) []string {
+	if !d.Hides() || len(stops) == 0 {
+		return stops
+	}
+	return []string{d.lang.Say("The panel does not take this zone as it is described.")}
+}
+
 var placeKinds = map[string]string{
 	"zone": words.Mark("Zone"), "head": words.Mark("Self-contained alarm"), "group": words.Mark("Interconnect group"), "room": words.Mark("Room"), "storey": words.Mark("Storey"),
 	"area": words.Mark("Area"), "setting": words.Mark("Setting of the panel"), "power": words.Mark("Power"), "path": words.Mark("Path"), "contact": words.Mark("Contact"),

@@ -189,7 +189,7 @@ func (d *Desk) Rehearse(arg rehearseArg) (Rehearsal, *keypad.Session, error) {
 	}
 	for _, z := range sheet.Zones {
 		if len(z.Stops) > 0 {
-			r.LeftOut = append(r.LeftOut, keypad.ZoneReasons{Zone: z.Zone, Label: z.Label, Why: z.Stops})
+			r.LeftOut = append(r.LeftOut, keypad.ZoneReasons{Zone: z.Zone, Label: z.Label, Why: d.hiddenStops(z.Stops)})
 		} else {
 			r.Zones = append(r.Zones, RehearsedZone{Zone: string(z.Zone), Label: z.Label, LifeSafety: z.LifeSafety, Cards: len(z.Cards)})
 		}

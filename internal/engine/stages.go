@@ -288,6 +288,9 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	v.Sheet = keypad.Compile(d.State.Site, d.profile, found, keypad.Options{Lang: d.lang, Stops: StopsOf(findings), ReadBack: true})
 	if d.Hides() {
 		v.Sheet.Problems = nil // they would name planted mistakes
+		for i := range v.Sheet.Zones {
+			v.Sheet.Zones[i].Stops = d.hiddenStops(v.Sheet.Zones[i].Stops)
+		}
 	}
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {
