@@ -84,6 +84,9 @@ func Lost(l *words.Language, p *panel.Profile, at Situation, shown string) Rescu
 	}
 	out.Next, out.Say = first, l.Say("No zone is in hand here. Begin with the first card; what was kept stays.")
 	if f.atStart(spots) == len(spots) {
+		if p.Dialogue.Nodes[p.Dialogue.Start].Opens {
+			out.Say += " " + l.Say("If digits stand there already, leave programming and enter it again: keys pressed now would come behind them.")
+		}
 		return out
 	}
 	if f.atStart(spots) > 0 { // the back key would end programming in one of them
@@ -244,24 +247,25 @@ func (f finder) atStart(spots []spot) int {
 	return n
 }
 
-// out are the cards that lead from any of these places to the start without keeping; nil when no keys are known to.
+// out are the cards that lead from any of these places to the start without keeping; nil when no keys are known to. What is
+// typed there and not yet taken can not be known, so the answer that drops the zone comes last.
 func (f finder) out(spots []spot) []Card {
 	p, start := f.p, f.p.Dialogue.Nodes[f.p.Dialogue.Start]
-	if n := f.node(spots[0]); len(spots) == 1 && dropAnswer(n) != "" {
-		k := keyer{lang: f.l, p: p, zone: f.zone}
-		answer := dropAnswer(n)
-		c := Card{Zone: f.zone, Shows: n.Shows, Answer: answer, Then: k.afterwards(n, answer), Why: f.l.Say("Throws away what was begun; what is stored stays.")}
-		c.keys, c.Press = k.press(n, answer)
-		if leadsToStart(p, n, answer) {
-			return numbered([]Card{c})
-		}
-	}
 	if f.backLeads(spots) {
 		back := []string{p.Keypad.Back}
 		return numbered([]Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: back, keys: back, Then: start.Shows, Until: true, Why: f.l.Say("Press it and look, again and again, until %s stands there. One press more would end programming.", start.Shows)}})
 	}
 	if t := p.Timing.IdleDrop; !t.IsZero() && !slices.ContainsFunc(spots, func(s spot) bool { return !f.inHand(s.node) }) {
 		return numbered([]Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: []string{}, Then: Display{Notice: p.Dialogue.Dropped, Prompt: start.Shows}.String(), Why: f.l.Say("Press nothing for %s: the panel drops the zone unsaved.", t)}})
+	}
+	if n := f.node(spots[0]); len(spots) == 1 && dropAnswer(n) != "" {
+		k := keyer{lang: f.l, p: p, zone: f.zone}
+		answer := dropAnswer(n)
+		c := Card{Zone: f.zone, Shows: n.Shows, Answer: answer, Then: k.afterwards(n, answer), Why: f.l.Say("Throws away what was begun; what is stored stays."), Caution: f.l.Say("Only when nothing is typed here yet: behind another answer it could keep the zone.")}
+		c.keys, c.Press = k.press(n, answer)
+		if leadsToStart(p, n, answer) {
+			return numbered([]Card{c})
+		}
 	}
 	return nil
 }

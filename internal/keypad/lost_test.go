@@ -165,7 +165,7 @@ func play(sim *Simulator, keys []string) {
 	}
 }
 
-// wander finds keys to every place of the panel, each item of a menu apart, by trying keys and answers breadth first.
+// wander finds keys to every place of the panel, each item of a menu apart, and into the middle of an answer, by trying keys and answers breadth first.
 func wander(p *panel.Profile, held ZoneTable) [][]string {
 	answers := [][]string{}
 	for _, k := range p.Keypad.Keys {
@@ -195,6 +195,11 @@ func wander(p *panel.Profile, held ZoneTable) [][]string {
 		if sim.Ended() {
 			continue
 		}
+		for _, begun := range halfTyped(sim.at()) {
+			if keys, err := p.Keypad.Spell(begun); err == nil {
+				out = append(out, append(slices.Clone(at), keys...))
+			}
+		}
 		if sim.at().Listen != nil {
 			queue = append(queue, append(slices.Clone(at), tripped))
 		}
@@ -203,4 +208,16 @@ func wander(p *panel.Profile, held ZoneTable) [][]string {
 		}
 	}
 	return out
+}
+
+// halfTyped are answers that can stand at a question or a confirmation before they are taken. Digits of another zone number
+// are left out: there the rescue says to leave programming.
+func halfTyped(n panel.Node) (out []string) {
+	if n.Auto || n.Opens || len(n.Picks()) > 0 || n.Form == panel.FormToggle {
+		return nil
+	}
+	for _, c := range n.Choices {
+		out = append(out, c.Answer)
+	}
+	return append(out, "1")
 }
