@@ -23,7 +23,7 @@ type Stop struct {
 type Options struct {
 	Stops    []Stop
 	Lang     *words.Language // of what the sheet says; what the panel shows stays
-	ReadBack bool            // after each life-safety zone, cards that show every answer as stored
+	ReadBack bool            // after each zone that stands for a life or a call for help, cards that show every answer as stored
 }
 
 // Sheet is a keying sheet and, as JSON, a key list.
@@ -156,6 +156,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	})
 	var plain tally
 	pl, menus := newPlanner(p), menusOf(p)
+	unread := checkable(l, p)
 	named := map[site.ZoneID]bool{}
 	for _, r := range rows {
 		named[r.number] = true
@@ -178,7 +179,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			t.have = Slots{}
 		}
 		plain.count(pl.sum(pl.plain(t)))
-		if opt.ReadBack && zc.LifeSafety {
+		if opt.ReadBack && zc.LifeSafety && unread == "" {
 			zc.Check = k.check()
 			plain.add(zc.Check)
 		}
@@ -188,6 +189,9 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 		}
 		zc.Cards = k.cards(pl.plan(t))
 		sheet.Zones = append(sheet.Zones, zc)
+	}
+	if opt.ReadBack && unread != "" {
+		sheet.Cautions = append(sheet.Cautions, l.Say("Keyed zones can not be read back at this keypad. %s Prove every zone at the station instead.", unread))
 	}
 	slices.Sort(sheet.Same)
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {

@@ -16,7 +16,7 @@ import (
 // ReadBack returns the cards that read a zone which the panel holds as wanted, without changing anything; nil where the
 // panel shows nothing of what it holds.
 func ReadBack(lang *words.Language, p *panel.Profile, number site.ZoneID, z site.Zone, slots Slots) []Card {
-	if len(slots) == 0 {
+	if len(slots) == 0 || checkable(lang, p) != "" {
 		return nil
 	}
 	return keyer{lang: lang, p: p, zone: number, z: z, slots: slots}.check()
@@ -141,7 +141,9 @@ func newReader(p *panel.Profile, zone site.ZoneID, seen []Seen, opt ReadOptions,
 
 // run goes as far as what was seen leads.
 func (r *reader) run() {
-	r.goTo(opener(r.p))
+	if !r.goTo(opener(r.p)) {
+		return
+	}
 	r.open()
 	var whole bool
 	if len(r.at().Picks()) > 0 {
@@ -373,6 +375,14 @@ func life(z ToRead) int {
 	return 1
 }
 
+// checkable says why a keyed zone can not be read back at the keypad; "" when it can.
+func checkable(lang *words.Language, p *panel.Profile) string {
+	if p.Dialogue.Recall || p.Dialogue.Edits && p.Dialogue.Marks == "" {
+		return "" // the accept key alone, or the sum
+	}
+	return Readable(lang, p)
+}
+
 // Readable says why the keypad of a panel can not be used to read it out; "" when it can.
 func Readable(lang *words.Language, p *panel.Profile) string {
 	r := newReader(p, p.ZoneID(p.Zones.First), nil, ReadOptions{}, menusOf(p))
@@ -410,6 +420,8 @@ func Readable(lang *words.Language, p *panel.Profile) string {
 		switch shows := p.Dialogue.Nodes[t.node].Shows; {
 		case !p.Dialogue.Edits || len(t.fields) > 0 && p.Dialogue.Marks == "":
 			return lang.Say("The panel does not show what it holds at %s.", shows)
+		case len(t.fields) > 0 && r.menus.round(p, t.node, t.fields[0]):
+			return lang.Say("A line below %s leads up again: one mark does not tell where the answer is.", shows)
 		case mixed:
 			return lang.Say("At %s one mark stands for several answers.", shows)
 		case !r.goTo(t.node) || !r.goTo(root):

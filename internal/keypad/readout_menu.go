@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 )
 
@@ -28,12 +29,14 @@ func (r *reader) drawers() bool {
 	var silent []panel.Field // words of which nothing stands there
 	for _, t := range r.menus.targets(r.p, root) {
 		if len(t.fields) > 0 {
-			if !r.mark(t.node, t.fields) {
+			if !r.mark(t.node, t.fields, nil) {
 				return false
 			}
 			continue
 		}
-		r.goTo(t.node)
+		if !r.goTo(t.node) {
+			return false
+		}
 		n := r.at()
 		a, none, ok := r.answer()
 		switch {
@@ -72,9 +75,14 @@ func (r *reader) sum(pick panel.Pick) (total string, ok bool) {
 	return total, r.err == nil
 }
 
-// mark asks which item of a menu carries the mark, and goes down where it leads to another menu.
-func (r *reader) mark(menu string, fields []panel.Field) bool {
-	r.goTo(menu)
+// mark asks which item of a menu carries the mark, and goes down where it leads to another menu than those above.
+func (r *reader) mark(menu string, fields []panel.Field, above []string) bool {
+	if slices.Contains(above, menu) {
+		r.err = &noWay{words.Later("menu %s leads round to itself", r.p.Dialogue.Nodes[menu].Shows)}
+	}
+	if r.err != nil || !r.goTo(menu) {
+		return false
+	}
 	n := r.at()
 	has := func(i panel.Pick) bool { return r.menus.under(i)&bit(fields[0]) != 0 }
 	c := ReadCard{Ask: AskMark, Field: fields[0], What: fields[0].Say().In(r.lang), Planned: r.opt.Plan != nil}
@@ -84,7 +92,7 @@ func (r *reader) mark(menu string, fields []panel.Field) bool {
 			continue
 		}
 		c.Options = append(c.Options, ReadOption{item.Shows, Means(r.lang, r.p, fields[0], item.Sets[fields[0]], nil)})
-		if c.Planned && c.Plan == "" && r.menus.gives(r.p, item, fields[0], r.opt.Plan) {
+		if c.Planned && c.Plan == "" && r.menus.gives(r.p, item, fields[0], r.opt.Plan, map[string]bool{}) {
 			c.Plan, c.Means = item.Shows, Means(r.lang, r.p, fields[0], item.Sets[fields[0]], r.opt.Plan)
 			for range i {
 				r.push(r.p.Keypad.Down)
@@ -112,7 +120,7 @@ func (r *reader) mark(menu string, fields []panel.Field) bool {
 	}
 	r.push(r.p.Keypad.Accept)
 	r.arrive(item.Go)
-	return r.mark(r.menus.fork(r.p, item.Go, fields[0]), fields)
+	return r.mark(r.menus.fork(r.p, item.Go, fields[0]), fields, append(above, menu))
 }
 
 // menus are the fields, as bits in their order, that items of a node or of menus below it answer.
@@ -150,9 +158,10 @@ func (m menus) under(item panel.Pick) uint32 {
 	return all
 }
 
-// gives reports whether an item, or one below it, gives the planned answer of a field and plans nothing else with it.
-func (m menus) gives(p *panel.Profile, item panel.Pick, f panel.Field, plan Slots) bool {
-	if m.under(item)&bit(f) == 0 {
+// gives reports whether an item, or one below it, gives the planned answer of a field and plans nothing else with it. seen
+// are the menus looked through already.
+func (m menus) gives(p *panel.Profile, item panel.Pick, f panel.Field, plan Slots, seen map[string]bool) bool {
+	if m.under(item)&bit(f) == 0 || len(item.Sets) == 0 && seen[item.Go] {
 		return false
 	}
 	for g, a := range item.Sets {
@@ -160,7 +169,31 @@ func (m menus) gives(p *panel.Profile, item panel.Pick, f panel.Field, plan Slot
 			return false
 		}
 	}
-	return len(item.Sets) > 0 || slices.ContainsFunc(p.Dialogue.Nodes[item.Go].Items, func(i panel.Pick) bool { return m.gives(p, i, f, plan) })
+	if len(item.Sets) > 0 {
+		return true
+	}
+	seen[item.Go] = true
+	return slices.ContainsFunc(p.Dialogue.Nodes[item.Go].Items, func(i panel.Pick) bool { return m.gives(p, i, f, plan, seen) })
+}
+
+// round reports whether items that answer a field lead from a menu back to one above.
+func (m menus) round(p *panel.Profile, menu string, f panel.Field) bool {
+	seen := map[string]int{} // 1 above, 2 done
+	var visit func(id string) bool
+	visit = func(id string) bool {
+		if seen[id] > 0 {
+			return seen[id] == 1
+		}
+		seen[id] = 1
+		for _, i := range p.Dialogue.Nodes[id].Items {
+			if len(i.Sets) == 0 && m.under(i)&bit(f) != 0 && visit(i.Go) {
+				return true
+			}
+		}
+		seen[id] = 2
+		return false
+	}
+	return visit(menu)
 }
 
 // fork is the first menu from here on in which the answers of a field part.
@@ -302,6 +335,7 @@ func (r *reader) goTo(node string) bool {
 	var groups [][]string
 	for id := node; id != r.node; id = best[id].from {
 		if _, ok := best[id]; !ok {
+			r.err = &noWay{words.Later("no key leads to %s without answering", r.p.Dialogue.Nodes[node].Shows)}
 			return false
 		}
 		groups = slices.Concat(best[id].keys, groups)
