@@ -49,6 +49,7 @@ func TestFaultsSayWhatWhereAndWhatToDo(t *testing.T) {
 		{"walls:\n  w: {storey: g, from: [0, 0], to: [0, 0]}\nstoreys: {g: {name: G}}\n", `s.yaml:2:6: wall w starts and ends in the same place; mend from or to`},
 		{"openings:\n  d: {kind: door, swing: attic}\n", `s.yaml:2:26: there is no room "attic" for the leaf to swing into; write the id of a room, or "out"`},
 		{"openings:\n  d: {kind: dor}\n", `s.yaml:2:13: opening d: kind "dor" is not a known word; did you mean "door"?`},
+		{"name: A\nplanted: {seed: 1}\n", `s.yaml:2:10: mistakes are planted in a site that is no practice; leave planted out, or write practice: true`},
 		{"premises: {riskAssessment: soon}\n", `s.yaml:1:28: riskAssessment "soon" is not known; write none, asked, or the date of the paper: 2026-08-24`},
 		{"format: proofbell.site/9\n", `s.yaml:1:9: format "proofbell.site/9" is not known; this version reads proofbell.site/1`},
 		{"- a\n", `s.yaml:1:1: the site is a list, not a mapping; write its members, each followed by a colon`},

@@ -111,6 +111,9 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 				o.Rooms = o.Rooms[:1]
 			}
 		}
+		if s, ok := v.Addr().Interface().(*site.Site); ok {
+			s.Practice = s.Practice || s.Planted != nil
+		}
 		if p, ok := v.Addr().Interface().(*site.Premises); ok {
 			p.RiskAssessment = "2019"
 		}

@@ -48,6 +48,9 @@ func (b *binder) meanings(s *Site, root *node) {
 	b.paper(root, s.Premises.RiskAssessment, "premises", "riskAssessment")
 	b.paper(root, s.Takeover.Authority, "takeover", "authority")
 	b.stickers(s, root)
+	if s.Planted != nil && !s.Practice {
+		b.refuse(root.find("planted"), "/planted", words.Later("mistakes are planted in a site that is no practice"), words.Later("leave planted out, or write practice: true"))
+	}
 }
 
 // paper is a written paper: none, asked for, or its date.

@@ -7,6 +7,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/prove"
+	"proofbell/internal/words"
 	"proofbell/site"
 )
 
@@ -17,7 +18,7 @@ func Check(c evidence.Content) error {
 	var into any
 	switch c.Kind {
 	case evidence.KindEdit:
-		return checkEdit(c.Body)
+		return checkEdit(c.Body, c.Base)
 	case evidence.KindAccept:
 		into = &AcceptBody{}
 	case evidence.KindRun:
@@ -62,7 +63,7 @@ func Check(c evidence.Content) error {
 	return strict(c.Body, into)
 }
 
-func checkEdit(raw json.RawMessage) error {
+func checkEdit(raw json.RawMessage, base int64) error {
 	var b EditBody
 	if err := strict(raw, &b); err != nil {
 		return err
@@ -87,6 +88,9 @@ func checkEdit(raw json.RawMessage) error {
 			return why
 		}
 		return fmt.Errorf("patch: %w", err)
+	}
+	if typed.Planted != nil && (base > 0 || !typed.Practice) {
+		return &words.Error{Say: words.Later("mistakes are planted in a practice job that begins with them, and in no other"), Try: words.Later("begin a practice on the page of all jobs")}
 	}
 	return nil
 }

@@ -131,6 +131,9 @@ func (s *State) applyEdit(e evidence.Entry, private json.RawMessage) words.Text 
 		}
 		todo = append(todo, leaves(tree)...)
 	}
+	if len(s.tree) > 0 && s.Practice.Given == nil && plants(todo) {
+		return s.trouble(e, words.Later("mistakes are planted in a practice job that begins with them, and in no other"))
+	}
 	seq := e.Seq
 	if seq == 0 {
 		seq = int64(len(s.Log)) + 1 // not ordered yet: it stands behind all that is

@@ -156,8 +156,11 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		if err := unmarshal(private, &p); err != nil {
 			return s.trouble(e, words.Later("its personal part can not be read: %s", words.Said(err)))
 		}
+		begins := len(s.tree) == 0
 		say := s.applyEdit(e, p.Patch)
-		s.givenOut()
+		if begins {
+			s.givenOut()
+		}
 		return say
 	case evidence.KindAccept:
 		var b AcceptBody

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"proofbell/evidence"
@@ -54,16 +56,24 @@ type Named struct {
 	Kind, ID, What string
 }
 
-// Hides reports whether what the rules find is to be kept from whoever works on the job: mistakes are planted in it, and
-// it was not handed in yet.
-func (p PracticeState) Hides() bool { return p.Given != nil && p.Handed.IsZero() }
+// Hides reports whether what the rules find is to be kept from whoever works on the job: it began as practice with planted
+// mistakes, still says so, and was not handed in yet. A job that is worked on in earnest hides nothing.
+func (s *State) Hides() bool {
+	return s.Practice.Given != nil && s.Practice.Handed.IsZero() && s.Site.Practice && s.Site.Planted != nil
+}
 
-// givenOut keeps the site as it was when it first said that mistakes are planted in it.
+// givenOut keeps the site as it began, when mistakes are planted in it.
 func (s *State) givenOut() {
-	if s.Practice.Given == nil && s.tree["planted"] != nil {
-		s.sync()
+	if s.sync(); s.Site.Practice && s.Site.Planted != nil {
 		s.Practice.Given = s.Site
 	}
+}
+
+// plants reports whether assignments say that mistakes are planted.
+func plants(todo []assignment) bool {
+	return slices.ContainsFunc(todo, func(a assignment) bool {
+		return a.after != nil && (a.pointer == "/planted" || strings.HasPrefix(a.pointer, "/planted/"))
+	})
 }
 
 func (s *State) usePractice(e evidence.Entry) words.Text {

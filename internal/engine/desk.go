@@ -150,8 +150,8 @@ func (d *Desk) Header(now time.Time) Header {
 	if h.OnTest != nil && !h.OnTest.Lapsed {
 		on = d.lang.Say("On test.")
 	}
-	if d.State.Practice.Given != nil {
-		h.Planted = &PlantedState{Named: len(d.State.Practice.Named), Handed: !d.Hides()}
+	if handed := !d.State.Practice.Handed.IsZero(); handed || d.Hides() {
+		h.Planted = &PlantedState{Named: len(d.State.Practice.Named), Handed: handed}
 	}
 	switch {
 	case h.Account == "":

@@ -65,7 +65,7 @@ type PracticeKey struct {
 }
 
 // Hides reports whether what the rules find is to be kept from whoever works on the job.
-func (d *Desk) Hides() bool { return d.State.Practice.Hides() }
+func (d *Desk) Hides() bool { return d.State.Hides() }
 
 // hiddenStops keeps the reason why a zone is not keyed from a learner; that the panel does not take it can be seen.
 func (d *Desk) hiddenStops(stops []string) []string {
