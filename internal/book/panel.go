@@ -64,6 +64,7 @@ type PanelState struct {
 	Found   []FoundTable // what it held before it was keyed, oldest first: tables to go back to
 	Work    []KeyedZone  // zones keyed, oldest first
 	Lost    int          // times that the panel showed something else than the card
+	Told    bool         // the book has a readout or an entry of keying: what else was said of zones keyed counts no more
 	whole   bool         // zones that are not in Held and not in doubt are empty
 	checked map[site.ZoneID]bool
 	doubt   map[site.ZoneID]bool
@@ -152,6 +153,7 @@ func (s *State) useReadout(e evidence.Entry) words.Text {
 		return s.trouble(e, words.Said(err))
 	}
 	p := &s.Panel
+	p.Told = true
 	p.of(b.Panel)
 	if b.Whole {
 		p.Held, p.whole, p.checked, p.doubt = nil, true, nil, nil
@@ -182,6 +184,7 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 		return s.trouble(e, words.Said(err))
 	}
 	p := &s.Panel
+	p.Told = true
 	switch b.Act {
 	case KeyingBegun:
 		return words.Later("Began to key in")

@@ -64,13 +64,13 @@ func (d *Desk) Held() keypad.ZoneTable {
 	return table
 }
 
-// keyed reports whether a zone is in the panel as the schedule wants it. What the book knows of the panel counts; where it
-// knows nothing, the word that stands in the site file.
+// keyed reports whether a zone is in the panel as the schedule wants it. What the book knows of the panel counts; the word
+// that stands in the site file only while the book says nothing at all of it: a zone in doubt is not keyed.
 func (d *Desk) keyed(id site.ZoneID) bool {
 	number := d.number(id)
 	slots, known := d.holds(number)
 	if !known {
-		return d.State.Site.Zones[id].Keyed
+		return d.State.Site.Zones[id].Keyed && !d.State.Panel.Told
 	}
 	want, can := d.wantedTable()[number]
 	return can && maps.Equal(want, map[panel.Field]string(slots))

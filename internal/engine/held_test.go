@@ -72,9 +72,15 @@ func TestKeyingFromWhatThePanelHolds(t *testing.T) {
 		t.Error("zone 09 was changed and counts as keyed")
 	}
 
+	// Read back and found wrong, it is not keyed, whatever the site file says: zone 11 has the mark.
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingChecked, Zone: "11"}, nil)
+	if v, d = look(); d.keyed("11") || len(cards(v, "11")) == 0 {
+		t.Error("zone 11 was read back wrong and counts as keyed")
+	}
+
 	// Of another panel on the wall nothing is known.
 	j.edit(`{"panel":{"profile":"pigeonhole"}}`)
-	if _, d = look(); d.Held() != nil {
+	if _, d = look(); d.Held() != nil || d.keyed("11") {
 		t.Errorf("of another panel %v is known", d.Held())
 	}
 }
