@@ -144,8 +144,11 @@ func (k keyer) checkMarks() []Card {
 	var before ReadCard // led to where this card begins
 	for i, rc := range r.looked {
 		c := Card{Zone: k.zone, Shows: rc.Shows, Field: before.Field, Means: before.Means, Sees: before.Plan, Press: rc.Press, Then: rc.Then, keys: rc.keys}
-		if c.Sees != "" {
+		switch {
+		case c.Sees != "":
 			c.Caution = k.lang.Word(otherwise)
+		case before.Ask == AskAnswer || before.Ask == AskMark:
+			c.Caution = k.lang.Say("Nothing may stand here. If anything does, the zone is not as planned: clear it as the panel's instructions say, then key it again.")
 		}
 		if c.Sees != "" && before.Ask == AskMark {
 			c.Sees = k.p.Dialogue.Marks + " " + c.Sees

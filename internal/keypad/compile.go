@@ -156,20 +156,28 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	})
 	var plain tally
 	pl, menus := newPlanner(p), menusOf(p)
-	unread := checkable(l, p)
+	unread, asks := checkable(l, p), asksFor(p)
+	var doubtful []string // what may stand in a zone of which nothing is known
 	named := map[site.ZoneID]bool{}
 	for _, r := range rows {
 		named[r.number] = true
-		zc := ZoneCards{Zone: r.number, Label: r.zone.Label, Kind: r.zone.Kind, LifeSafety: r.zone.Kind.LifeSafety(), Stops: r.stops}
+		zc := ZoneCards{Zone: r.number, Label: r.zone.Label, Kind: r.zone.Kind, LifeSafety: r.zone.Kind.LifeSafety()}
 		found, known := asFound[r.number]
 		if p.Dialogue.Edits && r.want != nil {
 			for _, f := range panel.Fields() {
-				if _, stays := r.want[f]; found[f] != "" && !stays {
-					sheet.Problems = append(sheet.Problems, Problem{Zone: r.id, Field: f, Say: l.Say("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: l.Say("Clear the zone as the panel's instructions say, then key it.")})
+				_, wanted := r.want[f]
+				switch {
+				case wanted:
+				case found[f] != "":
+					pr := Problem{Zone: r.id, Field: f, Say: l.Say("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: l.Say("Clear the zone as the panel's instructions say, then key it."), Blocks: true}
+					sheet.Problems = append(sheet.Problems, pr)
+					r.stops = append(r.stops, words.Upper(pr.Say)+". "+pr.Do)
+				case !known && asks[f] && len(r.stops) == 0:
+					doubtful = append(doubtful, l.Say("zone %s: %s", r.number, f.Say().In(l)))
 				}
 			}
 		}
-		if len(r.stops) > 0 { // shown even when the panel holds it already: it is unsafe there too
+		if zc.Stops = r.stops; len(r.stops) > 0 { // shown even when the panel holds it already: it is unsafe there too
 			sheet.Zones = append(sheet.Zones, zc)
 			continue
 		}
@@ -193,6 +201,9 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	if opt.ReadBack && unread != "" {
 		sheet.Cautions = append(sheet.Cautions, l.Say("Keyed zones can not be read back at this keypad. %s Prove every zone at the station instead.", unread))
 	}
+	if len(doubtful) > 0 {
+		sheet.Cautions = append(sheet.Cautions, l.Say("Nobody knows what stood there before, and this panel forgets nothing by itself (%s). Read these zones out first, or see at the panel that nothing stands there.", strings.Join(doubtful, "; ")))
+	}
 	slices.Sort(sheet.Same)
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {
 		if !named[id] && len(asFound[id]) > 0 {
@@ -202,6 +213,20 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	}
 	sheet.finish(l, p, plain)
 	return sheet
+}
+
+// asksFor are the fields of a zone that a panel can be told.
+func asksFor(p *panel.Profile) map[panel.Field]bool {
+	out := map[panel.Field]bool{}
+	for _, n := range p.Dialogue.Nodes {
+		out[n.Field] = n.Field != "" && !n.Opens
+		for _, i := range n.Items {
+			for f := range i.Sets {
+				out[f] = true
+			}
+		}
+	}
+	return out
 }
 
 // kindSay names a kind of zone.

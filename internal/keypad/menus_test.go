@@ -71,13 +71,27 @@ func TestBranchMenus(t *testing.T) {
 	}
 }
 
-// What Branch can not forget is said: a radio zone that becomes a wired one keeps its tag.
+// What Branch can not forget stops the zone: a radio zone that becomes a wired one would keep its tag. Where nobody knows what
+// stands there the sheet says so, and its read-back looks at the tag, where nothing may stand.
 func TestWhatCanNotBeForgotten(t *testing.T) {
 	p := profile(t, "branch")
 	s := zone09()
 	s.Models["bridge"] = site.Model{Class: "contact", Link: "wired", Terminals: s.Models["bridge"].Terminals}
-	sheet := Compile(s, p, ZoneTable{"09": {panel.FieldIdentity: "BR001013"}}, Options{})
-	if !slices.ContainsFunc(sheet.Problems, func(pr Problem) bool { return strings.Contains(pr.Say, "can not be told to forget") }) {
-		t.Errorf("problems %v", sheet.Problems)
+	opt := Options{ReadBack: true}
+	sheet := Compile(s, p, ZoneTable{"09": {panel.FieldIdentity: "BR001013"}}, opt)
+	says := `The panel holds identity "BR001013" for this zone and can not be told to forget it. Clear the zone as the panel's instructions say, then key it.`
+	if z := sheet.Zones[0]; !slices.Contains(z.Stops, says) || len(sheet.Keys) > 0 || !slices.ContainsFunc(sheet.Problems, func(pr Problem) bool { return pr.Blocks && pr.Field == panel.FieldIdentity }) {
+		t.Errorf("stops %q, keys %v, problems %v", z.Stops, sheet.Keys, sheet.Problems)
+	}
+	doubt := func(sh Sheet) bool {
+		return slices.ContainsFunc(sh.Cautions, func(c string) bool { return strings.Contains(c, "(zone 09: identity)") })
+	}
+	blind := Compile(s, p, nil, opt)
+	tag := slices.IndexFunc(blind.Zones[0].Check, func(c Card) bool { return c.Shows == "TYPE THE TAG" })
+	if !doubt(blind) || tag < 0 || !strings.HasPrefix(blind.Zones[0].Check[tag].Caution, "Nothing may stand here.") {
+		t.Errorf("cautions %q, card %d of %+v", blind.Cautions, tag, blind.Zones[0].Check)
+	}
+	if doubt(Compile(s, p, ZoneTable{"09": {}}, opt)) || doubt(Compile(zone09(), p, nil, opt)) {
+		t.Error("a caution where the zone is known to be empty, or has a tag")
 	}
 }
