@@ -183,7 +183,7 @@ func (d *Desk) banner(now time.Time) *Banner {
 	}
 	b := &Banner{
 		Run: string(run.ID), State: string(state), Until: w.Until.UTC().Format(time.RFC3339), Covers: prove.In(d.lang).SayFamilies(w.Families),
-		NotOnTest: prove.In(d.lang).SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed,
+		NotOnTest: prove.In(d.lang).SayFamilies(prove.NotCovered(w.Families)), Lapsed: state == prove.WindowLapsed, Seen: !w.FirstSeen.IsZero(),
 	}
 	b.Say = d.lang.Say("%s: %s. Nobody is coming.", w.Account, b.Covers)
 	if b.Lapsed {

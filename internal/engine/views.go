@@ -53,6 +53,7 @@ type Banner struct {
 	NotOnTest string `json:"notOnTest"` // "burglary, panic"
 	Say       string `json:"say"`       // "4816: fire, CO. Nobody is coming."
 	Lapsed    bool   `json:"lapsed"`
+	Seen      bool   `json:"seen"` // the station saw the first, harmless signal on the right account
 }
 
 // Stage is one stage of the job with what is left to do in it.

@@ -79,6 +79,7 @@ export interface Banner {
   notOnTest: string;
   say: string;
   lapsed: boolean;
+  seen: boolean;
 }
 
 export interface Begun {

@@ -183,6 +183,14 @@ test("a jump, a zone read back wrong, one that the panel dropped, and leaving: e
   await at("zone/09/13");
   await page.getByText("Answer 13 of 13.", { exact: false }).waitFor();
   await main(page).click();
+  // Twelve cards were jumped over: without a word on them nothing is kept.
+  const asked = page.getByRole("dialog", { name: "12 cards are not ticked." });
+  await asked.getByRole("button", { name: "No. To card 1" }).click();
+  await at("zone/09/1");
+  await page.getByRole("button", { name: "Jump" }).click();
+  await page.getByRole("dialog").getByRole("button", { name: "KEEP?" }).click();
+  await main(page).click();
+  await asked.getByRole("button", { name: "Yes, each of them was keyed" }).click();
   await at("check/09/1");
   await page.getByText("Check 1 of 13.", { exact: false }).waitFor();
   await main(page).click();

@@ -1,5 +1,5 @@
 import { beforeEach, expect, test, vi } from "vitest";
-import { letGo, pressed, seen, setBegun, tick, times, work } from "./place";
+import { letGo, pressed, seen, setBegun, skipped, tick, times, work } from "./place";
 
 beforeEach(() => {
   const kept = new Map<string, string>();
@@ -32,6 +32,15 @@ test("going back takes back the times behind, a jump takes the time of the card 
   expect(tick("j", "09", 4, 1000).ms).toEqual([100, 900, 900, 900, 1000]);
 });
 
+test("only what was ticked is ticked", () => {
+  seen("j", "30", 2, 0);
+  expect(skipped(tick("j", "30", 2, 100), 3)).toEqual([0, 1]);
+  expect(skipped(tick("j", "30", 0, 200), 3)).toEqual([1, 2]);
+  tick("j", "30", 1, 300);
+  expect(skipped(tick("j", "30", 2, 400), 3)).toEqual([]);
+  expect(skipped(letGo("j"), 3)).toEqual([0, 1, 2]);
+});
+
 test("a zone that is begun again is timed anew", () => {
   seen("j", "09", 0, 0);
   tick("j", "09", 0, 500);
@@ -45,7 +54,7 @@ test("what was begun stays begun over zones, and a zone let go of has no last ke
   tick("j", "09", 0, 5);
   pressed("j", 9);
   expect(work("j").last).toBe(9);
-  expect(letGo("j")).toEqual({ begun: true, zone: "", first: 0, ms: [], last: 0 });
+  expect(letGo("j")).toEqual({ begun: true, zone: "", first: 0, ms: [], ticked: [], last: 0 });
   expect(work("other").begun).toBe(false);
 });
 

@@ -23,11 +23,13 @@ export interface Work {
   first: number;
   /** When each card was ticked, since then. */
   ms: number[];
+  /** Which cards were ticked: the others were jumped over. */
+  ticked: boolean[];
   /** When a key was pressed last, as far as the ticks tell; 0: no zone is in hand. */
   last: number;
 }
 
-const nothing: Work = { begun: false, zone: "", first: 0, ms: [], last: 0 };
+const nothing: Work = { begun: false, zone: "", first: 0, ms: [], ticked: [], last: 0 };
 const day = 86_400_000;
 
 export function work(job: string): Work {
@@ -51,7 +53,7 @@ function note(job: string, work: Work): Work {
 export function seen(job: string, zone: string, index: number, now: number): Work {
   const before = work(job);
   if (before.zone === zone && (index > 0 || before.ms.length === 0)) return before;
-  return note(job, { ...before, zone, first: now, ms: [], last: index > 0 ? before.last : 0 });
+  return note(job, { ...before, zone, first: now, ms: [], ticked: [], last: index > 0 ? before.last : 0 });
 }
 
 /** A card was ticked. A card that is ticked again takes back the times of those behind it. */
@@ -59,14 +61,20 @@ export function tick(job: string, zone: string, index: number, now: number): Wor
   const before = seen(job, zone, index, now);
   const at = Math.max(0, now - before.first);
   const ms = before.ms.slice(0, index);
+  const ticked = Array.from({ length: index }, (_, i) => before.ticked[i] ?? false);
   while (ms.length < index) ms.push(ms.at(-1) ?? 0); // cards that were jumped over
   ms.push(Math.max(at, ms.at(-1) ?? 0));
-  return note(job, { ...before, ms, last: now });
+  return note(job, { ...before, ms, ticked: [...ticked, true], last: now });
 }
 
 /** Keys were pressed that are no answer of the card: back, or the way back. */
 export function pressed(job: string, now: number): Work {
   return note(job, { ...work(job), last: now });
+}
+
+/** Which of the first so many cards were not ticked, from 0. */
+export function skipped({ ticked }: Work, cards: number): number[] {
+  return Array.from({ length: cards }, (_, i) => i).filter((i) => !ticked[i]);
 }
 
 /** The times of a zone, as its entry tells them; none when the clock of the device was set in between. */
@@ -76,7 +84,7 @@ export function times({ ms }: Work): number[] {
 
 /** No zone is in hand any more. */
 export function letGo(job: string): Work {
-  return note(job, { ...work(job), zone: "", first: 0, ms: [], last: 0 });
+  return note(job, { ...work(job), zone: "", first: 0, ms: [], ticked: [], last: 0 });
 }
 
 export function setBegun(job: string, begun: boolean): Work {
