@@ -187,7 +187,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			t.have = Slots{}
 		}
 		plain.count(pl.sum(pl.plain(t)))
-		if opt.ReadBack && zc.LifeSafety && unread == "" {
+		if opt.ReadBack && vital(zc.Kind) && unread == "" {
 			zc.Check = k.check()
 			plain.add(zc.Check)
 		}
@@ -251,6 +251,9 @@ func rank(z site.Zone) int {
 	}
 	return 2
 }
+
+// vital kinds stand for a life or a call for help.
+func vital(k site.ZoneKind) bool { return rank(site.Zone{Kind: k}) <= 1 }
 
 func stopsOf(stops []Stop, ids ...site.ZoneID) []string {
 	var out []string

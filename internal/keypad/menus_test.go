@@ -95,3 +95,16 @@ func TestWhatCanNotBeForgotten(t *testing.T) {
 		t.Error("a caution where the zone is known to be empty, or has a tag")
 	}
 }
+
+// A call for help is read back like life safety; a door is not.
+func TestCallsForHelpAreReadBack(t *testing.T) {
+	for kind, cards := range map[site.ZoneKind]int{site.PanicQuiet: 13, site.Perimeter: 0} { // Branch: see TestReadOutByHand
+		p, s := profile(t, "branch"), zone09()
+		z := s.Zones["09"]
+		z.Kind, z.Code = kind, p.Fills(kind)[panel.FieldCode]
+		s.Zones["09"] = z
+		if got := Compile(s, p, nil, Options{ReadBack: true}).Zones[0].Check; len(got) != cards {
+			t.Errorf("%s: %d cards, want %d", kind, len(got), cards)
+		}
+	}
+}

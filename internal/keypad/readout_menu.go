@@ -20,7 +20,7 @@ func (r *reader) drawers() bool {
 		if total, ok = r.sum(*sum); !ok {
 			return false
 		}
-		if r.opt.Plan != nil && !r.opt.Full && total == fmt.Sprintf("%03d", r.opt.Plan.Sum()) {
+		if r.opt.Plan != nil && !r.opt.Full && !r.life() && total == fmt.Sprintf("%03d", r.opt.Plan.Sum()) {
 			r.slots, r.out.BySum = maps.Clone(r.opt.Plan), true
 			r.out.Notes = append(r.out.Notes, r.lang.Say("The sum agrees with what is planned, so the zone is taken as planned without looking at each answer. Two mistakes can hide each other."))
 			return true
@@ -58,6 +58,13 @@ func (r *reader) drawers() bool {
 		r.slots = nil
 	}
 	return true
+}
+
+// life reports whether a zone is planned here that stands for a life or a call for help, or nobody can tell: then two
+// mistakes that hide each other in the sum matter, and every answer is looked at.
+func (r *reader) life() bool {
+	kind, ok := r.p.KindOf(r.opt.Plan[panel.FieldKind], r.opt.Plan[panel.FieldCode])
+	return vital(kind) || !ok && len(r.opt.Plan) > 0
 }
 
 // sum asks for the sum that the panel shows.
