@@ -57,28 +57,6 @@ type KeyingBody struct {
 	Shown string                 `json:"shown,omitempty"` // lost: what the panel showed
 }
 
-// PanelState is what the book knows of the panel on the wall.
-type PanelState struct {
-	Profile string       // name of the profile that Held is of; "" when nothing is known
-	Held    ZoneTable    // what the panel holds by the newest entry for each zone; never changed in place
-	Found   []FoundTable // what it held before it was keyed, oldest first: tables to go back to
-	Work    []KeyedZone  // zones keyed, oldest first
-	Lost    int          // times that the panel showed something else than the card
-	Told    bool         // the book has a readout or an entry of keying: what else was said of zones keyed counts no more
-	whole   bool         // zones that are not in Held and not in doubt are empty
-	checked map[site.ZoneID]bool
-	doubt   map[site.ZoneID]bool
-}
-
-// Holds returns what the panel holds for a zone, by its number as the panel shows it. known is false when the book can not
-// tell; a zone known to be empty has no answers.
-func (p *PanelState) Holds(zone site.ZoneID) (slots map[panel.Field]string, known bool) {
-	if slots, known = p.Held[zone]; !known && p.whole && !p.doubt[zone] {
-		return map[panel.Field]string{}, true
-	}
-	return slots, known
-}
-
 // FoundTable is what the panel held when it was read out, over one or more readouts with no keying between them.
 type FoundTable struct {
 	Entry   evidence.EntryID // the last of the readouts
@@ -86,7 +64,9 @@ type FoundTable struct {
 	By      evidence.PersonID
 	Via     string // of the last
 	Profile string
+	Version string // of the profile, as far as it was told
 	Whole   bool
+	Stale   bool          // the profile was changed since: these are the terms of another dialogue
 	Read    []site.ZoneID // zones that these readouts named, sorted
 	Zones   ZoneTable     // all that was known then
 	closed  bool          // keying has begun since
@@ -95,6 +75,7 @@ type FoundTable struct {
 // KeyedZone is one zone that was keyed to its end.
 type KeyedZone struct {
 	Zone    site.ZoneID
+	Profile string
 	At      time.Time
 	By      evidence.PersonID
 	Took    time.Duration // 0: not known
@@ -102,67 +83,23 @@ type KeyedZone struct {
 	Bad     bool          // read back, and something else stood there
 }
 
-// Checked reports whether the newest word on a zone came from the panel's own display: read back after keying, or read out.
-func (p *PanelState) Checked(zone site.ZoneID) bool { return p.checked[zone] }
-
-func (p *PanelState) clone() PanelState {
-	c := *p
-	c.Held, c.checked, c.doubt = maps.Clone(p.Held), maps.Clone(p.checked), maps.Clone(p.doubt)
-	c.Found, c.Work = slices.Clone(p.Found), slices.Clone(p.Work)
-	return c
-}
-
-// of turns to the panel of a profile: of another one nothing is known.
-func (p *PanelState) of(profile string) {
-	if p.Profile != profile {
-		p.Profile, p.Held, p.whole, p.checked, p.doubt = profile, nil, false, nil, nil
-		if n := len(p.Found); n > 0 {
-			p.Found[n-1].closed = true
-		}
-	}
-}
-
-func (p *PanelState) hold(zone site.ZoneID, slots map[panel.Field]string, checked bool) {
-	p.Held, p.checked = maps.Clone(p.Held), maps.Clone(p.checked)
-	if p.Held == nil {
-		p.Held = ZoneTable{}
-	}
-	if p.checked == nil {
-		p.checked = map[site.ZoneID]bool{}
-	}
-	if slots == nil {
-		slots = map[panel.Field]string{}
-	}
-	p.Held[zone], p.checked[zone] = slots, checked
-}
-
-// forget says that it is not known what stands in a zone.
-func (p *PanelState) forget(zone site.ZoneID) {
-	p.Held, p.checked, p.doubt = maps.Clone(p.Held), maps.Clone(p.checked), maps.Clone(p.doubt)
-	if p.doubt == nil {
-		p.doubt = map[site.ZoneID]bool{}
-	}
-	delete(p.Held, zone)
-	delete(p.checked, zone)
-	p.doubt[zone] = true
-}
-
 func (s *State) useReadout(e evidence.Entry) words.Text {
 	var b ReadoutBody
 	if err := json.Unmarshal(e.Body, &b); err != nil {
 		return s.trouble(e, words.Said(err))
 	}
-	p := &s.Panel
-	p.Told = true
-	p.of(b.Panel)
-	if b.Whole {
-		p.Held, p.whole, p.checked, p.doubt = nil, true, nil, nil
+	p, now := &s.Panel, s.moment(e)
+	if p.begin(); !p.of(now, e, b.Panel, b.Version) {
+		return words.Later("Told of a panel or a profile that was changed since: it does not count")
 	}
-	for zone, slots := range b.Zones {
-		p.hold(zone, slots, true)
+	if b.Whole {
+		p.takeAll(now, e, b)
 	}
 	read := slices.Sorted(maps.Keys(b.Zones))
-	found := FoundTable{Entry: e.ID, At: e.At.Time, By: e.By, Via: b.Via, Profile: b.Panel, Whole: p.whole, Read: read, Zones: maps.Clone(p.Held)}
+	for _, zone := range read {
+		p.take(now, e, zone, b.Zones[zone], b.Via == ViaRead)
+	}
+	found := FoundTable{Entry: e.ID, At: e.At.Time, By: e.By, Via: b.Via, Profile: b.Panel, Version: p.Version, Whole: p.whole, Read: read, Zones: maps.Clone(p.Held)}
 	if n := len(p.Found); n > 0 && !p.Found[n-1].closed && !b.Whole {
 		found.Read = slices.Compact(slices.Sorted(slices.Values(slices.Concat(p.Found[n-1].Read, read))))
 		p.Found = append(slices.Clone(p.Found[:n-1]), found)
@@ -183,8 +120,8 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 	if err := json.Unmarshal(e.Body, &b); err != nil {
 		return s.trouble(e, words.Said(err))
 	}
-	p := &s.Panel
-	p.Told = true
+	p, now := &s.Panel, s.moment(e)
+	p.begin()
 	switch b.Act {
 	case KeyingBegun:
 		return words.Later("Began to key in")
@@ -195,39 +132,37 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 		if b.Zone == "" {
 			return words.Later("The panel showed something else: %s", b.Shown)
 		}
+		p.doubt(now, e, b.Zone) // whatever was pressed may have been kept
 		return words.Later("Zone %s: the panel showed something else: %s", b.Zone, b.Shown)
 	case KeyingKept:
 		profile := b.Panel
 		if own, _ := get(s.tree, []string{"panel", "profile"}); profile == "" {
 			profile, _ = own.(string)
 		}
-		p.of(profile)
-		if n := len(p.Found); n > 0 && !p.Found[n-1].closed {
-			p.Found = slices.Clone(p.Found)
-			p.Found[n-1].closed = true
-		}
-		p.hold(b.Zone, b.Slots, false)
-		done := KeyedZone{Zone: b.Zone, At: e.At.Time, By: e.By}
+		done := KeyedZone{Zone: b.Zone, Profile: profile, At: e.At.Time, By: e.By}
 		if len(b.Ms) > 0 {
 			done.Took = time.Duration(b.Ms[len(b.Ms)-1]) * time.Millisecond
 		}
 		p.Work = append(slices.Clip(p.Work), done)
+		if !p.of(now, e, profile, "") {
+			return words.Later("Told of a panel or a profile that was changed since: it does not count")
+		}
+		p.close()
+		p.take(now, e, b.Zone, b.Slots, false)
 		return words.Later("Zone %s is keyed", b.Zone)
 	case KeyingChecked:
 		p.Work = slices.Clone(p.Work)
 		for i := range slices.Backward(p.Work) {
-			if p.Work[i].Zone == b.Zone {
+			if bare(p.Work[i].Zone) == bare(b.Zone) {
 				p.Work[i].Checked, p.Work[i].Bad = b.Good, !b.Good
 				break
 			}
 		}
 		if !b.Good {
-			p.forget(b.Zone)
+			p.doubt(now, e, b.Zone)
 			return words.Later("Zone %s was read back: not as keyed", b.Zone)
 		}
-		if slots, held := p.Held[b.Zone]; held {
-			p.hold(b.Zone, slots, true)
-		}
+		p.confirm(e, b.Zone)
 		return words.Later("Zone %s was read back: as keyed", b.Zone)
 	}
 	return words.Later("Entry of keying of a kind that this version does not know: %s", string(b.Act))
@@ -256,10 +191,15 @@ func checkReadout(raw json.RawMessage) error {
 	case len(b.Zones) > maxZones:
 		return fmt.Errorf("readout: %d zones, want at most %d", len(b.Zones), maxZones)
 	}
-	for zone, slots := range b.Zones {
-		if err := checkSlots(zone, slots); err != nil {
+	seen := map[string]site.ZoneID{}
+	for _, zone := range slices.Sorted(maps.Keys(b.Zones)) {
+		if err := checkSlots(zone, b.Zones[zone]); err != nil {
 			return fmt.Errorf("readout: %w", err)
 		}
+		if other, twice := seen[bare(zone)]; twice {
+			return fmt.Errorf("readout: zones %s and %s are one number", other, zone)
+		}
+		seen[bare(zone)] = zone
 	}
 	return nil
 }

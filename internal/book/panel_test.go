@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"proofbell/evidence"
 	"proofbell/panel"
@@ -86,6 +87,71 @@ func TestWhatThePanelHolds(t *testing.T) {
 	}
 }
 
+// What one phone did late does not stand over what another found since: where they differ, it is in doubt.
+func TestLateEntriesOfAnotherPhone(t *testing.T) {
+	kept := func(zone site.ZoneID, kind string) any {
+		return KeyingBody{Act: KeyingKept, Panel: "ladder", Zone: zone, Slots: slots{"kind": kind}}
+	}
+	read := func(zone site.ZoneID, kind string) any {
+		return ReadoutBody{Panel: "ladder", Via: ViaRead, Zones: ZoneTable{zone: {"kind": kind}}}
+	}
+	checked := func(good bool) any { return KeyingBody{Act: KeyingChecked, Zone: "09", Good: good} }
+	lost := KeyingBody{Act: KeyingLost, Zone: "09", Card: 3, Shown: "KEPT"}
+	all := ReadoutBody{Panel: "ladder", Via: ViaRead, Whole: true}
+	type act struct {
+		minute int
+		by     evidence.PersonID
+		body   any
+	}
+	for name, c := range map[string]struct {
+		acts    []act // in the order of the book; none has seen another
+		kind    string
+		known   bool
+		checked bool
+	}{
+		"a late kept, and a newer readout differs": {[]act{{60, "tamsin", read("09", "L")}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"and is the same":                          {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", kept("09", "S")}}, "S", true, true},
+		"in order the newer one counts":            {[]act{{0, "tamsin", read("09", "L")}, {60, "piet", kept("09", "S")}}, "S", true, false},
+		"doubt stays when what is older comes":     {[]act{{60, "tamsin", lost}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"lost in a zone that was kept":             {[]act{{0, "piet", kept("09", "S")}, {1, "piet", lost}}, "", false, false},
+		"lost before it was read out":              {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", lost}}, "S", true, true},
+		"lost before it was kept elsewhere":        {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", lost}}, "", false, false},
+		"read back good what was keyed":            {[]act{{0, "piet", kept("09", "S")}, {1, "piet", checked(true)}}, "S", true, true},
+		"read back good what another keyed since":  {[]act{{0, "piet", kept("09", "S")}, {1, "tamsin", kept("09", "L")}, {2, "piet", checked(true)}}, "", false, false},
+		"read back before another keyed it":        {[]act{{60, "tamsin", kept("09", "L")}, {0, "piet", checked(true)}}, "L", true, false},
+		"a late table of all, and it was keyed":    {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", all}}, "", false, false},
+		"a late kept under a table of all":         {[]act{{60, "tamsin", all}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"two ways to write a zone are one":         {[]act{{0, "tamsin", read("09", "S")}, {1, "piet", kept("9", "L")}}, "L", true, false},
+	} {
+		w := newWriter(t)
+		w.edit("phone", `{"format":"proofbell.site/1","panel":{"profile":"ladder"}}`)
+		for _, a := range c.acts {
+			kind := evidence.KindKeying
+			if _, ok := a.body.(ReadoutBody); ok {
+				kind = evidence.KindReadout
+			}
+			one := w.content(kind, a.by, 1, a.body, nil)
+			one.At.Time = noon.Add(time.Duration(a.minute) * time.Minute)
+			w.order(one)
+		}
+		p := w.fold().Panel
+		for _, zone := range []site.ZoneID{"09", "9", "009"} {
+			if got, known := p.Holds(zone); known != c.known || got["kind"] != c.kind || p.Checked(zone) != c.checked || len(p.Doubted()) > 0 == c.known || len(p.Held) > 1 {
+				t.Errorf("%s: zone %s holds %v (%v), checked %v, in doubt %v", name, zone, got, known, p.Checked(zone), p.Doubted())
+			}
+		}
+	}
+	// Whoever has seen what is there says something newer, whatever the clocks say.
+	w := newWriter(t)
+	w.readout(read("09", "L").(ReadoutBody))
+	slow := w.content(evidence.KindKeying, "piet", 1, kept("09", "S"), nil)
+	slow.At.Time = noon.Add(-time.Hour)
+	w.order(slow)
+	if got, known := func() (slots, bool) { p := w.fold().Panel; return p.Holds("09") }(); !known || got["kind"] != "S" {
+		t.Errorf("keyed by a slow clock: %v", got)
+	}
+}
+
 // A state that was cloned is not changed by what comes after, and one entry at a time folds like all at once.
 func TestPanelFoldsAlike(t *testing.T) {
 	w := newWriter(t)
@@ -135,6 +201,7 @@ func TestPanelBodies(t *testing.T) {
 		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{"words":""}}}`, ""},
 		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{"kind":"` + strings.Repeat("S", 65) + `"}}}`, "at most 64"},
 		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{}},"more":1}`, "more"},
+		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{},"9":{"kind":"S"}}}`, "09 and 9 are one number"},
 		{"keying", `{"act":"begun"}`, ""},
 		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"ms":[0,0,12]}`, ""},
 		{"keying", `{"act":"kept","zone":"09"}`, "slots"},

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strings"
 	"testing"
+	"time"
 
 	"proofbell/evidence"
 	"proofbell/panel"
@@ -43,6 +44,32 @@ func TestOwnProfile(t *testing.T) {
 	w.profile(ProfileBody{Withdrawn: "ladder"})
 	if s := w.fold(); len(s.Profiles) > 0 {
 		t.Errorf("taken out, and still there: %v", s.Profiles)
+	}
+}
+
+// What was told in the terms of a profile that counts no more does not count, also when it comes late, and its tables as
+// found lead nowhere.
+func TestLateInTheTermsOfAnOldProfile(t *testing.T) {
+	w := newWriter(t)
+	w.readout(ReadoutBody{Panel: "ladder", Version: "1.0", Via: ViaRead, Zones: ZoneTable{"09": {"kind": "L"}}})
+	w.profile(ProfileBody{Profile: ownLadder(t, func(p *panel.Profile) { p.Version = "2.0" })})
+	late := w.content(evidence.KindKeying, "piet", 1, KeyingBody{Act: KeyingKept, Panel: "ladder", Zone: "09", Slots: slots{"kind": "S"}}, nil)
+	w.order(late)
+	w.order(w.content(evidence.KindReadout, "piet", 1, ReadoutBody{Panel: "ladder", Version: "1.0", Via: ViaRead, Zones: ZoneTable{"11": {"kind": "S"}}}, nil))
+	if p := w.fold().Panel; len(p.Held) > 0 || len(p.Found) != 1 || !p.Found[0].Stale || p.Found[0].Version != "1.0" || len(p.Work) != 1 {
+		t.Errorf("%+v", p)
+	}
+	w.readout(ReadoutBody{Panel: "ladder", Version: "2.0", Via: ViaRead, Zones: ZoneTable{"09": {"kind": "S"}}})
+	if p := w.fold().Panel; len(p.Held) != 1 || p.Version != "2.0" || len(p.Found) != 2 || p.Found[1].Stale {
+		t.Errorf("%+v", p)
+	}
+	// Another version, from the program itself, is in other terms as well; a late word of another panel is not of this one.
+	w.readout(ReadoutBody{Panel: "ladder", Version: "2.1", Via: ViaRead, Zones: ZoneTable{"12": {"kind": "S"}}})
+	branch := w.content(evidence.KindKeying, "piet", 1, KeyingBody{Act: KeyingKept, Panel: "branch", Zone: "05", Slots: slots{"kind": "HEAT"}}, nil)
+	branch.At.Time = noon.Add(-time.Hour)
+	w.order(branch)
+	if p := w.fold().Panel; p.Profile != "ladder" || p.Version != "2.1" || len(p.Held) != 1 || p.Held["12"] == nil {
+		t.Errorf("%+v", p)
 	}
 }
 

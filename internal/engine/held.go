@@ -35,12 +35,17 @@ func (k *kept) number(id site.ZoneID) site.ZoneID {
 	return id
 }
 
-// holds returns what the book knows that the panel holds for a zone, by its number at the panel.
+// holds returns what the book knows that the panel holds for a zone, by its number at the panel. That a life-safety zone is
+// empty is not taken from a file that does not name it.
 func (d *Desk) holds(number site.ZoneID) (slots keypad.Slots, known bool) {
-	if d.profile == nil || d.State.Panel.Profile != d.profile.Name {
+	p := &d.State.Panel
+	switch {
+	case d.profile == nil || p.Profile != d.profile.Name || p.Version != "" && p.Version != d.profile.Version:
+		return nil, false
+	case p.Presumed(number) && d.zoneAt(number).Kind.LifeSafety():
 		return nil, false
 	}
-	return d.State.Panel.Holds(number)
+	return p.Holds(number)
 }
 
 // Held is what the book knows that the panel holds: zones that were read out, taken from a file or keyed since. A zone
@@ -56,7 +61,7 @@ func (d *Desk) Held() keypad.ZoneTable {
 		}
 	}
 	for number := range d.State.Panel.Held {
-		add(number)
+		add(d.number(number))
 	}
 	for id := range d.State.Site.Zones {
 		add(d.number(id))

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"maps"
 	"slices"
 	"testing"
 
@@ -82,6 +83,67 @@ func TestKeyingFromWhatThePanelHolds(t *testing.T) {
 	j.edit(`{"panel":{"profile":"pigeonhole"}}`)
 	if _, d = look(); d.Held() != nil || d.keyed("11") {
 		t.Errorf("of another panel %v is known", d.Held())
+	}
+}
+
+// One zone may be written in two ways, what a file does not name is not sure to be empty where lives hang on it, and only the
+// panel's own display counts as seen.
+func TestWhatIsNotSureIsNotKnown(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	wrong := maps.Clone(ladder09)
+	wrong["kind"] = "L"
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Via: book.ViaRead, Zones: book.ZoneTable{"09": ladder09}}, nil)
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Via: book.ViaRead, Zones: book.ZoneTable{"9": wrong}}, nil)
+	d := j.desk()
+	if held := d.Held(); d.keyed("09") || len(held) != 1 || held["09"]["kind"] != "L" {
+		t.Errorf("zone 9 was read out after 09: %v, keyed %v", held, d.keyed("09"))
+	}
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Via: book.ViaFile, Whole: true, Zones: book.ZoneTable{"9": ladder09}}, nil)
+	d = j.desk()
+	if _, known := d.holds("11"); known || !d.keyed("09") || d.State.Panel.Checked("09") {
+		t.Errorf("from a file: smoke zone 11 known to be empty %v, zone 09 keyed %v, seen %v", known, d.keyed("09"), d.State.Panel.Checked("09"))
+	}
+	if slots, known := d.holds("48"); !known || len(slots) != 0 {
+		t.Error("zone 48 is not planned, and the file says that it is empty")
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingLost, Zone: "09", Card: 3, Shown: "KEPT"}, nil)
+	if d = j.desk(); d.keyed("09") || d.Held()["09"] != nil {
+		t.Error("something may have been kept in zone 09, and it counts as keyed")
+	}
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Version: "0.1", Via: book.ViaRead, Zones: book.ZoneTable{"09": ladder09}}, nil)
+	if d = j.desk(); d.keyed("09") || d.Held() != nil {
+		t.Error("read out in the terms of another version of the profile")
+	}
+}
+
+// A way back names every zone that it can not bring back: those in doubt and those keyed of which the table knows nothing.
+func TestWhatIsNotBroughtBack(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	found := j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Via: book.ViaRead, Zones: book.ZoneTable{"09": {}, "11": ladder09, "48": {}}}, nil)
+	for _, zone := range []site.ZoneID{"9", "12", "13"} {
+		j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "ladder", Zone: zone, Slots: ladder09}, nil)
+		if zone != "13" {
+			j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingChecked, Zone: zone}, nil)
+		}
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingLost, Zone: "14", Card: 3, Shown: "KEPT"}, nil)
+	d := j.desk()
+	v, err := d.RollBack(found.ID)
+	if err != nil || !slices.Equal(v.Left, []site.ZoneID{"09", "12", "13", "14"}) || len(v.Warnings) != 3 {
+		t.Errorf("left %v, %v", v.Left, err)
+	}
+	// In the terms of another profile there is no way back.
+	own := *d.profile
+	own.Version = "2.0"
+	j.Add(evidence.KindProfile, book.ProfileBody{Profile: &own}, nil)
+	if d = j.desk(); d.profile.Version != "2.0" {
+		t.Fatal("the job's own profile is not used")
+	}
+	if _, err := d.RollBack(found.ID); err == nil {
+		t.Error("a table of before the profile was changed is gone back to")
+	}
+	if out, err := d.ReadOut(); err != nil || len(out.Found) != 0 {
+		t.Errorf("%+v, %v", out.Found, err)
 	}
 }
 

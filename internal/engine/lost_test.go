@@ -22,7 +22,7 @@ func TestLost(t *testing.T) {
 	if r := lost("zone", 4, "as what?"); len(r.Places) != 1 || r.Places[0].Node != "what" || len(r.Cards) != 1 || !r.Cards[0].Until || *r.Next != (keypad.At{Kind: "zone", Zone: "09", Card: 1}) {
 		t.Errorf("at another question: %+v", r)
 	}
-	if r := lost("check", 2, "KEEP?"); len(r.Cards) != 1 || r.Cards[0].Answer != "N" || r.Next.Kind != "check" {
+	if r := lost("check", 2, "KEEP?"); len(r.Cards) != 1 || !r.Cards[0].Until || r.Next.Kind != "check" {
 		t.Errorf("at the question that keeps: %+v", r)
 	}
 	if r := lost("zone", 4, "NOT TAKEN / DANGER?"); len(r.Cards) != 0 || r.Next.Card != 4 {

@@ -120,7 +120,7 @@ func (d *Desk) ReadOut() (ReadOut, error) {
 		return cmp.Or(cmp.Compare(afterLife(a), afterLife(b)), site.NaturalOrder(a.Zone, b.Zone))
 	})
 	for i, f := range slices.Backward(d.State.Panel.Found) {
-		if f.Profile == p.Name {
+		if d.leadsBack(f) {
 			v.Found = append(v.Found, d.foundRow(d.State.Panel.Found[i]))
 		}
 	}
@@ -224,7 +224,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		return RollBack{}, d.noPanel()
 	}
 	i := slices.IndexFunc(d.State.Panel.Found, func(f book.FoundTable) bool {
-		return f.Entry == entry && f.Profile == d.profile.Name
+		return f.Entry == entry && d.leadsBack(f)
 	})
 	if i < 0 {
 		return RollBack{}, &Problem{Code: "not-found", Say: d.lang.Say("There is no such table of this panel."), Try: d.lang.Say("Choose one of the list.")}
@@ -232,7 +232,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 	found := d.State.Panel.Found[i]
 	want := keypad.ZoneTable{}
 	for number, slots := range found.Zones {
-		want[number] = slots
+		want[d.number(number)] = slots
 	}
 	held := d.Held()
 	v := RollBack{Found: d.foundRow(found), Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
@@ -246,8 +246,8 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 			v.Left = append(v.Left, z.Zone)
 		}
 	}
-	for number, slots := range held {
-		if was, known := found.Zones[number]; len(slots) > 0 && (!known || len(was) == 0) {
+	for _, number := range d.touched() {
+		if now, known := d.holds(number); len(want[number]) == 0 && (len(now) > 0 || !known) {
 			v.Left = append(v.Left, number)
 		}
 	}
@@ -257,6 +257,29 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		v.Warnings = append(v.Warnings, d.lang.Say("These zones can not be brought back here, because they were empty then, not read, or not to be told to the panel: %s.", words.List(d.lang, v.Left)))
 	}
 	return v, nil
+}
+
+// leadsBack reports whether a table as found is in the terms of the panel's profile as it stands.
+func (d *Desk) leadsBack(f book.FoundTable) bool {
+	return f.Profile == d.profile.Name && !f.Stale && (f.Version == "" || f.Version == d.profile.Version)
+}
+
+// touched are the zones in which something may stand: known, keyed or in doubt.
+func (d *Desk) touched() []site.ZoneID {
+	p := &d.State.Panel
+	out := p.Doubted()
+	for number := range p.Held {
+		out = append(out, number)
+	}
+	for _, z := range p.Work {
+		if z.Profile == d.profile.Name {
+			out = append(out, z.Zone)
+		}
+	}
+	for i := range out {
+		out[i] = d.number(out[i])
+	}
+	return out
 }
 
 // TableFile reads a zone table that somebody has as a file.
