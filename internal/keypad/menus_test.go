@@ -108,3 +108,27 @@ func TestCallsForHelpAreReadBack(t *testing.T) {
 		}
 	}
 }
+
+// Two spellings of one number: neither is keyed over the other, and only the panel's own counts.
+func TestOneNumberTwice(t *testing.T) {
+	p := ladder(t)
+	for _, ids := range [][]site.ZoneID{{"9", "009"}, {"09", "9"}, {"9", "09", "009"}} {
+		s := zone09()
+		z := s.Zones["09"]
+		delete(s.Zones, "09")
+		for _, id := range ids {
+			s.Zones[id] = z
+		}
+		keyed := 0
+		for _, z := range Compile(s, p, nil, Options{}).Zones {
+			if len(z.Cards) > 0 {
+				keyed++
+			} else if len(z.Stops) == 0 || !strings.Contains(z.Stops[0], "are the same number at the panel") {
+				t.Errorf("%q: stops %q", ids, z.Stops)
+			}
+		}
+		if _, own := s.Zones["09"]; own && keyed != 1 || !own && keyed > 0 {
+			t.Errorf("%q: %d zones keyed", ids, keyed)
+		}
+	}
+}

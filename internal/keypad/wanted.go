@@ -31,14 +31,21 @@ func WantedIn(lang *words.Language, s *site.Site, p *panel.Profile) (ZoneTable, 
 	if f := s.Account.Format; f != "" && !slices.Contains(p.Formats, f) {
 		problems = append(problems, Problem{Field: panel.FieldCode, Say: lang.Say("the account reports in format %s and this panel only in %s", f, strings.Join(p.Formats, ", ")), Do: lang.Say("Agree the format with the station, then correct the codes.")})
 	}
+	claims := map[site.ZoneID][]site.ZoneID{} // number at the panel -> ids in the site
+	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
+		if n, ok := p.ZoneNumber(id); ok {
+			claims[p.ZoneID(n)] = append(claims[p.ZoneID(n)], id)
+		}
+	}
 	for _, id := range slices.Sorted(maps.Keys(s.Zones)) {
 		t := translator{lang: lang, s: s, p: p, id: id, z: s.Zones[id]}
 		n, ok := p.ZoneNumber(id)
 		number := p.ZoneID(n)
 		if !ok {
 			t.block(panel.FieldZone, t.lang.Say("zone %q is not one of the panel's %d to %d", id, p.Zones.First, p.Zones.Last), t.lang.Say("Give it a number of the panel."))
-		} else if number != id && s.Zones[number].Kind != "" {
-			t.block(panel.FieldZone, t.lang.Say("zones %q and %q are the same number at the panel", id, number), t.lang.Say("Remove one of them."))
+		} else if all := claims[number]; len(all) > 1 && id != number { // only the panel's own spelling is sure to be meant
+			other := all[(slices.Index(all, id)+1)%len(all)]
+			t.block(panel.FieldZone, t.lang.Say("zones %q and %q are the same number at the panel", id, other), t.lang.Say("Remove one of them."))
 		}
 		full := t.answers()
 		if !t.blocked {
