@@ -18,14 +18,15 @@ type Fault struct {
 
 // Limits of what a profile may ask for, so that a stranger's file can not keep the checker or the keypad busy.
 const (
-	maxZone   = 9999
-	maxNodes  = 200
-	maxWidth  = 12
-	maxAnswer = 12
-	maxList   = 2000 // answers of a field, spoken words
-	maxKinds  = 200
-	maxWays   = 64 // out of one node
-	maxFaults = 100
+	maxZone    = 9999
+	zoneDigits = 4 // of maxZone
+	maxNodes   = 200
+	maxWidth   = 12
+	maxAnswer  = 12
+	maxList    = 2000 // answers of a field, spoken words
+	maxKinds   = 200
+	maxWays    = 64 // out of one node
+	maxFaults  = 100
 )
 
 const digitSigns = "0123456789"
@@ -277,6 +278,9 @@ func (c *checker) keypad() {
 	for i, key := range k.Keys {
 		if key == "" || key == Wait || strings.ContainsAny(key, " \t#") || seen[key] {
 			c.fault(fmt.Sprintf("keypad.keys[%d]", i), words.Later("key %q: want names without spaces, each once, and not %s", key, Wait))
+		}
+		if len(key) > 1 && isNumber(key) {
+			c.fault(fmt.Sprintf("keypad.keys[%d]", i), words.Later("key %q: in a list of keys it would be read as single digits; give it a name with letters", key))
 		}
 		seen[key] = true
 	}

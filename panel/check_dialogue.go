@@ -33,10 +33,39 @@ func (c *checker) nodes() {
 	if d.Dropped == "" {
 		c.fault("dialogue.dropped", words.Later("dropped is missing; say what the display shows after the idle time"))
 	}
+	if d.Recall && d.Edits {
+		c.fault("dialogue.recall", words.Later("recall and edits: answers of a stored zone are either taken again or changed one by one; leave one of them out"))
+	}
+	if d.Marks != "" && !d.Edits {
+		c.fault("dialogue.marks", words.Later("marks stand in front of what an opened zone holds; that needs edits: true"))
+	}
 	for _, id := range slices.Sorted(maps.Keys(d.Nodes)) {
 		c.node(id, d.Nodes[id])
 	}
 	c.settable()
+	c.unopened(d.Start, map[string]bool{})
+}
+
+// unopened checks that before a zone is open nothing is told and nothing is kept.
+func (c *checker) unopened(id string, seen map[string]bool) {
+	n, ok := c.p.Dialogue.Nodes[id]
+	if !ok || n.Opens || seen[id] {
+		return
+	}
+	seen[id] = true
+	if len(n.Picks()) == 0 {
+		c.fault(nodePath(id), words.Later("node %s is reached before a zone is open, so its answer would belong to no zone; lead the way through the node that opens one", id))
+		return
+	}
+	for _, k := range n.Picks() {
+		if k.Does == DeedKeep || len(k.Sets) > 0 {
+			c.fault(nodePath(id), words.Later("node %s: no zone is in hand here that could be told anything", id))
+			return
+		}
+		if k.Does != DeedDrop {
+			c.unopened(k.Go, seen)
+		}
+	}
 }
 
 // settable checks that a field that menus alone set can be given every answer the panel has for it.
@@ -222,7 +251,9 @@ func (c *checker) form(at, id string, n Node) {
 	case FormNumber:
 		switch n.Field {
 		case FieldZone:
-			if need := len(fmt.Sprint(c.p.Zones.Last)); n.Width < need {
+			if n.Width > zoneDigits {
+				c.fault(at+".width", words.Later("width %d: a zone number has at most %d digits", n.Width, zoneDigits))
+			} else if need := len(fmt.Sprint(c.p.Zones.Last)); n.Width < need {
 				c.fault(at+".width", words.Later("width %d does not hold zone %d; make it %d", n.Width, c.p.Zones.Last, need))
 			}
 		case FieldCode:

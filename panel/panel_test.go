@@ -200,6 +200,9 @@ func TestJSON(t *testing.T) {
 // Each change makes the profile unfit; the checker has to name it, at the line where it was made or nearest to it.
 func TestMutations(t *testing.T) {
 	mutations(t, "ladder", map[string]mutation{
+		"zone too wide":       {"width: 2\n      opens: true", "width: 5\n      opens: true", "at most 4 digits"},
+		"marks alone":         {"  recall: true", "  recall: true\n  marks: \"=\"", "that needs edits: true"},
+		"key like two digits": {`"9", "0", `, `"9", "0", "11", `, "read as single digits"},
 		"format":               {"proofbell.panel/1", "proofbell.panel/9", `format is "proofbell.panel/9"`},
 		"unknown member":       {"  back: BACK", "  back: BACK\n  colour: red", `unknown field "colour"`},
 		"wrong type":           {"zones: {first: 1, last: 48}", "zones: seven", "members with their values"},
@@ -284,6 +287,9 @@ func TestMutationsOfDrawers(t *testing.T) {
 		"family of three":   {`BR: "45"`, `BR: "045"`, "as many for every family"},
 		"nought family":     {`BR: "45"`, `BR: "00"`, "not all noughts"},
 		"narrow half":       {"field: identityHead, form: number, width: 4", "field: identityHead, form: number, width: 3", "does not fit half an identity"},
+		"before a zone":     {"{key: OPEN, go: number}", "{key: OPEN, go: number}, {key: A, go: kind}", "would belong to no zone"},
+		"answers are keys":  {`area: {"1": "1", "2": "2", "3": "3", "4": "4"}`, `area: {"1": A, "2": B, "3": C, "4": D}`, "answer A can not be typed"},
+		"edits and recalls": {"edits: true", "edits: true\n  recall: true", "leave one of them out"},
 		"asks with keys":    {"shows: SLOT\n", "shows: SLOT\n      field: area\n", "it asks nothing"},
 	})
 }
@@ -305,6 +311,7 @@ func TestMutationsOfMenus(t *testing.T) {
 		"forced identity":   {"{shows: NEVER, sets: {lossWindow: NEVER}, go: voice}", "{shows: NEVER, sets: {lossWindow: NEVER}, go: type}", "follows another answer"},
 		"heard and lost":    {`{answer: "1", does: take, next: voice`, `{answer: "1", does: take, next: room`, "what was heard is taken"},
 		"nothing told yet":  {"- {shows: ROOMS AND DOORS, go: which}", "- {shows: ROOMS AND DOORS, sets: {paths: MAIN}, go: which}", "no zone is in hand"},
+		"told too early":    {"- {shows: ROOMS AND DOORS, go: which}", "- {shows: ROOMS AND DOORS, go: which}\n        - {shows: NEW, go: voice}", "no zone is in hand"},
 		"menus do not edit": {"edits: true", "edits: false", "needs edits: true"},
 	})
 }

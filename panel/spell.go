@@ -47,7 +47,7 @@ func (k Keypad) lacks(answer string) string {
 
 // keyOf finds the key of one character and how often it is pressed.
 func (k Keypad) keyOf(char string) (key string, presses int) {
-	if slices.Contains(k.Keys, char) {
+	if isNumber(char) && slices.Contains(k.Keys, char) { // a key named after a letter does what it does, it types nothing
 		return char, 1
 	}
 	for _, key := range k.Keys {

@@ -119,12 +119,12 @@ func (k keyer) check() []Card {
 	pl := planner{p: k.p}
 	steps := pl.plain(aim{k.zone, k.slots, k.slots})
 	switch {
-	case k.p.Dialogue.Recall:
-		return k.checkAnswers(steps)
 	case k.p.Dialogue.Marks != "":
 		return k.checkMarks()
 	case k.p.Dialogue.Edits:
 		return k.checkSum(steps)
+	case k.p.Dialogue.Recall:
+		return k.checkAnswers(steps)
 	}
 	return nil
 }

@@ -377,10 +377,13 @@ func life(z ToRead) int {
 
 // checkable says why a keyed zone can not be read back at the keypad; "" when it can.
 func checkable(lang *words.Language, p *panel.Profile) string {
-	if p.Dialogue.Recall || p.Dialogue.Edits && p.Dialogue.Marks == "" {
-		return "" // the accept key alone, or the sum
+	if p.Dialogue.Marks != "" || !p.Dialogue.Recall && !p.Dialogue.Edits {
+		return Readable(lang, p)
 	}
-	return Readable(lang, p)
+	if p.Dialogue.Edits && !slices.ContainsFunc(slices.Collect(maps.Values(p.Dialogue.Nodes)), func(n panel.Node) bool { return pickThat(n, panel.DeedSum) != nil }) {
+		return lang.Say("The panel shows neither marks nor a sum.")
+	}
+	return ""
 }
 
 // Readable says why the keypad of a panel can not be used to read it out; "" when it can.
