@@ -200,9 +200,9 @@ func TestJSON(t *testing.T) {
 // Each change makes the profile unfit; the checker has to name it, at the line where it was made or nearest to it.
 func TestMutations(t *testing.T) {
 	mutations(t, "ladder", map[string]mutation{
-		"zone too wide":       {"width: 2\n      opens: true", "width: 5\n      opens: true", "at most 4 digits"},
-		"marks alone":         {"  recall: true", "  recall: true\n  marks: \"=\"", "that needs edits: true"},
-		"key like two digits": {`"9", "0", `, `"9", "0", "11", `, "read as single digits"},
+		"zone too wide":        {"width: 2\n      opens: true", "width: 5\n      opens: true", "at most 4 digits"},
+		"marks alone":          {"  recall: true", "  recall: true\n  marks: \"=\"", "that needs edits: true"},
+		"key like two digits":  {`"9", "0", `, `"9", "0", "11", `, "read as single digits"},
 		"format":               {"proofbell.panel/1", "proofbell.panel/9", `format is "proofbell.panel/9"`},
 		"unknown member":       {"  back: BACK", "  back: BACK\n  colour: red", `unknown field "colour"`},
 		"wrong type":           {"zones: {first: 1, last: 48}", "zones: seven", "members with their values"},
