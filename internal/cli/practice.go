@@ -63,6 +63,7 @@ func (c *practiceMakeCmd) Run(io *streams) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w; proofbell check names them", nameOf(c.Site), err)
 	}
+	made.Site.Name = practice.Name(nil, made.Site)
 	encode := site.EncodeYAML
 	if filepath.Ext(c.Out) == ".json" {
 		encode = site.EncodeJSON

@@ -159,17 +159,21 @@ func (c *rehearseCmd) typeKeys(ctx context.Context, s *keypad.Session, p *panel.
 			if err == nil && outcome != keypad.Refused && outcome != keypad.Ignored {
 				continue
 			}
-			fmt.Fprintln(out, lang.Say("key %s: %s", key, cmpOr(err, outcome)))
+			fmt.Fprintln(out, lang.Say("key %s: %s", key, why(lang, err, outcome)))
 			break
 		}
 	}
 }
 
-func cmpOr(err error, outcome keypad.Outcome) string {
-	if err != nil {
+// why says why a key did nothing.
+func why(lang *words.Language, err error, outcome keypad.Outcome) string {
+	switch {
+	case err != nil:
 		return err.Error()
+	case outcome == keypad.Refused:
+		return lang.Say("refused")
 	}
-	return string(outcome)
+	return lang.Say("ignored")
 }
 
 // shownAt is the display in one line, with the answer that the accept key alone would take.

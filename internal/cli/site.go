@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -300,8 +301,14 @@ func (c *keyingCmd) Run(io *streams) error {
 	case c.PDF != "":
 		err = sitePaper{kind: "keying-sheet", site: s, file: file, profile: p, findings: findings, on: on, lang: c.Lang}.write(c.PDF, "pdf", c.Paper, papers.Keying{Sheet: sheet, Lost: engine.Lost(words.In(c.Lang), p)})
 	case c.JSON:
+		if s.Planted != nil {
+			sheet.Cautions = slices.Insert(sheet.Cautions, 0, papers.NeverKey(words.In(c.Lang))+".")
+		}
 		err = printJSON(io.out, sheet)
 	default:
+		if s.Planted != nil {
+			fmt.Fprintf(io.out, "%s.\n", papers.NeverKey(words.In(c.Lang)))
+		}
 		printSheet(io.out, words.In(c.Lang), sheet)
 	}
 	for _, z := range sheet.Zones {
@@ -323,15 +330,27 @@ func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
 		for _, stop := range z.Stops {
 			fmt.Fprintf(w, "  %s\n", lang.Say("STOP  %s Not keyed.", stop))
 		}
-		for _, card := range z.Cards {
-			means := card.Means
-			if card.Sees != "" {
-				means = strings.TrimSpace(means + " " + lang.Say("(%s stands there)", card.Sees))
-			}
-			fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), means)
+		printCards(w, lang, z.Cards)
+		if len(z.Check) > 0 {
+			fmt.Fprintf(w, "  %s\n", lang.Say("Read it back: nothing is changed"))
+			printCards(w, lang, z.Check)
 		}
+	}
+	if len(sheet.Leave) > 0 {
+		fmt.Fprintf(w, "\n%s\n", lang.Say("Leave programming"))
+		printCards(w, lang, sheet.Leave)
 	}
 	for _, p := range sheet.Problems {
 		fmt.Fprintf(w, "! %s: %s\n", lang.Say("zone %s", p.Zone), p.Say)
+	}
+}
+
+func printCards(w io.Writer, lang *words.Language, cards []keypad.Card) {
+	for _, card := range cards {
+		means := card.Means
+		if card.Sees != "" {
+			means = strings.TrimSpace(means + " " + lang.Say("(%s stands there)", card.Sees))
+		}
+		fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), means)
 	}
 }

@@ -77,7 +77,7 @@ func (d *Desk) hiddenStops(stops []string) []string {
 
 var placeKinds = map[string]string{
 	"zone": words.Mark("Zone"), "head": words.Mark("Self-contained alarm"), "group": words.Mark("Interconnect group"), "room": words.Mark("Room"), "storey": words.Mark("Storey"),
-	"area": words.Mark("Area"), "setting": words.Mark("Setting of the panel"), "power": words.Mark("Power"), "path": words.Mark("Path"), "contact": words.Mark("Contact"),
+	"area": words.Mark("Area"), "setting": words.Mark("Setting of the panel"), "power": words.Mark("Power"), "path": words.Mark("Path"), "contact": words.Mark("Person to call"),
 	"station": words.Mark("Station"), "premises": words.Mark("Premises"),
 }
 
@@ -165,6 +165,7 @@ func makePractice(argument []byte) (any, error) {
 	if err != nil {
 		return nil, practiceProblem(err)
 	}
+	made.Site.Name = practice.Name(words.In(arg.Lang), made.Site)
 	raw, err := site.EncodeJSON(made.Site)
 	if err != nil {
 		return nil, err

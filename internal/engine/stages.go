@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/internal/keypad"
+	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
 	"proofbell/internal/sorts"
@@ -291,6 +292,9 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		for i := range v.Sheet.Zones {
 			v.Sheet.Zones[i].Stops = d.hiddenStops(v.Sheet.Zones[i].Stops)
 		}
+	}
+	if d.State.Site.Planted != nil {
+		v.Sheet.Cautions = slices.Insert(v.Sheet.Cautions, min(1, len(v.Sheet.Cautions)), papers.NeverKey(d.lang)+".")
 	}
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {

@@ -24,6 +24,11 @@ func (k Keying) prints(zone site.ZoneID) bool {
 	return len(k.Only) == 0 || slices.Contains(k.Only, zone)
 }
 
+// NeverKey stands before the keys of a practice site with planted mistakes.
+func NeverKey(l *words.Language) string {
+	return l.Say("PRACTICE with planted mistakes: never key this into a panel")
+}
+
 // KeyBlock is what is keyed for one zone, prompt by prompt, to be ticked off by hand.
 type KeyBlock struct {
 	Title string   `json:"title"` // "Zone 09"; "Leave programming"
@@ -59,6 +64,9 @@ func (w *writer) keying() {
 	k := w.Keying()
 	sheet := k.Sheet
 	w.lackAccount()
+	if s.Planted != nil {
+		w.add(Section{ID: "planted", Own: true, Framed: true, Title: NeverKey(l), Text: []string{l.Say("Answers on it are wrong on purpose. It is for the simulated keypad.")}})
+	}
 	emergency := cmp.Or(s.Premises.EmergencyNumber, l.Say("the local emergency number"))
 	w.add(Section{
 		ID: "ontest", Own: true, Framed: true, Title: l.Say("First: on test"),
@@ -75,8 +83,11 @@ func (w *writer) keying() {
 	w.pair(&about, l.Say("Keys to press"), join(". ", l.Say("%d, about %s min", sheet.Count, l.Number(sheet.Minutes, -1)), sheet.Estimate))
 	w.pair(&about, l.Say("Already as wanted"), words.List(l, sheet.Same))
 	w.pair(&about, l.Say("In the panel, not in the schedule"), words.List(l, sheet.Extra))
-	w.pair(&about, l.Say("Checked against"), w.RuleSet)
+	if s.Planted == nil {
+		w.pair(&about, l.Say("Checked against"), w.RuleSet)
+	}
 	about = append(about, Pair{l.Say("Keyed by, day, from, until"), ""})
+	told := len(w.Sections)
 	w.add(Section{ID: "about", Title: l.Say("This sheet"), Own: true, Pairs: about})
 	w.add(Section{ID: "lost", Own: true, Framed: true, Title: l.Say("If the panel shows something else"), Text: k.Lost})
 
@@ -93,11 +104,11 @@ func (w *writer) keying() {
 	}
 	w.add(Section{ID: "notes", Own: true, Title: l.Say("How to read it"), Text: []string{
 		l.Say("One line is one prompt: what the panel shows, the keys, what it shows then. Tick it when it does. Tick the large box when the zone is stored."),
-		l.Say("Keys stand in boxes, grouped for the eye. WAIT in a black box: press nothing for %s, so that the letter stands.", p.Keypad.LetterPause),
+		l.Say("Keys stand in boxes, grouped for the eye. WAIT in a black box: press nothing for %s, so that the letter stands.", l.Measure(p.Keypad.LetterPause)),
 	}, Notes: notes})
 	for _, problem := range sheet.Problems {
 		if !problem.Blocks {
-			w.Sections[1].Text = append(w.Sections[1].Text, join(" ", l.Say("Zone %s", problem.Zone)+":", words.Upper(problem.Say)+".", problem.Do))
+			w.Sections[told].Text = append(w.Sections[told].Text, join(" ", l.Say("Zone %s", problem.Zone)+":", words.Upper(problem.Say)+".", problem.Do))
 		}
 	}
 

@@ -319,6 +319,9 @@ func write(k Kind, j Job) Paper {
 	if state.Site.Practice {
 		p.Practice = l.Say("PRACTICE. This can never become a certificate.")
 	}
+	if state.Site.Planted != nil && k.Extra() {
+		p.Practice = NeverKey(l)
+	}
 	w := &writer{Job: j, Paper: &p, l: l, s: state.Site}
 	k.make(w)
 	if len(k.Signs) > 0 {

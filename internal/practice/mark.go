@@ -80,7 +80,7 @@ type Marked struct {
 
 // Marks are what a learner's answers came to.
 type Marks struct {
-	Planted int    `json:"planted"`
+	Planted int      `json:"planted"`
 	Found   []Marked `json:"found"`
 	Missed  []Marked `json:"missed"`
 	Wrong   []Marked `json:"wrong"` // named, and right as it is
@@ -229,7 +229,7 @@ func Where(lang *words.Language, s *site.Site, p rules.Place) string {
 	case "path":
 		return name(lang.Say("Path"), "", s.Account.Paths[site.PathID(p.ID)].Name)
 	case "contact":
-		return name(lang.Say("Contact"), p.ID, s.People[s.Contacts[site.ContactID(p.ID)].Person].Name)
+		return name(lang.Say("Person to call"), p.ID, s.People[s.Contacts[site.ContactID(p.ID)].Person].Name)
 	case "station":
 		return lang.Say("Station's zone list")
 	case "premises":

@@ -14,6 +14,7 @@ import (
 	"slices"
 	"time"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
@@ -186,4 +187,9 @@ func without[K comparable, V any](m map[K]V, key K) map[K]V {
 	out := maps.Clone(m)
 	delete(out, key)
 	return out
+}
+
+// Name tells a practice from the site that it was made of, and from others made of it.
+func Name(lang *words.Language, s *site.Site) string {
+	return lang.Say("%s, practice %d", s.Name, s.Planted.Seed)
 }

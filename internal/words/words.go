@@ -201,6 +201,14 @@ func (l *Language) Number(v float64, decimals int) string {
 	return strings.Replace(s, ".", l.comma, 1)
 }
 
+// Measure writes a figure as somebody typed it, with its unit: "0.7 s" in English, "0,7 s" in German.
+func (l *Language) Measure(figure fmt.Stringer) string {
+	if l == nil {
+		return figure.String()
+	}
+	return strings.Replace(figure.String(), ".", l.comma, 1)
+}
+
 // Day writes a date: "2026-09-15" in English, which no country misreads, and "15.09.2026" in German.
 func (l *Language) Day(t time.Time) string {
 	if l == nil {
