@@ -296,7 +296,7 @@ func (m *maker) keypad() []string {
 	for _, key := range k.Keys { // the first key with letters is the example
 		if letters := k.Letters[key]; len(letters) > 1 {
 			out = append(out, l.Say("Letters are made by pressing a digit key again and again: %s gives %s.", key, strings.Join(strings.Split(letters, ""), ", ")))
-			out = append(out, l.Say("Where the next letter is on the same key, wait %s first, so that the letter stands.", k.LetterPause))
+			out = append(out, l.Say("Where the next letter is on the same key, wait %s first, so that the letter stands.", l.Measure(k.LetterPause)))
 			break
 		}
 	}

@@ -66,7 +66,7 @@ func (m *maker) scenes(g *Course) {
 			case Before:
 				s.Say = st.Say
 			case Taught:
-				s.Say = sentences(st.Title+".", strings.Join(st.Why, " "), m.moves(st.Moves), m.that(st.Answer), st.Caution)
+				s.Say = sentences(st.Title+".", strings.Join(st.Why, " "), m.moves(st.Moves, m.that(st.Answer)), st.Caution)
 			default:
 				s.Say = sentences(m.two(l.Say("%s: press %s.", st.Title, m.aloud(st.Press)), l.Say("%s: pressed %s.", st.Title, m.aloud(st.Press))), m.that(st.Answer), strings.Join(st.Why, " "), st.Caution)
 			}
@@ -86,10 +86,10 @@ func (m *maker) scenes(g *Course) {
 		add(Scene{Title: g.Head.Lost, Show: l.Say("The display, close"), Say: strings.Join(g.Lost, " ")})
 	}
 	if len(g.Leave) > 0 {
-		add(Scene{Title: l.Say("Leave programming"), Show: l.Say("Display and keypad, close"), Say: m.moves(g.Leave), Press: g.Leave[0].Press, Keys: m.pressed(g.Leave[0].keys, 1)})
+		add(Scene{Title: l.Say("Leave programming"), Show: l.Say("Display and keypad, close"), Say: m.moves(g.Leave, ""), Press: g.Leave[0].Press, Keys: m.pressed(g.Leave[0].keys, 1)})
 	}
 	add(Scene{Title: g.Head.Close, Show: front, Say: strings.Join(g.Close, " ")})
-	g.Length = l.Say("About %s, spoken at %d words a minute, each key %s, each prompt %s. An estimate.", clock(at), Rate, m.p.Timing.PerKey, m.p.Timing.PerPrompt)
+	g.Length = l.Say("About %s, spoken at %d words a minute, each key %s, each prompt %s. An estimate.", clock(at), Rate, l.Measure(m.p.Timing.PerKey), l.Measure(m.p.Timing.PerPrompt))
 }
 
 func (m *maker) stopped(c Chapter) string {
@@ -113,15 +113,17 @@ func (m *maker) that(answer string) string {
 	return m.l.Say("That is: %s.", answer)
 }
 
-func (m *maker) moves(list []Move) string {
+// moves says what to press, what that is, and what the panel shows then.
+func (m *maker) moves(list []Move, that string) string {
 	var out []string
 	for _, mv := range list {
 		out = append(out, m.two(m.l.Say("The panel shows %s Press %s.", stop(mv.Shows), m.aloud(mv.Press)), m.l.Say("The panel shows %s Pressed: %s.", stop(mv.Shows), m.aloud(mv.Press))))
 	}
+	out = append(out, that)
 	if n := len(list); n > 0 && list[n-1].Then != "" {
 		out = append(out, m.l.Say("Then it shows %s", stop(list[n-1].Then)))
 	}
-	return strings.Join(out, " ")
+	return sentences(out...)
 }
 
 // often says how many times from two on.
@@ -142,7 +144,7 @@ func (m *maker) aloud(caps []keypad.Cap) string {
 		}
 		switch {
 		case c.Wait:
-			key = l.Say("wait %s", m.p.Keypad.LetterPause)
+			key = l.Say("wait %s", l.Measure(m.p.Keypad.LetterPause))
 		case n > 1 && n-2 < len(often):
 			key = l.Say(often[n-2], key)
 		case n > 1:

@@ -316,5 +316,5 @@ func (sh *Sheet) finish(l *words.Language, p *panel.Profile, plain tally) {
 	}
 	effort := sum.effort(p)
 	sh.Count, sh.Minutes, sh.Plain = effort.Count, effort.Minutes, plain.effort(p)
-	sh.Estimate = l.Say("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sum.keys, p.Timing.PerKey, sum.prompts, p.Timing.PerPrompt, sum.waits, p.Keypad.LetterPause)
+	sh.Estimate = l.Say("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sum.keys, l.Measure(p.Timing.PerKey), sum.prompts, l.Measure(p.Timing.PerPrompt), sum.waits, l.Measure(p.Keypad.LetterPause))
 }
