@@ -54,6 +54,7 @@ type TableFound struct {
 	By    string `json:"by"`
 	Via   string `json:"via"`   // read, file
 	Zones int    `json:"zones"` // programmed ones in it
+	Read  int    `json:"read"`  // of these, read then; the others were taken as keyed
 	Back  int    `json:"back"`  // zones to key to go back to it
 }
 
@@ -177,6 +178,9 @@ func (d *Desk) foundRow(f book.FoundTable) TableFound {
 			continue
 		}
 		row.Zones++
+		if slices.Contains(f.Read, number) {
+			row.Read++
+		}
 		if now, known := d.holds(number); !known || !maps.Equal(now, slots) {
 			row.Back++
 		}

@@ -2368,6 +2368,7 @@ export interface TableFound {
   by: string;
   via: string;
   zones: number;
+  read: number;
   back: number;
 }
 

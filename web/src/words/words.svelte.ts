@@ -42,11 +42,11 @@ export function many(n: number, one: string, other: string, values?: Record<stri
   return t(n === 1 ? one : other, { n, ...values });
 }
 
-/** A number as it is written in that language: 1.9 or 1,9. */
+/** A number as it is written in that language: 1.9 or 1,9. Decimals below zero: as many as it takes. */
 export function number(value: number, decimals = 0): string {
   return value.toLocaleString(tag, {
-    minimumFractionDigits: decimals,
-    maximumFractionDigits: decimals,
+    minimumFractionDigits: Math.max(decimals, 0),
+    maximumFractionDigits: decimals < 0 ? 3 : decimals,
     useGrouping: false,
   });
 }
