@@ -81,6 +81,21 @@ func (d *Desk) keyed(id site.ZoneID) bool {
 	return can && maps.Equal(want, map[panel.Field]string(slots))
 }
 
+// leftOver is what stands in a zone after answers were keyed over what was found there. A panel that edits single answers
+// can not be told to forget one, so what is not keyed stays.
+func (d *Desk) leftOver(keyed, found keypad.Slots) keypad.Slots {
+	if keyed == nil || !d.profile.Dialogue.Edits {
+		return keyed
+	}
+	out := maps.Clone(keyed)
+	for field, answer := range found {
+		if _, told := keyed[field]; !told && answer != "" {
+			out[field] = answer
+		}
+	}
+	return out
+}
+
 // keptZones lays out the zones that need no keying.
 func (d *Desk) keptZones(same []site.ZoneID, ids map[site.ZoneID]site.ZoneID) []KeptZone {
 	out := []KeptZone{}

@@ -116,6 +116,39 @@ func TestWhatIsNotSureIsNotKnown(t *testing.T) {
 	}
 }
 
+// What a panel that edits can not be told to forget is part of what is kept: the zone is not as wanted then.
+func TestLeftoversAreKept(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.edit(`{"panel":{"profile":"branch"}}`)
+	d := j.desk()
+	var number site.ZoneID
+	for id, slots := range d.wantedTable() {
+		if _, tag := slots[panel.FieldIdentity]; !tag && len(slots) > 1 && (number == "" || id < number) {
+			number = id
+		}
+	}
+	if number == "" {
+		t.Fatal("no zone is planned without a tag")
+	}
+	old := maps.Clone(d.wantedTable()[number])
+	old[panel.FieldIdentity], old[panel.FieldKind] = "SD001228", "OTHER"
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "branch", Via: book.ViaRead, Zones: book.ZoneTable{number: old}}, nil)
+	v, err := j.desk().Keying(noon, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(v.Sheet.Zones, func(z keypad.ZoneCards) bool { return z.Zone == number })
+	if s := v.Zones[i].Slots; s[panel.FieldIdentity] != "SD001228" || s[panel.FieldKind] != d.wantedTable()[number][panel.FieldKind] {
+		t.Errorf("zone %s is kept as %v", number, s)
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "branch", Zone: number, Slots: v.Zones[i].Slots}, nil)
+	for id := range d.State.Site.Zones {
+		if d = j.desk(); d.number(id) == number && d.keyed(id) {
+			t.Errorf("zone %s has an old tag and counts as keyed", number)
+		}
+	}
+}
+
 // A way back names every zone that it can not bring back: those in doubt and those keyed of which the table knows nothing.
 func TestWhatIsNotBroughtBack(t *testing.T) {
 	j := newJob(t, demo.Corrected)

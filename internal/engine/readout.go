@@ -245,7 +245,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 	}}
 	v.Sheet = keypad.Between(d.profile, held, want, keypad.Options{Lang: d.lang, ReadBack: true})
 	for _, z := range v.Sheet.Zones {
-		v.Slots = append(v.Slots, want[z.Zone])
+		v.Slots = append(v.Slots, d.leftOver(want[z.Zone], held[z.Zone]))
 		if len(z.Cards) == 0 {
 			v.Left = append(v.Left, z.Zone)
 		}

@@ -303,7 +303,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	v.Zones = []KeyedZone{}
 	for _, z := range v.Sheet.Zones {
 		id := ids[z.Zone]
-		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.wantedTable()[z.Zone], Identity: site.GroupIdentity(d.State.Site.Devices[d.State.Site.Zones[id].Device].Identity)})
+		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.leftOver(d.wantedTable()[z.Zone], found[z.Zone]), Identity: site.GroupIdentity(d.State.Site.Devices[d.State.Site.Zones[id].Device].Identity)})
 	}
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = Lost(d.lang, d.profile)

@@ -124,7 +124,9 @@ func TestEveryMistakeCanBeNamed(t *testing.T) {
 			var tries []practice.Answer // all at once: the first that finds it is kept
 			for _, saying := range practice.Sayings {
 				for _, at := range f.Places {
-					if slices.ContainsFunc(places, func(p rules.Place) bool { return p == at || p.Kind == at.Kind && (at.Kind == "power" || at.Kind == "premises") }) {
+					if slices.ContainsFunc(places, func(p rules.Place) bool {
+						return p == at || p.Kind == at.Kind && (at.Kind == "power" || at.Kind == "premises")
+					}) {
 						tries = append(tries, practice.Answer{Place: at, What: saying.ID})
 					}
 				}
