@@ -37,8 +37,9 @@ type give struct {
 }
 
 const (
-	mostNodes = 400 // of an open dialogue
-	mostStops = 12  // of a tour that is not past hubs alone
+	mostNodes   = 400 // of an open dialogue
+	mostChoices = 200 // rows of kinds that are tried for one zone
+	mostStops   = 12  // of a tour that is not past hubs alone
 )
 
 func newTours(pl *planner) *tours {
@@ -281,17 +282,21 @@ func (t *tours) choices(z aim) [][]string {
 	if t.held(z, panel.FieldKind) == want {
 		out = append(out, nil)
 	}
-	var grow func(before []string, hand Slots)
-	grow = func(before []string, hand Slots) {
-		out = append(out, append(slices.Clone(before), want))
+	if want == "" {
+		return out
+	}
+	type row struct {
+		kinds []string
+		hand  Slots
+	}
+	for queue := []row{{nil, t.opened(z)}}; len(queue) > 0 && len(out) < mostChoices; queue = queue[1:] { // short rows first
+		at := queue[0]
+		out = append(out, append(slices.Clone(at.kinds), want))
 		for _, k := range t.kinds {
-			if k != want && t.gains(z, hand, k) {
-				grow(append(slices.Clone(before), k), t.told(z, hand, panel.FieldKind, k))
+			if k != want && t.gains(z, at.hand, k) {
+				queue = append(queue, row{append(slices.Clone(at.kinds), k), t.told(z, at.hand, panel.FieldKind, k)})
 			}
 		}
-	}
-	if want != "" {
-		grow(nil, t.opened(z))
 	}
 	return out
 }

@@ -103,3 +103,25 @@ func chained(t *testing.T, p *panel.Profile, from, id string) *panel.Profile {
 	q.Dialogue.Nodes[id] = panel.Node{Shows: "MENU " + id, Back: from}
 	return &q
 }
+
+// Kinds that each fill one other answer could be chosen in very many orders: a few hundred are tried.
+func TestKindsThatEachFillOneAnswer(t *testing.T) {
+	p := *profile(t, "branch")
+	want, _ := Wanted(zone09(), &p)
+	fields := []panel.Field{panel.FieldPaths, panel.FieldCode, panel.FieldBypass, panel.FieldDoorTone, panel.FieldTripLimit, panel.FieldTerminal, panel.FieldLoss}
+	p.Kinds = slices.Clone(p.Kinds)
+	for i := range p.Kinds {
+		if f := fields[i%len(fields)]; p.Kinds[i].Answer != want["09"][panel.FieldKind] {
+			p.Kinds[i].Fills = map[panel.Field]string{f: want["09"][f]}
+		}
+	}
+	z := aim{"09", Slots{}, want["09"]}
+	if n := len(newPlanner(&p).tours.choices(z)); n < 2 || n > mostChoices {
+		t.Errorf("%d rows of kinds", n)
+	}
+	held := ZoneTable{"09": {}}
+	sheet := Compile(zone09(), &p, held, Options{})
+	if got, _, err := Rehearse(&p, sheet.Keys, held); err != nil || !got.Equal(want) || sheet.Count > sheet.Plain.Count {
+		t.Errorf("%d keys of %d, differences %v (%v)", sheet.Count, sheet.Plain.Count, Compare(want, got), err)
+	}
+}
