@@ -75,8 +75,8 @@ func (k keyer) card(st step) Card {
 		}
 		c.keys = append(c.keys, ok)
 		c.Press = slices.Clone(c.keys)
-		if c.Sees = st.from; st.from == unknown {
-			c.Sees = n.Order[0]
+		if st.from != unknown {
+			c.Sees = st.from
 		}
 	default:
 		typed := text(n, st.answer)
@@ -348,6 +348,8 @@ func (k keyer) caution(n panel.Node, st step) string {
 		return ""
 	case st.take && n.Form != panel.FormToggle:
 		return k.never(n, k.lang.Say("If anything else stands there, key %s instead.", k.shown(n, text(n, st.answer))))
+	case n.Form == panel.FormToggle && st.from == unknown:
+		return k.never(n, k.lang.Say("Nobody knows what stands here first. Do not count: turn with %s until %s stands there, only then press %s.", n.Turns, st.answer, k.p.Keypad.Accept))
 	case n.Form == panel.FormToggle:
 		return k.never(n, k.lang.Say("If anything else stands there, turn until %s does.", st.answer))
 	case n.Listen != nil:

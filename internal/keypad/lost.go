@@ -68,6 +68,9 @@ func Lost(l *words.Language, p *panel.Profile, at Situation, shown string) Rescu
 	case strings.TrimSpace(shown) == "":
 		out.Ask, out.Say = true, l.Say("Say what the panel shows now.")
 		return out
+	case plainText(shown) == plainText(p.Dialogue.Refuses):
+		out.Ask, out.Say = true, l.Say("The panel has forgotten the answer. Whether it still asks the same has to be seen: say the prompt too, with / between.")
+		return out
 	case f.refused(shown, at.Card):
 		here := at.At
 		out.Next, out.Say = &here, l.Say("The panel did not take the answer and has forgotten it. Nothing else was changed: key this answer again.")

@@ -52,6 +52,22 @@ func TestLostWhereTwoPlacesShowTheSame(t *testing.T) {
 	}
 }
 
+// A refusal alone does not tell at which question: only with the prompt of the card is the answer keyed again.
+func TestRefusalNeedsItsPrompt(t *testing.T) {
+	p := ladder(t)
+	cards := Compile(zone09(), p, nil, Options{}).Zones[0].Cards
+	at := Situation{At{AtZone, "09", 4}, cards[3]}
+	if r := Lost(nil, p, at, "not taken"); !r.Ask || r.Next != nil || len(r.Cards) > 0 {
+		t.Errorf("alone: %+v", r)
+	}
+	if r := Lost(nil, p, at, "NOT TAKEN / "+cards[3].Shows); r.Ask || r.Next == nil || r.Next.Card != 4 {
+		t.Errorf("with its prompt: %+v", r)
+	}
+	if r := Lost(nil, p, at, "NOT TAKEN / "+cards[4].Shows); r.Next == nil || r.Next.Card != 1 {
+		t.Errorf("with another prompt: %+v", r)
+	}
+}
+
 func lostEverywhere(t *testing.T, p *panel.Profile) {
 	s := keypadtest.Site(3, p)
 	holds, _ := Wanted(s, p)

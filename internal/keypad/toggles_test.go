@@ -2,6 +2,7 @@ package keypad
 
 import (
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -185,5 +186,22 @@ func TestWicketGolden(t *testing.T) {
 	got := strings.Join(sheet.Keys, " ")
 	if typed, taken := "4 1 0 TURN SET SET 1 1 1 SET SET SET SET SET SET 1 SET 1 UNDO", "4 1 0 TURN SET SET 1 1 1 SET SET SET SET SET SET SET SET 1 UNDO"; got != typed && got != taken {
 		t.Errorf("keys %s, want %s", got, taken)
+	}
+}
+
+// Where nobody knows what a toggle shows first, its card names no number of turns to trust: it says to look.
+func TestToggleOfAnUnknownZone(t *testing.T) {
+	p, toggles := wicket(t), 0
+	for _, z := range Compile(keypadtest.Site(3, p), p, nil, Options{}).Zones {
+		for _, c := range z.Cards {
+			if slices.ContainsFunc([]string{"SIDE", "TELLS", "SKIP", "TONE", "BY"}, func(shows string) bool { return c.Shows == shows }) {
+				if toggles++; c.Sees != "" || !strings.Contains(c.Caution, "Do not count: turn with TURN until "+c.Answer+" stands there, only then press ") {
+					t.Errorf("%s: sees %q, caution %q", c.Shows, c.Sees, c.Caution)
+				}
+			}
+		}
+	}
+	if toggles == 0 {
+		t.Error("no toggle among the cards")
 	}
 }
