@@ -136,7 +136,7 @@ func (c *practiceMarkCmd) Run(io *streams) error {
 }
 
 func printMarks(w io.Writer, lang *words.Language, m practice.Marks) {
-	fmt.Fprintln(w, lang.Say("PRACTICE: %d of %d planted mistakes found, %d missed, %d wrong alarms.", len(m.Found), m.Planted, len(m.Missed), len(m.Wrong)))
+	fmt.Fprintln(w, lang.Say("PRACTICE: %d of %d planted mistakes found, %d missed, wrong alarms: %d.", len(m.Found), m.Planted, len(m.Missed), len(m.Wrong)))
 	list := func(title string, items []practice.Marked) {
 		for _, i := range items {
 			fmt.Fprintf(w, "%-12s %s\n", title, i.Where)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"slices"
 	"strings"
@@ -95,6 +96,9 @@ func loadProfile(name string, io *streams) (*panel.Profile, error) {
 		return panel.Builtin(name)
 	}
 	raw, err := readFile(name, io.in, panel.MaxFile)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s: there is no such file, and no built-in profile of that name; built in are %s", name, strings.Join(panel.Names(), ", "))
+	}
 	if err != nil {
 		return nil, err
 	}

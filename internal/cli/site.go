@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -75,6 +76,9 @@ func writeFile(path string, raw []byte) error {
 
 func replaceFile(path string, raw []byte, mode os.FileMode) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".proofbell-*")
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: there is no folder %s; make it, or write elsewhere", path, filepath.Dir(path))
+	}
 	if err != nil {
 		return err
 	}
@@ -257,13 +261,16 @@ type keyingCmd struct {
 	On      string `help:"Day to check for." placeholder:"DATE"`
 	JSON    bool   `help:"Print the key list as one JSON document."`
 	PDF     string `type:"path" help:"Write the sheet for the keypad, with boxes to tick, to this file." placeholder:"FILE"`
-	Paper   string `default:"A4" enum:"A4,Letter" help:"Size of the sheets: ${enum}."`
+	Paper   string `default:"" enum:",A4,Letter" help:"Size of the sheets of --pdf: A4, which it is without this, or Letter."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 	ownPanel
 }
 
 // Run prints the keying sheet; not good when a stop keeps a zone from being keyed.
 func (c *keyingCmd) Run(io *streams) error {
+	if c.Paper != "" && c.PDF == "" {
+		return errors.New("--paper is the size of the sheets of --pdf: give --pdf FILE as well, or leave it out")
+	}
 	on, err := day(c.On)
 	if err != nil {
 		return err

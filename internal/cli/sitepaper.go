@@ -7,6 +7,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/engine"
 	"proofbell/internal/papers"
 	"proofbell/internal/records"
 	"proofbell/internal/words"
@@ -38,9 +39,8 @@ func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
 	hash := evidence.Hash(sha256.Sum256(s.file))
 	state := book.New("")
 	state.Site = s.site
-	ruleSet := s.site.RuleSet.ID + " " + s.site.RuleSet.Edition
 	return papers.Make(kind, papers.Job{
-		State: state, Profile: s.profile, Findings: s.findings, RuleSet: ruleSet, File: &hash, Lang: words.In(s.lang), Zone: zone,
+		State: state, Profile: s.profile, Findings: s.findings, RuleSet: engine.RuleSetWords(words.In(s.lang), s.site.RuleSet), File: &hash, Lang: words.In(s.lang), Zone: zone,
 		Day: time.Date(s.on.Year(), s.on.Month(), s.on.Day(), 0, 0, 0, 0, zone), Keying: func() papers.Keying { return k },
 	}), nil
 }

@@ -198,12 +198,14 @@ func (d *Desk) findingChanges(f rules.Finding) []Change {
 	return Changes(d.lang, d.State.Site, f.Patch)
 }
 
-// ruleSetWords names a rule set by its title; one that is not known here by its id.
-func (d *Desk) ruleSetWords(ref site.RuleSetRef) string {
+func (d *Desk) ruleSetWords(ref site.RuleSetRef) string { return RuleSetWords(d.lang, ref) }
+
+// RuleSetWords names a rule set by its title and edition, by its id where it has no title.
+func RuleSetWords(lang *words.Language, ref site.RuleSetRef) string {
 	sets, _ := rules.Sets() // what can not be read was said by the check itself
 	for _, set := range sets {
 		if set.ID == ref.ID && set.Title != "" {
-			return words.Join(d.lang.Word(set.Title), ref.Edition)
+			return words.Join(lang.Word(set.Title), ref.Edition)
 		}
 	}
 	return words.Join(ref.ID, ref.Edition)

@@ -255,7 +255,7 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 	}
 	if r.Note != "" {
 		p.SetFont("text", "B", body)
-		p.Text(margin+press-2.6, y+4.6, r.Note)
+		p.Text(margin+press-1.2-p.GetStringWidth(r.Note), y+4.6, r.Note)
 	}
 	p.caps(r.Press, margin+press, y+0.6, room, true)
 	if beside {
