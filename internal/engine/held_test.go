@@ -208,7 +208,7 @@ func TestReadOutOverTheEngine(t *testing.T) {
 	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: v.Panel, Via: book.ViaRead, Zones: book.ZoneTable{"11": {}, "48": {"kind": "X", "area": "A"}}}, nil)
 	d = j.desk()
 	v, _ = d.ReadOut()
-	if v.Next != "10" && v.Next != "12" || v.Unknown != 31 || len(v.Changes) != 3 || len(v.Found) != 1 || v.Found[0].Back != 0 || v.Found[0].Zones != 2 {
+	if v.Next != "10" && v.Next != "12" || v.Unknown != 31 || len(v.Changes) != 3 || len(v.Found) != 1 || v.Found[0].Back != 0 || v.Found[0].Zones != 2 || v.Found[0].Read != 2 {
 		t.Errorf("%+v", v)
 	}
 	if c := v.Changes[2]; c.Zone != "48" || c.State != "extra" || len(c.Rows) != 2 || !c.Rows[1].Unknown || v.Changes[1].State != "empty" {
