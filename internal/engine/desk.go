@@ -38,7 +38,8 @@ type ViewArg struct {
 	Identity IdentityArg `json:"identity"` // job.identity
 
 	keypad.At        // job.lost: the card that does not fit
-	Shown     string `json:"shown"` // job.lost: what the panel shows instead; empty: asks what it can show
+	Prompt    string `json:"prompt"` // job.lost: what that card says the panel shows
+	Shown     string `json:"shown"`  // job.lost: what the panel shows instead; empty: asks what it can show
 
 	Seen  []keypad.Seen    `json:"seen"`  // job.reading: what was seen of a zone so far, card by card
 	Full  bool             `json:"full"`  // job.reading: every answer, even where a sum agrees
@@ -77,7 +78,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
 	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },
-	"job.lost":     func(d *Desk, a ViewArg) (any, error) { return d.Lost(a.Now, asFound(a.AsFound), a.At, a.Shown) },
+	"job.lost":     func(d *Desk, a ViewArg) (any, error) { return d.Lost(a.At, a.Prompt, a.Shown) },
 	"job.stickers": func(d *Desk, a ViewArg) (any, error) { return d.Stickers(a.Random, a.Origin) },
 }
 

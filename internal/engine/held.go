@@ -12,6 +12,7 @@ import (
 type KeptZone struct {
 	ID      string           `json:"id"`      // in the site
 	Zone    keypad.ZoneCards `json:"zone"`    // with the cards that read it back; none where the panel shows nothing of what it holds
+	Slots   keypad.Slots     `json:"slots"`   // what it holds, and should
 	Checked bool             `json:"checked"` // seen at the panel's own display: read out, or read back after keying
 }
 
@@ -101,9 +102,10 @@ func (d *Desk) keptZones(same []site.ZoneID, ids map[site.ZoneID]site.ZoneID) []
 	out := []KeptZone{}
 	for _, number := range same {
 		z := d.State.Site.Zones[ids[number]]
+		held, _ := d.holds(number)
 		cards := keypad.ZoneCards{Zone: number, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety()}
 		cards.Check = keypad.ReadBack(d.lang, d.profile, number, z, d.wantedTable()[number])
-		out = append(out, KeptZone{ID: string(ids[number]), Zone: cards, Checked: d.State.Panel.Checked(number)})
+		out = append(out, KeptZone{ID: string(ids[number]), Zone: cards, Slots: held, Checked: d.State.Panel.Checked(number)})
 	}
 	return out
 }

@@ -76,6 +76,8 @@ type RollBack struct {
 	Warnings []string       `json:"warnings"`
 	Sheet    keypad.Sheet   `json:"sheet"`
 	Slots    []keypad.Slots `json:"slots"` // of each zone of the sheet, in its order: body of the entry that says it was keyed
+	Unread   []site.ZoneID  `json:"unread"` // zones that were keyed as they were found and not seen at the display since
+	Lost     []string       `json:"lost"`   // what to do when the panel shows something else
 	Left     []site.ZoneID  `json:"left"`  // zones that can not be brought back: they were empty, or could not be told to the panel
 }
 
@@ -239,7 +241,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		want[d.number(number)] = slots
 	}
 	held := d.Held()
-	v := RollBack{Found: d.foundRow(found), Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
+	v := RollBack{Found: d.foundRow(found), Lost: Lost(d.lang, d.profile), Unread: []site.ZoneID{}, Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
 		d.lang.Say("This puts back what was found, with every fault that it had. It was not checked by the rules, and nothing of it is proved."),
 		d.lang.Say("Afterwards the panel no longer fits the schedule: what was proved since is void, and the station's zone list has to be told again."),
 	}}
@@ -250,11 +252,17 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 			v.Left = append(v.Left, z.Zone)
 		}
 	}
+	for number, slots := range held {
+		if !d.State.Panel.Checked(number) && len(slots) > 0 && maps.Equal(slots, want[number]) {
+			v.Unread = append(v.Unread, number)
+		}
+	}
 	for _, number := range d.touched() {
 		if now, known := d.holds(number); len(want[number]) == 0 && (len(now) > 0 || !known) {
 			v.Left = append(v.Left, number)
 		}
 	}
+	slices.Sort(v.Unread)
 	slices.Sort(v.Left)
 	v.Left = slices.Compact(v.Left)
 	if len(v.Left) > 0 {

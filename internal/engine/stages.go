@@ -305,7 +305,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	v.Zones = []KeyedZone{}
 	for _, z := range v.Sheet.Zones {
 		id := ids[z.Zone]
-		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.leftOver(d.wantedTable()[z.Zone], found[z.Zone]), Identity: site.GroupIdentity(d.State.Site.Devices[d.State.Site.Zones[id].Device].Identity)})
+		v.Zones = append(v.Zones, KeyedZone{ID: string(id), Keyed: d.keyed(id), Slots: d.leftOver(d.wantedTable()[z.Zone], found[z.Zone]), Held: found[z.Zone], Identity: site.GroupIdentity(d.State.Site.Devices[d.State.Site.Zones[id].Device].Identity)})
 	}
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = Lost(d.lang, d.profile)
@@ -333,34 +333,13 @@ func Lost(l *words.Language, p *panel.Profile) []string {
 		l.Say("A zone that was kept with a wrong answer: begin it again and key all of it."))
 }
 
-// Lost finds where the panel is when it shows something else than a card of the sheet, and leads back.
-func (d *Desk) Lost(now time.Time, found keypad.ZoneTable, at keypad.At, shown string) (keypad.Rescue, error) {
-	v, err := d.Keying(now, found)
-	if err != nil {
-		return keypad.Rescue{}, err
+// Lost finds where the panel is when it shows something else than a card, whose prompt is given, and leads back. The card
+// may be of a sheet that was laid out before the site changed.
+func (d *Desk) Lost(at keypad.At, prompt, shown string) (keypad.Rescue, error) {
+	if d.profile == nil {
+		return keypad.Rescue{}, d.noProfile()
 	}
-	var cards []keypad.Card
-	if at.Kind == keypad.AtLeave {
-		cards = v.Sheet.Leave
-	}
-	for _, z := range v.Sheet.Zones {
-		switch {
-		case z.Zone != at.Zone:
-		case at.Kind == keypad.AtZone:
-			cards = z.Cards
-		case at.Kind == keypad.AtCheck:
-			cards = z.Check
-		}
-	}
-	for _, k := range v.Kept {
-		if k.Zone.Zone == at.Zone && at.Kind == keypad.AtCheck {
-			cards = k.Zone.Check
-		}
-	}
-	if at.Card < 1 || at.Card > len(cards) {
-		return keypad.Rescue{}, &Problem{Code: "not-found", Say: d.lang.Say("The sheet has no such card."), Try: d.lang.Say("Go back to the list of zones and begin the zone again.")}
-	}
-	return keypad.Lost(d.lang, d.profile, keypad.Situation{At: at, Card: cards[at.Card-1]}, shown), nil
+	return keypad.Lost(d.lang, d.profile, keypad.Situation{At: at, Card: keypad.Card{Shows: prompt}}, shown), nil
 }
 
 // stands reports whether a finding is a stop that nobody has taken on.

@@ -251,6 +251,7 @@ type KeyedZone struct {
 	Keyed    bool         `json:"keyed"`
 	Identity string       `json:"identity"` // of its device, as the label prints it; "" without one
 	Slots    keypad.Slots `json:"slots"`    // what the panel holds when the zone was keyed and kept: body of the entry that says so
+	Held     keypad.Slots `json:"held"`     // what the cards take it to hold now; nil: nothing is known, the cards key all of it
 }
 
 // Prove is the prove stage.

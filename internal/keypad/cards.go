@@ -13,12 +13,13 @@ import (
 
 // keyer makes the cards of one zone.
 type keyer struct {
-	lang  *words.Language
-	p     *panel.Profile
-	zone  site.ZoneID
-	z     site.Zone
-	slots Slots
-	menus menus // of the panel, when they were looked through before
+	lang   *words.Language
+	p      *panel.Profile
+	zone   site.ZoneID
+	z      site.Zone
+	device string // in words; "": not known here
+	slots  Slots
+	menus  menus // of the panel, when they were looked through before
 }
 
 // cards turns steps into cards. A key that only leads to a question shares its card.
@@ -299,15 +300,21 @@ func (k keyer) press(n panel.Node, typed string) (keys, groups []string) {
 // Answers that stand for themselves, in words.
 var _ = []string{words.Mark("radio"), words.Mark("wired"), words.Mark("main"), words.Mark("backup"), words.Mark("both"), words.Mark("none"), words.Mark("never"), words.Mark("yes"), words.Mark("no")}
 
+// deviceSay names a device for somebody who looks for it: its model and room, or else its id.
+func deviceSay(s *site.Site, id site.DeviceID) string {
+	d := s.Devices[id]
+	return cmp.Or(words.Join(s.Models[d.Model].Name, s.Rooms[d.Room].Name), string(id))
+}
+
 // means says an answer in plain words.
 func (k keyer) means(n panel.Node, answer string) string {
 	switch n.Field {
 	case "", panel.FieldZone, panel.FieldCode:
 		return ""
 	case panel.FieldIdentity:
-		return string(k.z.Device)
+		return k.device
 	case panel.FieldIdentityHead, panel.FieldIdentityTail:
-		return strings.TrimSpace(string(k.z.Device) + " " + identityOf(k.p, k.slots))
+		return strings.TrimSpace(k.device + " " + identityOf(k.p, k.slots))
 	case panel.FieldKind:
 		kind := k.z.Kind
 		if answer != k.slots[n.Field] {

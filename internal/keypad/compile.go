@@ -91,6 +91,7 @@ type row struct {
 	zone   site.Zone
 	want   Slots // nil when the panel can not be told
 	stops  []string
+	device string // in words
 }
 
 // Compile makes the sheet that brings a panel from what it holds to what the site wants, with the fewest keys for each zone.
@@ -109,7 +110,7 @@ func Compile(s *site.Site, p *panel.Profile, asFound ZoneTable, opt Options) She
 	}
 	var rows []row
 	for id, z := range s.Zones {
-		r := row{id: id, number: id, zone: z}
+		r := row{id: id, number: id, zone: z, device: deviceSay(s, z.Device)}
 		if n, ok := p.ZoneNumber(id); ok {
 			r.number = p.ZoneID(n)
 		}
@@ -181,7 +182,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 			sheet.Zones = append(sheet.Zones, zc)
 			continue
 		}
-		k := keyer{lang: l, p: p, zone: r.number, z: r.zone, slots: r.want, menus: menus}
+		k := keyer{lang: l, p: p, zone: r.number, z: r.zone, device: r.device, slots: r.want, menus: menus}
 		t := aim{r.number, found, r.want}
 		if known && found == nil {
 			t.have = Slots{}

@@ -908,6 +908,7 @@ export interface Item {
 export interface KeptZone {
   id: string;
   zone: ZoneCards;
+  slots: Record<string, string> | null;
   checked: boolean;
 }
 
@@ -952,6 +953,7 @@ export interface KeyedZone {
   keyed: boolean;
   identity: string;
   slots: Record<string, string> | null;
+  held: Record<string, string> | null;
 }
 
 export interface Keying {
@@ -1856,6 +1858,8 @@ export interface RollBack {
   warnings: string[] | null;
   sheet: Sheet;
   slots: Record<string, string>[] | null;
+  unread: string[] | null;
+  lost: string[] | null;
   left: string[] | null;
 }
 

@@ -1,5 +1,5 @@
 import { beforeEach, expect, test, vi } from "vitest";
-import { letGo, pressed, seen, setBegun, skipped, tick, times, work } from "./place";
+import { letGo, pressed, seen, setBegun, skipped, take, tick, times, work } from "./place";
 
 beforeEach(() => {
   const kept = new Map<string, string>();
@@ -54,8 +54,19 @@ test("what was begun stays begun over zones, and a zone let go of has no last ke
   tick("j", "09", 0, 5);
   pressed("j", 9);
   expect(work("j").last).toBe(9);
-  expect(letGo("j")).toEqual({ begun: true, zone: "", first: 0, ms: [], ticked: [], last: 0 });
+  expect(letGo("j")).toEqual({ begun: true, zone: "", first: 0, ms: [], ticked: [], last: 0, hand: null });
   expect(work("other").begun).toBe(false);
+});
+
+test("the cards of a zone last until it is let go of, or another one is in sight", () => {
+  const hand = { kind: "zone", id: "9", identity: "", zone: { zone: "09", kind: "fire" }, slots: {}, held: null };
+  seen("j", "09", 0, 0);
+  take("j", hand);
+  tick("j", "09", 0, 5);
+  expect(seen("j", "09", 1, 6).hand).toEqual(hand);
+  expect(seen("j", "10", 0, 7).hand).toBeNull();
+  take("j", hand);
+  expect(letGo("j").hand).toBeNull();
 });
 
 test("times longer than a day are none", () => {

@@ -1,4 +1,6 @@
 // Where one was on the keying sheet and when each card was ticked, kept on this device over any break.
+import type { Hand } from "./hand";
+
 const name = (job: string) => `proofbell.keying.${job}`;
 
 /** The address within the stage: ["zone", "09", "4"]. */
@@ -27,9 +29,11 @@ export interface Work {
   ticked: boolean[];
   /** When a key was pressed last, as far as the ticks tell; 0: no zone is in hand. */
   last: number;
+  /** Its cards, as they were when it was begun. */
+  hand: Hand | null;
 }
 
-const nothing: Work = { begun: false, zone: "", first: 0, ms: [], ticked: [], last: 0 };
+const nothing: Work = { begun: false, zone: "", first: 0, ms: [], ticked: [], last: 0, hand: null };
 const day = 86_400_000;
 
 export function work(job: string): Work {
@@ -53,7 +57,15 @@ function note(job: string, work: Work): Work {
 export function seen(job: string, zone: string, index: number, now: number): Work {
   const before = work(job);
   if (before.zone === zone && (index > 0 || before.ms.length === 0)) return before;
-  return note(job, { ...before, zone, first: now, ms: [], ticked: [], last: index > 0 ? before.last : 0 });
+  return note(job, {
+    ...before,
+    zone,
+    first: now,
+    ms: [],
+    ticked: [],
+    last: index > 0 ? before.last : 0,
+    hand: before.zone === zone ? before.hand : null,
+  });
 }
 
 /** A card was ticked. A card that is ticked again takes back the times of those behind it. */
@@ -84,7 +96,12 @@ export function times({ ms }: Work): number[] {
 
 /** No zone is in hand any more. */
 export function letGo(job: string): Work {
-  return note(job, { ...work(job), zone: "", first: 0, ms: [], ticked: [], last: 0 });
+  return note(job, { ...work(job), zone: "", first: 0, ms: [], ticked: [], last: 0, hand: null });
+}
+
+/** These are the cards of the zone in hand from here on; null: those that the sheet has when its next card is in sight. */
+export function take(job: string, hand: Hand | null): Work {
+  return note(job, { ...work(job), hand });
 }
 
 export function setBegun(job: string, begun: boolean): Work {
