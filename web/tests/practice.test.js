@@ -6,12 +6,9 @@ import { assertAccessible, assertFits, atWork, draft, open, openJob, serve, shot
 async function look(page, name) {
   for (const [view, { viewport }] of Object.entries(views)) {
     await page.setViewportSize(viewport);
-    for (const colorScheme of ["light", "dark"]) {
-      await page.emulateMedia({ colorScheme });
-      await assertFits(page, { target: view === "phone" ? 56 : 44 });
-      if (view === "phone") await assertAccessible(page);
-      await shot(page, `practice-${name}-${view}-${colorScheme}`, { fullPage: view === "phone" });
-    }
+    await assertFits(page, { target: view === "phone" ? 56 : 44 });
+    if (view === "phone") await assertAccessible(page);
+    await shot(page, `practice-${name}-${view}`, { fullPage: view === "phone" });
   }
   await page.setViewportSize(views.phone.viewport);
 }
