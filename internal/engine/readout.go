@@ -75,10 +75,10 @@ type RollBack struct {
 	Found    TableFound     `json:"found"`
 	Warnings []string       `json:"warnings"`
 	Sheet    keypad.Sheet   `json:"sheet"`
-	Slots    []keypad.Slots `json:"slots"` // of each zone of the sheet, in its order: body of the entry that says it was keyed
+	Slots    []keypad.Slots `json:"slots"`  // of each zone of the sheet, in its order: body of the entry that says it was keyed
 	Unread   []site.ZoneID  `json:"unread"` // zones that were keyed as they were found and not seen at the display since
 	Lost     []string       `json:"lost"`   // what to do when the panel shows something else
-	Left     []site.ZoneID  `json:"left"`  // zones that can not be brought back: they were empty, or could not be told to the panel
+	Left     []site.ZoneID  `json:"left"`   // zones that can not be brought back: they were empty, or could not be told to the panel
 }
 
 // FileRead is a zone table from a file, ready to be kept.
