@@ -240,6 +240,9 @@ func (p *page) prompt(r papers.KeyRow, y float64, draw bool) (high float64) {
 	}
 	text := float64(max(len(shown), len(then)))*4.5 + 1.6
 	keys := float64(lines)*(capHigh+capGap) + float64(len(means))*4.2 + 0.1
+	if len(means) > 0 {
+		keys += 0.9 // what hangs below the letters stays above the rule
+	}
 	high = max(leastRow, text, keys)
 	if !draw {
 		return high
