@@ -162,7 +162,7 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 			p.doubt(now, e, b.Zone)
 			return words.Later("Zone %s was read back: not as keyed", b.Zone)
 		}
-		p.confirm(e, b.Zone)
+		p.confirm(now, e, b.Zone)
 		return words.Later("Zone %s was read back: as keyed", b.Zone)
 	}
 	return words.Later("Entry of keying of a kind that this version does not know: %s", string(b.Act))

@@ -109,19 +109,20 @@ func TestLateEntriesOfAnotherPhone(t *testing.T) {
 		known   bool
 		checked bool
 	}{
-		"a late kept, and a newer readout differs": {[]act{{60, "tamsin", read("09", "L")}, {0, "piet", kept("09", "S")}}, "", false, false},
-		"and is the same":                          {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", kept("09", "S")}}, "S", true, true},
-		"in order the newer one counts":            {[]act{{0, "tamsin", read("09", "L")}, {60, "piet", kept("09", "S")}}, "S", true, false},
-		"doubt stays when what is older comes":     {[]act{{60, "tamsin", lost}, {0, "piet", kept("09", "S")}}, "", false, false},
-		"lost in a zone that was kept":             {[]act{{0, "piet", kept("09", "S")}, {1, "piet", lost}}, "", false, false},
-		"lost before it was read out":              {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", lost}}, "S", true, true},
-		"lost before it was kept elsewhere":        {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", lost}}, "", false, false},
-		"read back good what was keyed":            {[]act{{0, "piet", kept("09", "S")}, {1, "piet", checked(true)}}, "S", true, true},
-		"read back good what another keyed since":  {[]act{{0, "piet", kept("09", "S")}, {1, "tamsin", kept("09", "L")}, {2, "piet", checked(true)}}, "", false, false},
-		"read back before another keyed it":        {[]act{{60, "tamsin", kept("09", "L")}, {0, "piet", checked(true)}}, "L", true, false},
-		"a late table of all, and it was keyed":    {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", all}}, "", false, false},
-		"a late kept under a table of all":         {[]act{{60, "tamsin", all}, {0, "piet", kept("09", "S")}}, "", false, false},
-		"two ways to write a zone are one":         {[]act{{0, "tamsin", read("09", "S")}, {1, "piet", kept("9", "L")}}, "L", true, false},
+		"a late kept, and a newer readout differs":             {[]act{{60, "tamsin", read("09", "L")}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"and is the same":                                      {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", kept("09", "S")}}, "S", true, true},
+		"in order the newer one counts":                        {[]act{{0, "tamsin", read("09", "L")}, {60, "piet", kept("09", "S")}}, "S", true, false},
+		"doubt stays when what is older comes":                 {[]act{{60, "tamsin", lost}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"lost in a zone that was kept":                         {[]act{{0, "piet", kept("09", "S")}, {1, "piet", lost}}, "", false, false},
+		"lost before it was read out":                          {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", lost}}, "S", true, true},
+		"lost before it was kept elsewhere":                    {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", lost}}, "", false, false},
+		"read back good what was keyed":                        {[]act{{0, "piet", kept("09", "S")}, {1, "piet", checked(true)}}, "S", true, true},
+		"read back good what another keyed since":              {[]act{{0, "piet", kept("09", "S")}, {1, "tamsin", kept("09", "L")}, {2, "piet", checked(true)}}, "", false, false},
+		"read back before another keyed it":                    {[]act{{60, "tamsin", kept("09", "L")}, {0, "piet", checked(true)}}, "L", true, false},
+		"kept between the keying of another and its read-back": {[]act{{0, "tamsin", kept("09", "S")}, {10, "tamsin", checked(true)}, {5, "piet", kept("09", "L")}}, "", false, false},
+		"a late table of all, and it was keyed":                {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", all}}, "", false, false},
+		"a late kept under a table of all":                     {[]act{{60, "tamsin", all}, {0, "piet", kept("09", "S")}}, "", false, false},
+		"two ways to write a zone are one":                     {[]act{{0, "tamsin", read("09", "S")}, {1, "piet", kept("9", "L")}}, "L", true, false},
 	} {
 		w := newWriter(t)
 		w.edit("phone", `{"format":"proofbell.site/1","panel":{"profile":"ladder"}}`)

@@ -201,14 +201,14 @@ func (p *PanelState) doubt(now moment, e evidence.Entry, zone site.ZoneID) {
 }
 
 // confirm says that a zone was read back as keyed, as far as whoever did so knew what is known here.
-func (p *PanelState) confirm(e evidence.Entry, zone site.ZoneID) {
+func (p *PanelState) confirm(now moment, e evidence.Entry, zone site.ZoneID) {
 	one, named := p.said[bare(zone)]
 	switch _, held := p.Held[one.as]; {
 	case !named || !held || one.word.outdates(e):
 	case one.word.unseen(e):
 		p.forget(zone, one.word)
 	default:
-		one.checked = true
+		one.checked, one.word = true, now // seen at the display then, whatever was keyed before
 		p.said[bare(zone)] = one
 	}
 }

@@ -170,7 +170,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 				switch {
 				case wanted:
 				case found[f] != "":
-					pr := Problem{Zone: r.id, Field: f, Say: l.Say("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: l.Say("Clear the zone as the panel's instructions say, then key it."), Blocks: true}
+					pr := Problem{Zone: r.id, Field: f, Say: l.Say("the panel holds %s %q for this zone and can not be told to forget it", f, found[f]), Do: l.Say("Clear the zone as the panel's instructions say, read it out here (As found), then key it."), Blocks: true}
 					sheet.Problems = append(sheet.Problems, pr)
 					r.stops = append(r.stops, words.Upper(pr.Say)+". "+pr.Do)
 				case !known && asks[f] && len(r.stops) == 0:

@@ -79,7 +79,7 @@ func TestWhatCanNotBeForgotten(t *testing.T) {
 	s.Models["bridge"] = site.Model{Class: "contact", Link: "wired", Terminals: s.Models["bridge"].Terminals}
 	opt := Options{ReadBack: true}
 	sheet := Compile(s, p, ZoneTable{"09": {panel.FieldIdentity: "BR001013"}}, opt)
-	says := `The panel holds identity "BR001013" for this zone and can not be told to forget it. Clear the zone as the panel's instructions say, then key it.`
+	says := `The panel holds identity "BR001013" for this zone and can not be told to forget it. Clear the zone as the panel's instructions say, read it out here (As found), then key it.`
 	if z := sheet.Zones[0]; !slices.Contains(z.Stops, says) || len(sheet.Keys) > 0 || !slices.ContainsFunc(sheet.Problems, func(pr Problem) bool { return pr.Blocks && pr.Field == panel.FieldIdentity }) {
 		t.Errorf("stops %q, keys %v, problems %v", z.Stops, sheet.Keys, sheet.Problems)
 	}

@@ -6,6 +6,7 @@ const card = (shows: string, ...press: string[]) => ({ n: 1, of: 1, shows, press
 const cards = [card("ZONE?", "09", "OK"), card("PLACE?", "1", "OK"), card("KEEP?", "999", "OK")];
 const hand = (more: Partial<Hand> = {}): Hand => ({
   kind: "zone",
+  panel: "ladder 1.0",
   id: "09",
   identity: "",
   zone: { zone: "09", kind: "fire", cards, check: [card("ZONE?", "09", "OK")] },
@@ -16,7 +17,8 @@ const hand = (more: Partial<Hand> = {}): Hand => ({
 
 test("a zone is found on the sheet, or among those that the panel holds as wanted", () => {
   const keying = {
-    sheet: { sheet: [hand().zone] },
+    panel: "ladder",
+    sheet: { version: "1.0", sheet: [hand().zone] },
     zones: [{ id: "9", keyed: false, identity: "BR 00101 3", slots: { area: "A" }, held: { area: "B" } }],
     kept: [
       {
@@ -27,7 +29,12 @@ test("a zone is found on the sheet, or among those that the panel holds as wante
       },
     ],
   } as unknown as Keying;
-  expect(laidOut(keying, "zone", "09")).toMatchObject({ id: "9", slots: { area: "A" }, held: { area: "B" } });
+  expect(laidOut(keying, "zone", "09")).toMatchObject({
+    id: "9",
+    panel: "ladder 1.0",
+    slots: { area: "A" },
+    held: { area: "B" },
+  });
   const ten = laidOut(keying, "check", "10");
   expect(ten).toMatchObject({ id: "10", held: { area: "C" } });
   expect(ten && cardsOf(ten).length).toBe(1);

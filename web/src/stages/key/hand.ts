@@ -4,6 +4,8 @@ import type { Card, Keying, ZoneCards } from "../../types.gen";
 export interface Hand {
   /** Its cards key it, or read it back. */
   kind: string;
+  /** The panel and the version of its profile. */
+  panel: string;
   /** Of the site. */
   id: string;
   identity: string;
@@ -14,6 +16,8 @@ export interface Hand {
   held: Record<string, string> | null;
 }
 
+export const panelOf = (keying: Keying): string => `${keying.panel} ${keying.sheet.version}`;
+
 export const cardsOf = ({ kind, zone }: Hand): Card[] => (kind === "check" ? zone.check : zone.cards) ?? [];
 
 /** A zone as the sheet has it now. Undefined: it is not in the schedule. */
@@ -22,9 +26,27 @@ export function laidOut(keying: Keying, kind: string, number: string): Hand | un
   const zone = keying.sheet.sheet?.[i];
   const state = keying.zones?.[i];
   if (zone && state)
-    return { kind, id: state.id, identity: state.identity, zone, slots: state.slots ?? {}, held: state.held };
+    return {
+      kind,
+      panel: panelOf(keying),
+      id: state.id,
+      identity: state.identity,
+      zone,
+      slots: state.slots ?? {},
+      held: state.held,
+    };
   const kept = keying.kept?.find((one) => one.zone.zone === number);
-  return kept && { kind, id: kept.id, identity: "", zone: kept.zone, slots: kept.slots ?? {}, held: kept.slots ?? {} };
+  return (
+    kept && {
+      kind,
+      panel: panelOf(keying),
+      id: kept.id,
+      identity: "",
+      zone: kept.zone,
+      slots: kept.slots ?? {},
+      held: kept.slots ?? {},
+    }
+  );
 }
 
 function same(a: Record<string, string> | null, b: Record<string, string> | null): boolean {
