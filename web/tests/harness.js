@@ -297,84 +297,91 @@ export async function assertAccessible(page) {
  * smaller than `target` px (56 on field screens, 44 at a desk). Links inside a sentence are exempt from the size.
  */
 export async function assertFits(page, { target = 56 } = {}) {
-  const faults = await page.evaluate((target) => {
-    const out = [];
-    const name = (el) =>
-      `<${el.tagName.toLowerCase()}> "${(el.getAttribute("aria-label") ?? el.textContent ?? "").trim().slice(0, 40)}"`;
-    const width = document.documentElement.clientWidth;
-    if (document.documentElement.scrollWidth > width) out.push(`the page is wider than the screen (${width} px)`);
-    // What stays in place does not make the page wider, nor does what scrolls by itself.
-    for (const el of document.querySelectorAll("main, aside, [role=dialog], [role=dialog] > *")) {
-      if (el.getBoundingClientRect().right > width + 1 || el.scrollWidth > el.clientWidth + 1)
-        out.push(`wider than its place: ${name(el)}`);
-    }
-
-    for (const el of document.body.querySelectorAll("*")) {
-      const style = getComputedStyle(el);
-      const hides = ["hidden", "clip"].includes(style.overflowX) || style.textOverflow === "ellipsis";
-      const spoken = style.clipPath !== "none";
-      if (hides && !spoken && el.clientWidth > 0 && el.scrollWidth > el.clientWidth + 1)
-        out.push(`cut off: ${name(el)}`);
-    }
-
-    // The part of an element that its scrolling ancestors leave to be seen.
-    const seen = (el) => {
-      const { left, top, right, bottom } = el.getBoundingClientRect();
-      const box = { left, top, right, bottom };
-      for (let up = el.parentElement; up; up = up.parentElement) {
-        if (getComputedStyle(up).overflowY === "visible") continue;
-        const clip = up.getBoundingClientRect();
-        box.top = Math.max(box.top, clip.top);
-        box.bottom = Math.min(box.bottom, clip.bottom);
+  const look = () =>
+    page.evaluate((target) => {
+      const out = [];
+      const name = (el) =>
+        `<${el.tagName.toLowerCase()}> "${(el.getAttribute("aria-label") ?? el.textContent ?? "").trim().slice(0, 40)}"`;
+      const width = document.documentElement.clientWidth;
+      if (document.documentElement.scrollWidth > width) out.push(`the page is wider than the screen (${width} px)`);
+      // What stays in place does not make the page wider, nor does what scrolls by itself.
+      for (const el of document.querySelectorAll("main, aside, [role=dialog], [role=dialog] > *")) {
+        if (el.getBoundingClientRect().right > width + 1 || el.scrollWidth > el.clientWidth + 1)
+          out.push(`wider than its place: ${name(el)}`);
       }
-      return box;
-    };
 
-    const controls = [
-      ...document.querySelectorAll(
-        "button, select, textarea, input:not([type=hidden]), summary, a[href], [role=button], [role=tab]",
-      ),
-    ]
-      // What is inert lies under a sheet: nobody can touch it.
-      .filter(
-        (el) =>
-          el.checkVisibility({ visibilityProperty: true }) &&
-          getComputedStyle(el).clipPath === "none" &&
-          !el.closest("[inert]"),
-      )
-      .map((el) => {
-        // A label makes its box part of the target.
-        const boxes = [el, ...(el.labels ?? [])].map((part) => part.getBoundingClientRect());
-        const box = {
-          left: Math.min(...boxes.map((b) => b.left)),
-          top: Math.min(...boxes.map((b) => b.top)),
-          right: Math.max(...boxes.map((b) => b.right)),
-          bottom: Math.max(...boxes.map((b) => b.bottom)),
-        };
-        return { el, own: seen(el), box };
-      });
-    for (const { el, box } of controls) {
-      const inSentence = el.tagName === "A" && getComputedStyle(el).display === "inline";
-      const [w, h] = [box.right - box.left, box.bottom - box.top];
-      if (!inSentence && (w < target - 0.5 || h < target - 0.5))
-        out.push(`${w.toFixed(0)} x ${h.toFixed(0)} px, under ${target}: ${name(el)}`);
-    }
-    for (const [i, a] of controls.entries()) {
-      for (const b of controls.slice(i + 1)) {
-        const fixed = (el) => el.closest("*") && ["fixed", "sticky"].includes(getComputedStyle(el).position);
-        const floats = (el) => {
-          for (let up = el; up; up = up.parentElement) if (fixed(up)) return true;
-          return false;
-        };
-        // What scrolls may pass under what stays in place.
-        if (a.el.contains(b.el) || b.el.contains(a.el) || floats(a.el) !== floats(b.el)) continue;
-        const across = Math.min(a.own.right, b.own.right) - Math.max(a.own.left, b.own.left);
-        const down = Math.min(a.own.bottom, b.own.bottom) - Math.max(a.own.top, b.own.top);
-        if (across > 1 && down > 1) out.push(`overlap: ${name(a.el)} and ${name(b.el)}`);
+      for (const el of document.body.querySelectorAll("*")) {
+        const style = getComputedStyle(el);
+        const hides = ["hidden", "clip"].includes(style.overflowX) || style.textOverflow === "ellipsis";
+        const spoken = style.clipPath !== "none";
+        if (hides && !spoken && el.clientWidth > 0 && el.scrollWidth > el.clientWidth + 1)
+          out.push(`cut off: ${name(el)}`);
       }
-    }
-    return out;
-  }, target);
+
+      // The part of an element that its scrolling ancestors leave to be seen.
+      const seen = (el) => {
+        const { left, top, right, bottom } = el.getBoundingClientRect();
+        const box = { left, top, right, bottom };
+        for (let up = el.parentElement; up; up = up.parentElement) {
+          if (getComputedStyle(up).overflowY === "visible") continue;
+          const clip = up.getBoundingClientRect();
+          box.top = Math.max(box.top, clip.top);
+          box.bottom = Math.min(box.bottom, clip.bottom);
+        }
+        return box;
+      };
+
+      const controls = [
+        ...document.querySelectorAll(
+          "button, select, textarea, input:not([type=hidden]), summary, a[href], [role=button], [role=tab]",
+        ),
+      ]
+        // What is inert lies under a sheet: nobody can touch it.
+        .filter(
+          (el) =>
+            el.checkVisibility({ visibilityProperty: true }) &&
+            getComputedStyle(el).clipPath === "none" &&
+            !el.closest("[inert]"),
+        )
+        .map((el) => {
+          // A label makes its box part of the target.
+          const boxes = [el, ...(el.labels ?? [])].map((part) => part.getBoundingClientRect());
+          const box = {
+            left: Math.min(...boxes.map((b) => b.left)),
+            top: Math.min(...boxes.map((b) => b.top)),
+            right: Math.max(...boxes.map((b) => b.right)),
+            bottom: Math.max(...boxes.map((b) => b.bottom)),
+          };
+          return { el, own: seen(el), box };
+        });
+      for (const { el, box } of controls) {
+        const inSentence = el.tagName === "A" && getComputedStyle(el).display === "inline";
+        const [w, h] = [box.right - box.left, box.bottom - box.top];
+        if (!inSentence && (w < target - 0.5 || h < target - 0.5))
+          out.push(`${w.toFixed(0)} x ${h.toFixed(0)} px, under ${target}: ${name(el)}`);
+      }
+      for (const [i, a] of controls.entries()) {
+        for (const b of controls.slice(i + 1)) {
+          const fixed = (el) => el.closest("*") && ["fixed", "sticky"].includes(getComputedStyle(el).position);
+          const floats = (el) => {
+            for (let up = el; up; up = up.parentElement) if (fixed(up)) return true;
+            return false;
+          };
+          // What scrolls may pass under what stays in place.
+          if (a.el.contains(b.el) || b.el.contains(a.el) || floats(a.el) !== floats(b.el)) continue;
+          const across = Math.min(a.own.right, b.own.right) - Math.max(a.own.left, b.own.left);
+          const down = Math.min(a.own.bottom, b.own.bottom) - Math.max(a.own.top, b.own.top);
+          if (across > 1 && down > 1) out.push(`overlap: ${name(a.el)} and ${name(b.el)}`);
+        }
+      }
+      return out;
+    }, target);
+  // A page that has just been turned or resized settles within some frames; what is wrong stays wrong.
+  let faults = await look();
+  for (let n = 0; n < 60 && faults.length > 0; n++) {
+    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
+    faults = await look();
+  }
   assert.deepEqual(faults, [], page.url());
 }
 

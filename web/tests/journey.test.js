@@ -39,6 +39,7 @@ test("from the survey to the closed run with the network off, then one copy of e
   await page.goto(`${base}/schedule/zone/25`);
   await page.getByLabel("Label", { exact: true }).fill("Boiler water");
   await page.getByRole("button", { name: "Done" }).click();
+  await page.getByText("Boiler water", { exact: true }).filter({ visible: true }).first().waitFor();
   await page.goto(`${base}/key/zone/25/1`);
   for (let last = ""; !/Zone is kept/.test(last); ) {
     await main(page).waitFor();
