@@ -15,7 +15,6 @@ import (
 	"proofbell/internal/records"
 	"proofbell/internal/words"
 	"proofbell/panel"
-	"proofbell/rules"
 	"proofbell/site"
 )
 
@@ -47,12 +46,11 @@ func (c *guideCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	findings, err := rules.CheckIn(c.Lang, s, p, on)
-	if err != nil {
-		return fmt.Errorf("%s: %w", c.Site, err)
-	}
 	lang := words.In(c.Lang)
-	sheet := keypad.Compile(s, p, nil, keypad.Options{Lang: lang, Stops: engine.StopsOf(findings), ReadBack: true})
+	sheet, findings, err := keyingSheet(lang, c.Site, s, p, nil, on)
+	if err != nil {
+		return err
+	}
 	zones, err := chosen(p, sheet, c.Zones)
 	if err != nil {
 		return err

@@ -15,7 +15,6 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/words"
 	"proofbell/panel"
-	"proofbell/rules"
 	"proofbell/site"
 )
 
@@ -104,9 +103,9 @@ func (c *rehearseCmd) exercise(io *streams) (x keypad.Exercise, problems []keypa
 		if err != nil {
 			return x, nil, err
 		}
-		findings, err := rules.CheckIn(c.Lang, s, p, on)
+		findings, err := judged(words.In(c.Lang), c.Site, s, p, on)
 		if err != nil {
-			return x, nil, fmt.Errorf("%s: %w", c.Site, err)
+			return x, nil, err
 		}
 		x.Options.Stops = engine.StopsOf(findings)
 	}

@@ -293,16 +293,9 @@ func (c *keyingCmd) Run(io *streams) error {
 			return fmt.Errorf("%s: %w", c.AsFound, err)
 		}
 	}
-	findings, err := rules.CheckIn(c.Lang, s, p, on)
+	sheet, findings, err := keyingSheet(words.In(c.Lang), c.Site, s, p, found, on)
 	if err != nil {
-		return fmt.Errorf("%s: %w", c.Site, err)
-	}
-	if s.Planted != nil {
-		findings = nil // what is wrong in a practice site is for the learner to find
-	}
-	sheet := keypad.Compile(s, p, found, keypad.Options{Lang: words.In(c.Lang), Stops: engine.StopsOf(findings), ReadBack: true})
-	if s.Planted != nil {
-		sheet.Problems = nil
+		return err
 	}
 	switch {
 	case c.PDF != "":
@@ -324,6 +317,32 @@ func (c *keyingCmd) Run(io *streams) error {
 		}
 	}
 	return err
+}
+
+// judged gives the findings that whoever keys a site is told: none of a practice site with planted mistakes, they are for
+// the learner to find.
+func judged(lang *words.Language, path string, s *site.Site, p *panel.Profile, on time.Time) ([]rules.Finding, error) {
+	findings, err := rules.CheckIn(lang.Tag(), s, p, on)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if s.Planted != nil {
+		return nil, nil
+	}
+	return findings, nil
+}
+
+// keyingSheet lays out the keys of a site as it is judged on a day.
+func keyingSheet(lang *words.Language, path string, s *site.Site, p *panel.Profile, found keypad.ZoneTable, on time.Time) (keypad.Sheet, []rules.Finding, error) {
+	findings, err := judged(lang, path, s, p, on)
+	if err != nil {
+		return keypad.Sheet{}, nil, err
+	}
+	sheet := keypad.Compile(s, p, found, keypad.Options{Lang: lang, Stops: engine.StopsOf(findings), ReadBack: true})
+	if s.Planted != nil {
+		sheet.Problems = nil
+	}
+	return sheet, findings, nil
 }
 
 func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
