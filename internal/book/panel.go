@@ -47,14 +47,15 @@ const (
 
 // KeyingBody is the body of a keying entry.
 type KeyingBody struct {
-	Act   KeyingAct              `json:"act"`
-	Panel string                 `json:"panel,omitempty"` // name of the profile; empty: that of the site
-	Zone  site.ZoneID            `json:"zone,omitempty"`  // as the panel shows it
-	Slots map[panel.Field]string `json:"slots,omitempty"` // kept: every answer of the zone
-	Ms    []int                  `json:"ms,omitempty"`    // kept: when each card was ticked, in ms since the first was shown
-	Good  bool                   `json:"good,omitempty"`  // checked: everything stood there as keyed
-	Card  int                    `json:"card,omitempty"`  // lost: number of the card, from 1
-	Shown string                 `json:"shown,omitempty"` // lost: what the panel showed
+	Act     KeyingAct              `json:"act"`
+	Panel   string                 `json:"panel,omitempty"`   // name of the profile; empty: that of the site
+	Version string                 `json:"version,omitempty"` // kept: of the profile that the cards were made by; empty: the one that was told last
+	Zone    site.ZoneID            `json:"zone,omitempty"`    // as the panel shows it
+	Slots   map[panel.Field]string `json:"slots,omitempty"`   // kept: every answer of the zone
+	Ms      []int                  `json:"ms,omitempty"`      // kept: when each card was ticked, in ms since the first was shown
+	Good    bool                   `json:"good,omitempty"`    // checked: everything stood there as keyed
+	Card    int                    `json:"card,omitempty"`    // lost: number of the card, from 1
+	Shown   string                 `json:"shown,omitempty"`   // lost: what the panel showed
 }
 
 // FoundTable is what the panel held when it was read out, over one or more readouts with no keying between them.
@@ -144,7 +145,7 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 			done.Took = time.Duration(b.Ms[len(b.Ms)-1]) * time.Millisecond
 		}
 		p.Work = append(slices.Clip(p.Work), done)
-		if !p.of(now, e, profile, "") {
+		if !p.of(now, e, profile, b.Version) {
 			return words.Later("Told of a panel or a profile that was changed since: it does not count")
 		}
 		p.close()
@@ -209,7 +210,7 @@ func checkKeying(raw json.RawMessage) error {
 	if err := strict(raw, &b); err != nil {
 		return err
 	}
-	if len(b.Panel) > maxAnswer || len(b.Shown) > maxShown || b.Card < 0 || b.Card > maxCards || len(b.Ms) > maxCards {
+	if len(b.Panel) > maxAnswer || len(b.Version) > maxAnswer || len(b.Shown) > maxShown || b.Card < 0 || b.Card > maxCards || len(b.Ms) > maxCards {
 		return errors.New("keying: a member is longer than it may be")
 	}
 	for i, ms := range b.Ms {

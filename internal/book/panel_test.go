@@ -205,6 +205,8 @@ func TestPanelBodies(t *testing.T) {
 		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{},"9":{"kind":"S"}}}`, "09 and 9 are one number"},
 		{"keying", `{"act":"begun"}`, ""},
 		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"ms":[0,0,12]}`, ""},
+		{"keying", `{"act":"kept","panel":"ladder","version":"1.0","zone":"09","slots":{"kind":"S"}}`, ""},
+		{"keying", `{"act":"kept","version":"` + strings.Repeat("1", 65) + `","zone":"09","slots":{"kind":"S"}}`, "longer"},
 		{"keying", `{"act":"kept","zone":"09"}`, "slots"},
 		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"ms":[12,3]}`, "ms"},
 		{"keying", `{"act":"checked","zone":"09","good":true}`, ""},
