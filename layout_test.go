@@ -45,7 +45,12 @@ var layout = []line{
 		"panel": {"site", "values"},
 		// What a panel can be made to say: a rule's way to mend a label and what the pages propose are the same.
 		"internal/labels": {"panel", "site", "values"},
-		"rules":           {"internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
+		// The rooms, walls, doors and floors of a site as pieces in space.
+		"internal/building": {"site", "values"},
+		// The site's building and what was measured, as plain numbers for the sound and radio models, and their answers as
+		// verdicts with every term: rules cite them, pages and documents show them.
+		"internal/estimate": {"internal/building", "site", "acoustics", "radio", "values"},
+		"rules":             {"internal/estimate", "internal/building", "internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
 	}},
 	{"3: our way of working, still pure", true, arrows{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.

@@ -300,6 +300,12 @@ export interface Content {
   body: unknown;
 }
 
+export interface Contour {
+  value: number;
+  line: number[][] | null;
+  closed: boolean;
+}
+
 export interface Contradiction {
   heads: string[] | null;
   say: string;
@@ -547,6 +553,26 @@ export interface FieldReport {
   answers: string[] | null;
 }
 
+export interface FieldView {
+  what: string;
+  storey: string;
+  source: string;
+  height: number;
+  min: number[];
+  step: number;
+  w: number;
+  h: number;
+  bands: string;
+  steps: number[] | null;
+  unit: string;
+  wanted: number | null;
+  contour: Contour[] | null;
+  label: string;
+  assumed: string[] | null;
+  missing: string[] | null;
+  terms: Term[] | null;
+}
+
 export interface FileRead {
   zones: Record<string, Record<string, string>> | null;
   count: number;
@@ -596,6 +622,22 @@ export interface FindingRow {
   key: string;
   accepted?: Acceptance;
   changes: Change[] | null;
+}
+
+export interface FitResidual {
+  entry: string;
+  say: string;
+  measured: number;
+  model: number;
+  left: number;
+}
+
+export interface FitRow {
+  name: string;
+  value: number;
+  low: number;
+  high: number;
+  unit: string;
 }
 
 export interface FoundRow {
@@ -2205,6 +2247,54 @@ export interface Sound {
   do: string;
 }
 
+export interface SoundFit {
+  readings: number;
+  parameters: FitRow[] | null;
+  residuals: FitResidual[] | null;
+  spread: number;
+  say: string;
+}
+
+export interface SoundRow {
+  room: string;
+  name: string;
+  storey: string;
+  bed: string;
+  at: number[] | null;
+  sleeping: boolean;
+  level: number | null;
+  sum: number | null;
+  required: number | null;
+  requiredSay: string;
+  margin: number | null;
+  uncertainty: number;
+  verdict: string;
+  say: string;
+  carries: string;
+  carriesSay: string;
+  without: SoundWithout | null;
+  measured: number | null;
+  missing: string[] | null;
+  terms: Term[] | null;
+}
+
+export interface SoundView {
+  label: string;
+  doors: string;
+  rows: SoundRow[] | null;
+  assumed: string[] | null;
+  missing: string[] | null;
+  fit: SoundFit | null;
+}
+
+export interface SoundWithout {
+  level: number | null;
+  margin: number | null;
+  verdict: string;
+  say: string;
+  carriesSay: string;
+}
+
 export interface Span {
   from: string;
   to: string;
@@ -2404,6 +2494,14 @@ export interface Task {
   cleared: boolean;
   last: string;
   lastSay: string;
+}
+
+export interface Term {
+  name: string;
+  value: number;
+  unit: string;
+  formula: string;
+  source: string;
 }
 
 export interface Terminal {

@@ -54,6 +54,8 @@ var roots = []any{
 	engine.FileRead{},
 	engine.Look{},
 	engine.CallOut{},
+	engine.FieldView{},
+	engine.SoundView{},
 	engine.FindLine{},
 	engine.Stickers{},
 	upkeep.Takeover{},
