@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -70,7 +71,7 @@ type FoundTable struct {
 	Stale   bool          // the profile was changed since: these are the terms of another dialogue
 	Read    []site.ZoneID // zones that these readouts named, sorted
 	Zones   ZoneTable     // all that was known then
-	closed  bool          // keying has begun since
+	until   moment        // of the entry by which what is read from then on is another table; zero: none yet
 }
 
 // KeyedZone is one zone that was keyed to its end.
@@ -82,6 +83,7 @@ type KeyedZone struct {
 	Took    time.Duration // 0: not known
 	Checked bool          // read back as keyed
 	Bad     bool          // read back, and something else stood there
+	word    moment
 }
 
 func (s *State) useReadout(e evidence.Entry) words.Text {
@@ -90,23 +92,24 @@ func (s *State) useReadout(e evidence.Entry) words.Text {
 		return s.trouble(e, words.Said(err))
 	}
 	p, now := &s.Panel, s.moment(e)
-	if p.begin(); !p.of(now, e, b.Panel, b.Version) {
-		return words.Later("Told of a panel or a profile that was changed since: it does not count")
-	}
-	if b.Whole {
-		p.takeAll(now, e, b)
-	}
 	read := slices.Sorted(maps.Keys(b.Zones))
+	if p.begin(); !p.of(now, e, b.Panel, b.Version) {
+		if b.Whole {
+			read = append(read, slices.Collect(maps.Keys(p.Held))...)
+		}
+		if p.unsure(now, e, b.Panel, read...) {
+			return words.Later("Read out by a panel profile that was changed since: what these zones hold is not known")
+		}
+		return words.Later("Told of a panel that was changed since: it does not count")
+	}
+	version := cmp.Or(b.Version, p.Version)
+	if b.Whole {
+		p.takeAll(now, e, b, version)
+	}
 	for _, zone := range read {
-		p.take(now, e, zone, b.Zones[zone], b.Via == ViaRead)
+		p.take(now, e, zone, b.Zones[zone], zoneWord{version: version, checked: b.Via == ViaRead})
 	}
-	found := FoundTable{Entry: e.ID, At: e.At.Time, By: e.By, Via: b.Via, Profile: b.Panel, Version: p.Version, Whole: p.whole, Read: read, Zones: maps.Clone(p.Held)}
-	if n := len(p.Found); n > 0 && !p.Found[n-1].closed && !b.Whole {
-		found.Read = slices.Compact(slices.Sorted(slices.Values(slices.Concat(p.Found[n-1].Read, read))))
-		p.Found = append(slices.Clone(p.Found[:n-1]), found)
-	} else {
-		p.Found = append(slices.Clip(p.Found), found)
-	}
+	p.find(e, FoundTable{Entry: e.ID, At: e.At.Time, By: e.By, Via: b.Via, Profile: b.Panel, Version: version, Whole: b.Whole, Read: read, Zones: b.Zones})
 	switch {
 	case b.Via == ViaFile:
 		return words.Later("Took what the panel holds from a file: %d zones", len(b.Zones))
@@ -140,16 +143,20 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 		if own, _ := get(s.tree, []string{"panel", "profile"}); profile == "" {
 			profile, _ = own.(string)
 		}
-		done := KeyedZone{Zone: b.Zone, Profile: profile, At: e.At.Time, By: e.By}
+		done := KeyedZone{Zone: b.Zone, Profile: profile, At: e.At.Time, By: e.By, word: now}
 		if len(b.Ms) > 0 {
 			done.Took = time.Duration(b.Ms[len(b.Ms)-1]) * time.Millisecond
 		}
 		p.Work = append(slices.Clip(p.Work), done)
 		if !p.of(now, e, profile, b.Version) {
-			return words.Later("Told of a panel or a profile that was changed since: it does not count")
+			if p.unsure(now, e, profile, b.Zone) {
+				p.close(now)
+				return words.Later("Zone %s was keyed by a panel profile that was changed since: what it holds is not known", b.Zone)
+			}
+			return words.Later("Told of a panel that was changed since: it does not count")
 		}
-		p.close()
-		p.take(now, e, b.Zone, b.Slots, false)
+		p.close(now)
+		p.take(now, e, b.Zone, b.Slots, zoneWord{version: cmp.Or(b.Version, p.Version), keyed: true})
 		return words.Later("Zone %s is keyed", b.Zone)
 	case KeyingChecked:
 		p.Work = slices.Clone(p.Work)

@@ -46,7 +46,7 @@ func TestWhatThePanelHolds(t *testing.T) {
 	if s.Panel.Checked("09") || !s.Panel.Checked("11") {
 		t.Error("a keyed zone counts as read back, or one that was read out does not")
 	}
-	if _, known := s.Panel.Holds("13"); known {
+	if _, known := s.Panel.Holds("13", ""); known {
 		t.Error("zone 13 was never read")
 	}
 
@@ -61,10 +61,10 @@ func TestWhatThePanelHolds(t *testing.T) {
 	if !before.Panel.Checked("09") || !before.Panel.Work[0].Checked {
 		t.Error("zone 09 was read back")
 	}
-	if empty, known := s.Panel.Holds("09"); !known || len(empty) != 0 {
+	if empty, known := s.Panel.Holds("09", ""); !known || len(empty) != 0 {
 		t.Errorf("after a whole table zone 09 is empty, not %v (%v)", empty, known)
 	}
-	if _, known := s.Panel.Holds("02"); known || !s.Panel.Work[1].Bad {
+	if _, known := s.Panel.Holds("02", ""); known || !s.Panel.Work[1].Bad {
 		t.Error("what stands in a zone that was read back wrong is not known")
 	}
 	if len(s.Panel.Found) != 2 || !maps.Equal(s.Panel.Found[1].Zones["01"], slots{"kind": "D1"}) || len(before.Panel.Held) != 3 {
@@ -74,7 +74,7 @@ func TestWhatThePanelHolds(t *testing.T) {
 	// Another panel on the wall: nothing is known of it.
 	w.readout(ReadoutBody{Panel: "branch", Via: ViaRead, Zones: ZoneTable{"05": {"kind": "HEAT"}}})
 	s = w.fold()
-	if _, known := s.Panel.Holds("01"); known || s.Panel.Profile != "branch" || len(s.Panel.Held) != 1 || len(s.Panel.Found) != 3 {
+	if _, known := s.Panel.Holds("01", ""); known || s.Panel.Profile != "branch" || len(s.Panel.Held) != 1 || len(s.Panel.Found) != 3 {
 		t.Errorf("%+v", s.Panel)
 	}
 	if len(s.Troubles) != 0 {
@@ -137,7 +137,7 @@ func TestLateEntriesOfAnotherPhone(t *testing.T) {
 		}
 		p := w.fold().Panel
 		for _, zone := range []site.ZoneID{"09", "9", "009"} {
-			if got, known := p.Holds(zone); known != c.known || got["kind"] != c.kind || p.Checked(zone) != c.checked || len(p.Doubted()) > 0 == c.known || len(p.Held) > 1 {
+			if got, known := p.Holds(zone, ""); known != c.known || got["kind"] != c.kind || p.Checked(zone) != c.checked || len(p.Doubted()) > 0 == c.known || len(p.Held) > 1 {
 				t.Errorf("%s: zone %s holds %v (%v), checked %v, in doubt %v", name, zone, got, known, p.Checked(zone), p.Doubted())
 			}
 		}
@@ -148,7 +148,7 @@ func TestLateEntriesOfAnotherPhone(t *testing.T) {
 	slow := w.content(evidence.KindKeying, "piet", 1, kept("09", "S"), nil)
 	slow.At.Time = noon.Add(-time.Hour)
 	w.order(slow)
-	if got, known := func() (slots, bool) { p := w.fold().Panel; return p.Holds("09") }(); !known || got["kind"] != "S" {
+	if got, known := func() (slots, bool) { p := w.fold().Panel; return p.Holds("09", "") }(); !known || got["kind"] != "S" {
 		t.Errorf("keyed by a slow clock: %v", got)
 	}
 }

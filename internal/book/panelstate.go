@@ -15,8 +15,8 @@ import (
 // before what is known and says something else, what stands there is in doubt.
 type PanelState struct {
 	Profile string       // name of the profile that Held is of; "" when nothing is known
-	Version string       // of that profile, as far as it was told
-	Held    ZoneTable    // what the panel holds by the newest entry for each zone; never changed in place
+	Version string       // of that profile, as it was told last
+	Held    ZoneTable    // what the panel holds by the newest entry for each zone, in the terms of that entry's version; never changed in place
 	Found   []FoundTable // what it held before it was keyed, oldest first: tables to go back to
 	Work    []KeyedZone  // zones keyed, oldest first
 	Lost    int          // times that the panel showed something else than the card
@@ -24,6 +24,7 @@ type PanelState struct {
 	said    map[string]zoneWord
 	whole   bool              // zones of which nothing was said are empty
 	file    bool              // and that is the word of a file
+	allIn   string            // and in the terms of this version
 	all     moment            // when it was said
 	newest  moment            // of what is known
 	changed map[string]moment // when profiles of the job's own were taken in or out, by name
@@ -32,6 +33,8 @@ type PanelState struct {
 // zoneWord is the newest word on one zone.
 type zoneWord struct {
 	as      site.ZoneID // how it is written in Held
+	version string      // of the profile, as far as it was told
+	keyed   bool        // it was keyed so
 	checked bool        // it came from the panel's own display
 	doubt   bool        // what stands there is not known
 	word    moment
@@ -57,14 +60,29 @@ func (m moment) unseen(e evidence.Entry) bool { return e.Base < m.seq && e.By !=
 // bare is the number of a zone without leading zeros: "9" and "09" are one zone.
 func bare(zone site.ZoneID) string { return strings.TrimLeft(string(zone), "0") }
 
-// Holds returns what the panel holds for a zone, by its number with or without leading zeros. known is false when the book
-// can not tell; a zone known to be empty has no answers.
-func (p *PanelState) Holds(zone site.ZoneID) (slots map[panel.Field]string, known bool) {
+// Holds returns what the panel holds for a zone, by its number with or without leading zeros, in the terms of a version of
+// the profile; "" takes those of any. known is false when the book can not tell; a zone known to be empty has no answers.
+func (p *PanelState) Holds(zone site.ZoneID, version string) (slots map[panel.Field]string, known bool) {
 	one := p.said[bare(zone)]
-	if slots, known = p.Held[one.as]; !known && p.whole && !one.doubt {
+	if slots, known = p.Held[one.as]; known {
+		if !alike(one.version, version) {
+			return nil, false
+		}
+		return slots, true
+	}
+	if p.whole && !one.doubt && alike(p.allIn, version) {
 		return map[panel.Field]string{}, true
 	}
-	return slots, known
+	return nil, false
+}
+
+// alike reports whether two versions speak in the same terms: one that was not told may be any.
+func alike(a, b string) bool { return a == b || a == "" || b == "" }
+
+// Keyed reports whether the newest word on what a zone holds is that it was keyed so, in the terms of a version.
+func (p *PanelState) Keyed(zone site.ZoneID, version string) bool {
+	one := p.said[bare(zone)]
+	return one.keyed && alike(one.version, version)
 }
 
 // Presumed reports whether a zone counts as empty only because a file that says it holds all does not name it.
@@ -114,14 +132,17 @@ func (p *PanelState) of(now moment, e evidence.Entry, profile, version string) b
 	if p.Profile == "" {
 		p.Profile = profile
 	}
-	if p.Profile != profile || version != "" && p.Version != "" && p.Version != version {
+	if p.Profile != profile {
 		if late {
 			return false
 		}
-		p.reset(profile)
+		p.reset(now, profile)
 	}
 	if version != "" {
-		p.Version = version
+		p.tell(version)
+		if !late {
+			p.Version = version
+		}
 	}
 	if !late {
 		p.newest = now
@@ -129,16 +150,102 @@ func (p *PanelState) of(now moment, e evidence.Entry, profile, version string) b
 	return true
 }
 
-func (p *PanelState) reset(profile string) {
-	p.Profile, p.Version, p.Held, p.said, p.whole = profile, "", nil, map[string]zoneWord{}, false
-	p.close()
+// tell gives the first version that is told to everything of which none was.
+func (p *PanelState) tell(version string) {
+	if p.Version != "" {
+		return
+	}
+	p.Version = version
+	if p.whole && p.allIn == "" {
+		p.allIn = version
+	}
+	for key, one := range p.said {
+		if one.version == "" {
+			one.version = version
+			p.said[key] = one
+		}
+	}
+}
+
+// unsure says that what stands in zones can not be told in the terms of the profile in use. It is false for another panel.
+func (p *PanelState) unsure(now moment, e evidence.Entry, profile string, zones ...site.ZoneID) bool {
+	if p.Profile == "" {
+		p.Profile = profile
+	}
+	if p.Profile != profile {
+		return false
+	}
+	for _, zone := range zones {
+		if last := p.last(zone); last.outdates(e) {
+			p.forget(zone, last)
+		} else {
+			p.forget(zone, now)
+		}
+	}
+	return true
+}
+
+func (p *PanelState) reset(now moment, profile string) {
+	p.Profile, p.Version, p.Held, p.said, p.whole, p.allIn = profile, "", nil, map[string]zoneWord{}, false, ""
+	p.close(now)
 }
 
 // close ends the table as found: what is read from now on is another one.
-func (p *PanelState) close() {
-	if n := len(p.Found); n > 0 && !p.Found[n-1].closed {
+func (p *PanelState) close(now moment) {
+	if n := len(p.Found); n > 0 && p.Found[n-1].until.seq == 0 {
 		p.Found = slices.Clone(p.Found)
-		p.Found[n-1].closed = true
+		p.Found[n-1].until = now
+	}
+}
+
+// find puts what was read into the table as found to which it belongs. What was read before zones were keyed, and told after
+// it, is of the table of before.
+func (p *PanelState) find(e evidence.Entry, read FoundTable) {
+	late := moment{} // the first keying of which it did not know
+	for _, z := range p.Work {
+		if z.Profile == read.Profile && z.word.outdates(e) && (late.seq == 0 || z.word.at.Before(late.at)) {
+			late = z.word
+		}
+	}
+	i := len(p.Found) - 1
+	if late.seq > 0 {
+		i = slices.IndexFunc(p.Found, func(f FoundTable) bool { return f.until.outdates(e) })
+	}
+	joins := i >= 0 && !read.Whole && !p.Found[i].Stale && p.Found[i].Profile == read.Profile && alike(p.Found[i].Version, read.Version)
+	switch {
+	case late.seq == 0:
+		read.Whole, read.Zones = p.whole, ZoneTable{}
+		for _, one := range p.said {
+			if slots, held := p.Held[one.as]; held && alike(one.version, read.Version) {
+				read.Zones[one.as] = slots
+			}
+		}
+		if joins = joins && p.Found[i].until.seq == 0; joins {
+			read.Read = slices.Compact(slices.Sorted(slices.Values(slices.Concat(p.Found[i].Read, read.Read))))
+			p.Found = append(slices.Clone(p.Found[:i]), read)
+			return
+		}
+		p.Found = append(slices.Clip(p.Found), read)
+	case joins:
+		f := p.Found[i]
+		f.Zones = maps.Clone(f.Zones)
+		for _, zone := range read.Read {
+			if same := slices.IndexFunc(f.Read, func(z site.ZoneID) bool { return bare(z) == bare(zone) }); same < 0 {
+				maps.DeleteFunc(f.Zones, func(z site.ZoneID, _ map[panel.Field]string) bool { return bare(z) == bare(zone) })
+				f.Zones[zone] = read.Zones[zone]
+				f.Read = append(slices.Clip(f.Read), zone)
+			}
+		}
+		slices.Sort(f.Read)
+		p.Found = slices.Clone(p.Found)
+		p.Found[i] = f
+	default:
+		read.until = late
+		at := slices.IndexFunc(p.Found, func(f FoundTable) bool { return f.until.seq == 0 || f.until.outdates(e) })
+		if at < 0 {
+			at = len(p.Found)
+		}
+		p.Found = slices.Insert(slices.Clone(p.Found), at, read)
 	}
 }
 
@@ -153,7 +260,7 @@ func (p *PanelState) change(now moment, profile string) {
 		p.Found[i].Stale = p.Found[i].Stale || p.Found[i].Profile == profile
 	}
 	if p.Profile == profile {
-		p.reset("")
+		p.reset(now, "")
 	}
 }
 
@@ -166,28 +273,29 @@ func (p *PanelState) last(zone site.ZoneID) moment {
 }
 
 // take says what a zone holds.
-func (p *PanelState) take(now moment, e evidence.Entry, zone site.ZoneID, slots map[panel.Field]string, checked bool) {
+func (p *PanelState) take(now moment, e evidence.Entry, zone site.ZoneID, slots map[panel.Field]string, one zoneWord) {
 	if last := p.last(zone); last.outdates(e) {
-		if held, known := p.Holds(zone); !known || !maps.Equal(held, slots) {
+		if held, known := p.Holds(zone, one.version); !known || !maps.Equal(held, slots) {
 			p.forget(zone, last)
 		}
 		return
 	}
-	p.put(zone, slots, zoneWord{as: zone, checked: checked, word: now})
+	one.as, one.word = zone, now
+	p.put(zone, slots, one)
 }
 
 // takeAll says that what a readout does not name is empty.
-func (p *PanelState) takeAll(now moment, e evidence.Entry, b ReadoutBody) {
+func (p *PanelState) takeAll(now moment, e evidence.Entry, b ReadoutBody, version string) {
 	for key, one := range p.said {
 		if one.word.outdates(e) {
-			p.take(now, e, one.as, b.Zones[one.as], false)
+			p.take(now, e, one.as, b.Zones[one.as], zoneWord{version: version})
 			continue
 		}
 		delete(p.Held, one.as)
 		delete(p.said, key)
 	}
 	if !p.whole || !p.all.outdates(e) {
-		p.whole, p.file, p.all = true, b.Via == ViaFile, now
+		p.whole, p.file, p.all, p.allIn = true, b.Via == ViaFile, now, version
 	}
 }
 

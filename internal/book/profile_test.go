@@ -68,7 +68,11 @@ func TestLateInTheTermsOfAnOldProfile(t *testing.T) {
 	branch := w.content(evidence.KindKeying, "piet", 1, KeyingBody{Act: KeyingKept, Panel: "branch", Zone: "05", Slots: slots{"kind": "HEAT"}}, nil)
 	branch.At.Time = noon.Add(-time.Hour)
 	w.order(branch)
-	if p := w.fold().Panel; p.Profile != "ladder" || p.Version != "2.1" || len(p.Held) != 1 || p.Held["12"] == nil {
+	p := w.fold().Panel
+	if _, known := p.Holds("09", "2.1"); known || p.Profile != "ladder" || p.Version != "2.1" {
+		t.Errorf("%+v", p)
+	}
+	if got, known := p.Holds("12", "2.1"); !known || got["kind"] != "S" {
 		t.Errorf("%+v", p)
 	}
 }

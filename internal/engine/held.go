@@ -41,12 +41,12 @@ func (k *kept) number(id site.ZoneID) site.ZoneID {
 func (d *Desk) holds(number site.ZoneID) (slots keypad.Slots, known bool) {
 	p := &d.State.Panel
 	switch {
-	case d.profile == nil || p.Profile != d.profile.Name || p.Version != "" && p.Version != d.profile.Version:
+	case d.profile == nil || p.Profile != d.profile.Name:
 		return nil, false
 	case p.Presumed(number) && d.zoneAt(number).Kind.LifeSafety():
 		return nil, false
 	}
-	return p.Holds(number)
+	return p.Holds(number, d.profile.Version)
 }
 
 // Held is what the book knows that the panel holds: zones that were read out, taken from a file or keyed since. A zone

@@ -1,8 +1,10 @@
 package engine
 
 import (
+	"errors"
 	"maps"
 	"slices"
+	"strings"
 	"testing"
 
 	"proofbell/demo"
@@ -175,8 +177,39 @@ func TestWhatIsNotBroughtBack(t *testing.T) {
 	if _, err := d.RollBack(found.ID); err == nil {
 		t.Error("a table of before the profile was changed is gone back to")
 	}
-	if out, err := d.ReadOut(); err != nil || len(out.Found) != 0 {
-		t.Errorf("%+v, %v", out.Found, err)
+	if out, err := d.ReadOut(); err != nil || len(out.Found) != 0 || len(out.Past) != 1 || !strings.Contains(out.Past[0].Why, "changed in this job since") || out.Past[0].Zones != 1 || out.Past[0].Back != 0 {
+		t.Errorf("%+v, %+v, %v", out.Found, out.Past, err)
+	}
+}
+
+// After the program brings another version of a profile, what is keyed with it is known, what was keyed with the one before is
+// keyed again, and a table of before is shown with the reason why it is not gone back to.
+func TestAnotherVersionOfTheProfile(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	found := j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "ladder", Version: "0.9", Via: book.ViaRead, Zones: book.ZoneTable{"09": {}, "11": {}}}, nil)
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "ladder", Version: "0.9", Zone: "11", Slots: ladder09}, nil)
+	d := j.desk()
+	if d.keyed("09") || d.Held() != nil {
+		t.Fatalf("of an older version %v is known", d.Held())
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "ladder", Version: d.profile.Version, Zone: "09", Slots: ladder09}, nil)
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingChecked, Zone: "09", Good: true}, nil)
+	d = j.desk()
+	if !d.keyed("09") || !d.State.Panel.Checked("09") || d.keyed("11") || len(d.Held()) != 1 {
+		t.Errorf("keyed with the version in use %v, with the one before %v; known %v", d.keyed("09"), d.keyed("11"), d.Held())
+	}
+	out, err := d.ReadOut()
+	if err != nil || len(out.Found) != 0 || len(out.Past) != 1 || !strings.Contains(out.Past[0].Why, "version 0.9") || !strings.Contains(out.Past[0].Why, d.profile.Version) {
+		t.Errorf("%+v, %v", out.Past, err)
+	}
+	_, err = d.RollBack(found.ID)
+	var told *Problem
+	if !errors.As(err, &told) || told.Say != out.Past[0].Why || told.Try == "" {
+		t.Errorf("going back: %v", err)
+	}
+	j.edit(`{"panel":{"profile":"pigeonhole"}}`)
+	if out, err := j.desk().ReadOut(); err != nil || len(out.Past) != 1 || !strings.Contains(out.Past[0].Why, "pigeonhole") {
+		t.Errorf("%+v, %v", out.Past, err)
 	}
 }
 

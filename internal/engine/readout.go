@@ -26,6 +26,7 @@ type ReadOut struct {
 	Same    int             `json:"same"`    // zones that are in the panel as planned
 	Unknown int             `json:"unknown"` // planned zones of which nothing is known
 	Found   []TableFound    `json:"found"`   // tables to go back to, newest first
+	Past    []TableFound    `json:"past"`    // tables that can not be gone back to, and why; newest first
 }
 
 // ZoneChange is one zone in which the panel is known to differ from the plan.
@@ -56,6 +57,7 @@ type TableFound struct {
 	Zones int    `json:"zones"` // programmed ones in it
 	Read  int    `json:"read"`  // of these, read then; the others were taken as keyed
 	Back  int    `json:"back"`  // zones to key to go back to it
+	Why   string `json:"why"`   // why it can not be gone back to; "" when it can
 }
 
 // Reading is one zone that is being read out.
@@ -98,7 +100,7 @@ func (d *Desk) ReadOut() (ReadOut, error) {
 	if p == nil {
 		return ReadOut{}, d.noPanel()
 	}
-	v := ReadOut{Panel: p.Name, Version: p.Version, Not: keypad.Readable(d.lang, p), Changes: []ZoneChange{}, Found: []TableFound{}}
+	v := ReadOut{Panel: p.Name, Version: p.Version, Not: keypad.Readable(d.lang, p), Changes: []ZoneChange{}, Found: []TableFound{}, Past: []TableFound{}}
 	v.Zones = keypad.ReadOrder(d.State.Site, p, func(number site.ZoneID) (known, seen bool) {
 		_, known = d.holds(number)
 		return known, known && d.State.Panel.Checked(number)
@@ -122,9 +124,11 @@ func (d *Desk) ReadOut() (ReadOut, error) {
 	sorts.Stable(v.Changes, func(a, b ZoneChange) int {
 		return cmp.Or(cmp.Compare(afterLife(a), afterLife(b)), site.NaturalOrder(a.Zone, b.Zone))
 	})
-	for i, f := range slices.Backward(d.State.Panel.Found) {
-		if d.leadsBack(f) {
-			v.Found = append(v.Found, d.foundRow(d.State.Panel.Found[i]))
+	for _, f := range slices.Backward(d.State.Panel.Found) {
+		if row := d.foundRow(f); row.Why == "" {
+			v.Found = append(v.Found, row)
+		} else {
+			v.Past = append(v.Past, row)
 		}
 	}
 	return v, nil
@@ -174,7 +178,7 @@ func (d *Desk) change(number site.ZoneID, slots keypad.Slots) ZoneChange {
 }
 
 func (d *Desk) foundRow(f book.FoundTable) TableFound {
-	row := TableFound{Entry: string(f.Entry), When: d.lang.Moment(f.At.In(d.zone())), By: d.name(string(f.By)), Via: f.Via}
+	row := TableFound{Entry: string(f.Entry), When: d.lang.Moment(f.At.In(d.zone())), By: d.name(string(f.By)), Via: f.Via, Why: d.noWayBack(f)}
 	for number, slots := range f.Zones {
 		if len(slots) == 0 {
 			continue
@@ -183,7 +187,7 @@ func (d *Desk) foundRow(f book.FoundTable) TableFound {
 		if slices.Contains(f.Read, number) {
 			row.Read++
 		}
-		if now, known := d.holds(number); !known || !maps.Equal(now, slots) {
+		if now, known := d.holds(number); row.Why == "" && (!known || !maps.Equal(now, slots)) {
 			row.Back++
 		}
 	}
@@ -230,12 +234,15 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		return RollBack{}, d.noPanel()
 	}
 	i := slices.IndexFunc(d.State.Panel.Found, func(f book.FoundTable) bool {
-		return f.Entry == entry && d.leadsBack(f)
+		return f.Entry == entry
 	})
 	if i < 0 {
 		return RollBack{}, &Problem{Code: "not-found", Say: d.lang.Say("There is no such table of this panel."), Try: d.lang.Say("Choose one of the list.")}
 	}
 	found := d.State.Panel.Found[i]
+	if why := d.noWayBack(found); why != "" {
+		return RollBack{}, &Problem{Code: "not-found", Say: why, Try: d.lang.Say("Read the zones out again, and key what differs.")}
+	}
 	want := keypad.ZoneTable{}
 	for number, slots := range found.Zones {
 		want[d.number(number)] = slots
@@ -271,9 +278,17 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 	return v, nil
 }
 
-// leadsBack reports whether a table as found is in the terms of the panel's profile as it stands.
-func (d *Desk) leadsBack(f book.FoundTable) bool {
-	return f.Profile == d.profile.Name && !f.Stale && (f.Version == "" || f.Version == d.profile.Version)
+// noWayBack says why a table as found is not gone back to: it is not in the terms of the panel's profile as it stands.
+func (d *Desk) noWayBack(f book.FoundTable) string {
+	switch {
+	case f.Profile != d.profile.Name:
+		return d.lang.Say("Read from the panel %s; this job has the panel %s now.", f.Profile, d.profile.Name)
+	case f.Stale:
+		return d.lang.Say("The panel's profile was changed in this job since: what was read then is in the terms of another dialogue.")
+	case f.Version != "" && f.Version != d.profile.Version:
+		return d.lang.Say("Read in the terms of version %s of the panel's profile; version %s is in use now.", f.Version, d.profile.Version)
+	}
+	return ""
 }
 
 // touched are the zones in which something may stand: known, keyed or in doubt.

@@ -1759,6 +1759,7 @@ export interface ReadOut {
   same: number;
   unknown: number;
   found: TableFound[] | null;
+  past: TableFound[] | null;
 }
 
 export interface ReadRow {
@@ -2464,6 +2465,7 @@ export interface TableFound {
   zones: number;
   read: number;
   back: number;
+  why: string;
 }
 
 export interface TableRead {
