@@ -28,6 +28,8 @@ var layout = []line{
 		"evidence": nil,
 		// What is said, in the reader's language.
 		"internal/words": nil,
+		// Least squares on few parameters, for every model that is fitted to what was measured.
+		"internal/fit": nil,
 		// One copy of the sorting code for all of the engine.
 		"internal/sorts": nil,
 		// Photographs without what cameras write beside them; browser and server look through the same eyes.
@@ -49,7 +51,7 @@ var layout = []line{
 		"internal/building": {"site", "values"},
 		// The site's building and what was measured, as plain numbers for the sound and radio models, and their answers as
 		// verdicts with every term: rules cite them, pages and documents show them.
-		"internal/estimate": {"internal/building", "site", "acoustics", "radio", "values"},
+		"internal/estimate": {"internal/building", "internal/fit", "site", "acoustics", "radio", "values"},
 		"rules":             {"internal/estimate", "internal/building", "internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
 	}},
 	{"3: our way of working, still pure", true, arrows{

@@ -36,7 +36,7 @@ const (
 	NotDetermined Verdict = "not determined" // something is missing
 )
 
-var verdicts = [...]string{words.Mark("enough"), words.Mark("doubtful"), words.Mark("too little"), words.Mark("not determined")}
+var _ = []string{words.Mark("enough"), words.Mark("doubtful"), words.Mark("too little"), words.Mark("not determined")}
 
 // In says the verdict in a language.
 func (v Verdict) In(lang *words.Language) string { return lang.Word(string(v)) }
