@@ -15,6 +15,9 @@ func (b *binder) meanings(s *Site, root *node) {
 	b.coordinates(root.find("panel", "at"), s.Panel.At, "/panel/at")
 	for _, id := range SortedIDs(s.Rooms) {
 		b.outline(s.Rooms[id], root.find("rooms", string(id), "outline"), pointer("/rooms", string(id))+"/outline")
+		for _, bed := range SortedIDs(s.Rooms[id].Beds) {
+			b.coordinates(root.find("rooms", string(id), "beds", string(bed), "at"), s.Rooms[id].Beds[bed].At, pointer(pointer("/rooms", string(id))+"/beds", string(bed))+"/at")
+		}
 	}
 	for _, id := range SortedIDs(s.Walls) {
 		w, n, path := s.Walls[id], root.find("walls", string(id)), pointer("/walls", string(id))

@@ -34,6 +34,7 @@ type (
 	ZoneID     string // as keyed at the panel: "09"
 	PathID     string // "main", "backup"
 	QuestionID string
+	BedID      string // of one room: "1"
 )
 
 // Token names a thing on its sticker. It is random and says nothing: "7K2M-Q4XP".
@@ -222,8 +223,20 @@ type Room struct {
 	Ceiling  quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // when it differs from the storey's
 	Use      string          `json:"use,omitempty" words:"room-use"`    // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other
 	Sleeping bool            `json:"sleeping,omitempty"`                // someone sleeps here
+	Beds     map[BedID]Bed   `json:"beds,omitempty"`                    // where heads lie on pillows
 	Hazards  []string        `json:"hazards,omitempty" words:"hazard"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
 	Notes    string          `json:"notes,omitempty"`
+
+	Ambient    quantity.SoundLevel `json:"ambient,omitzero"`                        // average of what else sounds there, dBA
+	Loudest    quantity.SoundLevel `json:"loudest,omitzero"`                        // loudest of it that lasts 60 s
+	Decay      quantity.Duration   `json:"decay,omitzero"`                          // time in which sound dies away by 60 dB (T60)
+	Furnishing string              `json:"furnishing,omitempty" words:"furnishing"` // when the decay is not known: soft, hard, tiled
+}
+
+// Bed is where someone sleeps. At is the pillow; without a height it is taken 0.6 m above the floor.
+type Bed struct {
+	At      Coordinates `json:"at,omitempty"`
+	Sleeper string      `json:"sleeper,omitempty" words:"sleeper"` // who wakes badly at a high tone: child, over-65, hard-of-hearing, impaired
 }
 
 // Material is what a wall, floor or leaf is made of.
@@ -275,6 +288,8 @@ type Model struct {
 	BatteryLife   quantity.Duration   `json:"batteryLife,omitzero"`
 	ServiceLife   quantity.Duration   `json:"serviceLife,omitzero"`
 	Listens       *Listener           `json:"listens,omitempty"` // for an acoustic bridge
+	Level         quantity.SoundLevel `json:"level,omitzero"`    // of its sounder, at 3 m
+	Tone          quantity.Frequency  `json:"tone,omitzero"`     // of its sounder
 }
 
 // Terminal is one input of a device.
@@ -317,6 +332,7 @@ type Head struct {
 	Life  quantity.Duration   `json:"life,omitzero"`                      // when it differs from the rule set's
 	Power string              `json:"power,omitempty" words:"head-power"` // mains, mains-battery, battery
 	Level quantity.SoundLevel `json:"level,omitzero"`                     // at 3 m
+	Tone  quantity.Frequency  `json:"tone,omitzero"`                      // of its sounder; missing: 3.1 kHz
 	Notes string              `json:"notes,omitempty"`
 
 	Sticker Token `json:"sticker,omitempty"` // opaque token on its sticker

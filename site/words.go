@@ -138,6 +138,8 @@ var wordLists = map[string][]string{
 		"hall", "corridor", "stair", "bedroom", "flat", "kitchen", "lounge", "dining", "boiler", "office", "workshop", "store",
 		"linen", "plant", "bathroom", "garage", "loft", "cellar", "other",
 	},
+	"furnishing":   {"soft", "hard", "tiled"},
+	"sleeper":      {"child", "over-65", "hard-of-hearing", "impaired"},
 	"hazard":       {"wood-stove", "gas-boiler", "oil-boiler", "cooking", "vehicle", "dust", "steam", "machine"},
 	"opening-kind": {"door", "window", "hatch", "passage", "stair"},
 	"hinge":        {"start", "end"},

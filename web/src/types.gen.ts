@@ -82,6 +82,11 @@ export interface Banner {
   seen: boolean;
 }
 
+export interface Bed {
+  at?: (string | number)[];
+  sleeper?: string;
+}
+
 export interface Begun {
   job: string;
   name: string;
@@ -726,6 +731,7 @@ export interface Head {
   life?: string | number;
   power?: string;
   level?: string | number;
+  tone?: string | number;
   notes?: string;
   sticker?: string;
 }
@@ -1223,6 +1229,8 @@ export interface Model {
   batteryLife?: string | number;
   serviceLife?: string | number;
   listens?: Listener;
+  level?: string | number;
+  tone?: string | number;
 }
 
 export interface Moment {
@@ -1914,8 +1922,13 @@ export interface Room {
   ceiling?: string | number;
   use?: string;
   sleeping?: boolean;
+  beds?: Record<string, Bed>;
   hazards?: string[];
   notes?: string;
+  ambient?: string | number;
+  loudest?: string | number;
+  decay?: string | number;
+  furnishing?: string;
 }
 
 export interface RoomRow {
