@@ -23,7 +23,7 @@ import (
 var layout = []line{
 	{"0: import nothing of ours", true, arrows{
 		"quantity": nil,
-		"geom":     nil,
+		"geom":     {"internal/sorts"},
 		"signal":   nil,
 		"evidence": nil,
 		// What is said, in the reader's language.

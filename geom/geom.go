@@ -7,7 +7,10 @@
 // beside a wall lies on it.
 package geom
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // Near is the distance in metres under which two places are taken for one: a tenth of a millimetre.
 const Near = 1e-4
@@ -190,4 +193,81 @@ func (p Polygon) Clash() (i, j int, ok bool) {
 func (p Polygon) Simple() bool {
 	_, _, clash := p.Clash()
 	return len(p) >= 3 && !clash
+}
+
+// Inside returns a place within p: the centroid, or, when that lies outside, the middle of the widest stretch of p at
+// some height. Of an outline without area, its centroid.
+func (p Polygon) Inside() Point {
+	c := p.Centroid()
+	if p.Holds(c) || p.Area() < Near*Near {
+		return c
+	}
+	low, high := p.Bounds()
+	best, width := c, 0.0
+	for _, share := range []float64{0.5, 0.25, 0.75, 0.1, 0.9} {
+		y := low.Y + share*(high.Y-low.Y)
+		xs := p.at(y)
+		for i := 0; i+1 < len(xs); i += 2 {
+			if xs[i+1]-xs[i] > width {
+				best, width = Point{(xs[i] + xs[i+1]) / 2, y}, xs[i+1]-xs[i]
+			}
+		}
+	}
+	return best
+}
+
+// at returns where p's outline crosses the height y, from left to right: p lies between each pair.
+func (p Polygon) at(y float64) []float64 {
+	var xs []float64
+	for i := range p {
+		s := p.Side(i)
+		if (s.A.Y > y) == (s.B.Y > y) {
+			continue
+		}
+		x := s.A.X + (y-s.A.Y)/(s.B.Y-s.A.Y)*(s.B.X-s.A.X)
+		k := len(xs)
+		xs = append(xs, x)
+		for ; k > 0 && xs[k-1] > x; k-- {
+			xs[k] = xs[k-1]
+		}
+		xs[k] = x
+	}
+	return xs
+}
+
+// Overlap returns the area that p and q have in common, in square metres, whichever way their corners run.
+func (p Polygon) Overlap(q Polygon) float64 {
+	// Between two heights at which no corner lies and no sides cross, both are made of strips with straight sides.
+	var cuts []float64
+	add := func(y float64) { cuts = append(cuts, y) }
+	for i := range p {
+		add(p[i].Y)
+		for j := range q {
+			if at, ok := p.Side(i).Crossing(q.Side(j)); ok {
+				add(at.Y)
+			}
+		}
+	}
+	for _, c := range q {
+		add(c.Y)
+	}
+	sort.Float64s(cuts)
+	var area float64
+	for i := 0; i+1 < len(cuts); i++ {
+		if h := cuts[i+1] - cuts[i]; h > 0 {
+			area += h * common(p.at(cuts[i]+h/2), q.at(cuts[i]+h/2))
+		}
+	}
+	return area
+}
+
+// common is the length that two lists of stretches share.
+func common(a, b []float64) float64 {
+	var sum float64
+	for i := 0; i+1 < len(a); i += 2 {
+		for j := 0; j+1 < len(b); j += 2 {
+			sum += max(0, min(a[i+1], b[j+1])-max(a[i], b[j]))
+		}
+	}
+	return sum
 }

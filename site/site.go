@@ -242,7 +242,8 @@ type Bed struct {
 // Material is what a wall, floor or leaf is made of.
 type Material struct {
 	Name      string        `json:"name"`
-	Hatch     string        `json:"hatch,omitempty"` // "stone" is drawn hatched; anything else solid
+	As        string        `json:"as,omitempty" words:"construction"` // usual construction whose losses stand in for missing ones
+	Hatch     string        `json:"hatch,omitempty"`                   // "stone" is drawn hatched; anything else solid
 	RadioLoss quantity.Loss `json:"radioLoss,omitzero"`
 	SoundLoss quantity.Loss `json:"soundLoss,omitzero"`
 }

@@ -143,6 +143,10 @@ var wordLists = map[string][]string{
 	"hazard":       {"wood-stove", "gas-boiler", "oil-boiler", "cooking", "vehicle", "dust", "steam", "machine"},
 	"opening-kind": {"door", "window", "hatch", "passage", "stair"},
 	"hinge":        {"start", "end"},
+	"construction": {
+		"stud-wall", "filled-stud-wall", "brick", "masonry", "concrete", "reinforced-concrete", "metal-lath", "foil-board", "sheet-metal",
+		"hollow-door", "solid-door", "fire-door", "steel-door", "glass", "coated-glass", "timber-floor", "concrete-floor",
+	},
 	"device-class": DeviceClasses,
 	"link":         {"radio", "wired"},
 	"senses": {

@@ -1190,6 +1190,7 @@ export interface Marks {
 
 export interface Material {
   name: string;
+  as?: string;
   hatch?: string;
   radioLoss?: string | number;
   soundLoss?: string | number;
