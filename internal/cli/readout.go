@@ -19,7 +19,6 @@ type readoutCmd struct {
 	Site    string   `arg:"" name:"SITE.yaml" help:"Site file."`
 	Zones   []string `help:"Zones to read; without it, those of the schedule that are not known, life safety first." placeholder:"09,11"`
 	AsFound string   `help:"Zone table that is known already: its zones are not read again." placeholder:"FILE"`
-	Full    bool     `help:"Read every answer, even where a sum agrees with the plan."`
 	Out     string   `type:"path" help:"Write what was read as a zone table, which keying --as-found takes." placeholder:"FILE"`
 	JSON    bool     `help:"Print the cards of a panel that is as planned, as one JSON document."`
 	Lang    string   `default:"en" enum:"en,de" help:"Language: ${enum}."`
@@ -55,7 +54,7 @@ func (c *readoutCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	r := reader{p: p, lang: lang, plan: plan, table: held, out: io.out, in: bufio.NewScanner(io.in), full: c.Full}
+	r := reader{p: p, lang: lang, plan: plan, table: held, out: io.out, in: bufio.NewScanner(io.in)}
 	if c.JSON {
 		return r.cards(io.out, zones)
 	}
@@ -106,7 +105,6 @@ type reader struct {
 	lang  *words.Language
 	plan  keypad.ZoneTable
 	table keypad.ZoneTable
-	full  bool
 	in    *bufio.Scanner
 	out   io.Writer
 }
@@ -116,7 +114,7 @@ func (r *reader) options(zone site.ZoneID) keypad.ReadOptions {
 	if plan == nil {
 		plan = keypad.Slots{}
 	}
-	return keypad.ReadOptions{Lang: r.lang, Plan: plan, Full: r.full}
+	return keypad.ReadOptions{Lang: r.lang, Plan: plan}
 }
 
 // read asks zone by zone and returns how many are left when the input ends.

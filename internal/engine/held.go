@@ -104,7 +104,7 @@ func (d *Desk) keptZones(same []site.ZoneID, ids map[site.ZoneID]site.ZoneID) []
 		z := d.State.Site.Zones[ids[number]]
 		held, _ := d.holds(number)
 		cards := keypad.ZoneCards{Zone: number, Label: z.Label, Kind: z.Kind, LifeSafety: z.Kind.LifeSafety()}
-		cards.Check = keypad.ReadBack(d.lang, d.profile, number, z, d.wantedTable()[number])
+		cards.Check = keypad.ReadBack(d.lang, d.profile, number, z, d.wantedTable()[number], d.State.Panel.Keyed(number, d.profile.Version))
 		out = append(out, KeptZone{ID: string(ids[number]), Zone: cards, Slots: held, Checked: d.State.Panel.Checked(number)})
 	}
 	return out

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"errors"
+	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -281,5 +282,52 @@ func TestReadOutOverTheEngine(t *testing.T) {
 	}
 	if _, err := d.TableFile("{"); err == nil {
 		t.Error("half a file is taken")
+	}
+}
+
+// A drawer's sum stands for its answers only where the book says that the zone was keyed with them, and nobody's life hangs on it.
+func TestSumOfAKeyedZone(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	j.edit(`{"panel":{"profile":"pigeonhole"}}`)
+	d := j.desk()
+	var number site.ZoneID
+	for id, z := range d.State.Site.Zones {
+		if _, can := d.wantedTable()[d.number(id)]; can && z.Kind == site.Entry1 && (number == "" || d.number(id) < number) {
+			number = d.number(id)
+		}
+	}
+	want := d.wantedTable()[number]
+	bySum := func() bool {
+		t.Helper()
+		r, err := j.desk().Reading(ViewArg{At: keypad.At{Zone: number}, Seen: []keypad.Seen{{Text: fmt.Sprintf("%03d", keypad.Slots(want).Sum())}}})
+		if err != nil || r.Refused != "" {
+			t.Fatal(r.Refused, err)
+		}
+		return r.BySum
+	}
+	checks := func() int {
+		t.Helper()
+		v, err := j.desk().Keying(noon, nil)
+		if err != nil || len(v.Kept) != 1 {
+			t.Fatal(v.Kept, err)
+		}
+		return len(v.Kept[0].Zone.Check)
+	}
+	if bySum() {
+		t.Error("nothing is known of the zone")
+	}
+	j.Add(evidence.KindReadout, book.ReadoutBody{Panel: "pigeonhole", Version: d.profile.Version, Via: book.ViaFile, Zones: book.ZoneTable{number: want}}, nil)
+	if bySum() || checks() < 10 {
+		t.Error("a file says so, and nobody keyed it")
+	}
+	other := maps.Clone(want)
+	other[panel.FieldArea] = "4"
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "pigeonhole", Version: d.profile.Version, Zone: number, Slots: other}, nil)
+	if bySum() {
+		t.Error("it was keyed with other answers than are planned")
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Panel: "pigeonhole", Version: d.profile.Version, Zone: number, Slots: want}, nil)
+	if !bySum() || checks() != 4 {
+		t.Error("it was keyed with just these answers")
 	}
 }

@@ -68,7 +68,6 @@ type Reading struct {
 	LifeSafety bool       `json:"lifeSafety"`
 	Refused    string     `json:"refused"` // why what was seen last is not taken; "" when it is
 	Sure       bool       `json:"sure"`    // it is taken when whoever looks is sure
-	Sum        bool       `json:"sum"`     // the zone may end early by a sum
 	Change     ZoneChange `json:"change"`  // when the zone is read: how it differs from the plan; without rows it does not
 }
 
@@ -209,7 +208,8 @@ func (d *Desk) Reading(a ViewArg) (Reading, error) {
 	if z.Kind == "" {
 		plan = keypad.Slots{} // nothing is planned there
 	}
-	opt := keypad.ReadOptions{Lang: d.lang, Plan: plan, Full: a.Full, Stop: a.Stop}
+	held, known := d.holds(number)
+	opt := keypad.ReadOptions{Lang: d.lang, Plan: plan, Full: a.Full, Stop: a.Stop, Kept: known && maps.Equal(held, plan) && d.State.Panel.Keyed(number, d.profile.Version)}
 	v := Reading{Zone: string(number), Label: z.Label, LifeSafety: z.Kind.LifeSafety(), Change: ZoneChange{Rows: []ChangeRow{}}}
 	out, err := keypad.ReadZone(d.profile, number, a.Seen, opt)
 	var told *words.Error
@@ -221,7 +221,6 @@ func (d *Desk) Reading(a ViewArg) (Reading, error) {
 		v.Sure = err == nil
 	}
 	v.ZoneReading = out
-	v.Sum = out.Card.Ask == keypad.AskSum
 	if out.Read && !maps.Equal(out.Slots, plan) {
 		v.Change = d.change(number, out.Slots)
 	}

@@ -20,6 +20,7 @@ type keyer struct {
 	device string // in words; "": not known here
 	slots  Slots
 	menus  menus // of the panel, when they were looked through before
+	sum    bool  // what the zone holds is read back by its sum alone
 }
 
 // cards turns steps into cards. A key that only leads to a question shares its card.
@@ -117,35 +118,41 @@ var otherwise = words.Mark("If anything else stands there: go on to the end, do 
 
 // check opens the zone again and reads it without changing anything; nil where the panel shows nothing of what it holds.
 func (k keyer) check() []Card {
-	pl := planner{p: k.p}
-	steps := pl.plain(aim{k.zone, k.slots, k.slots})
-	switch {
-	case k.p.Dialogue.Marks != "":
-		return k.checkMarks()
-	case k.p.Dialogue.Edits:
-		return k.checkSum(steps)
-	case k.p.Dialogue.Recall:
-		return k.checkAnswers(steps)
+	switch d := k.p.Dialogue; {
+	case d.Edits && k.sum:
+		pl := planner{p: k.p}
+		return k.checkSum(pl.plain(aim{k.zone, k.slots, k.slots}))
+	case d.Marks != "" || d.Edits:
+		return k.checkShown()
+	case d.Recall:
+		pl := planner{p: k.p}
+		return k.checkAnswers(pl.plain(aim{k.zone, k.slots, k.slots}))
 	}
 	return nil
 }
 
-// checkMarks goes past every answer as a read-out does; the lines that carry the mark have to be those that are wanted.
-func (k keyer) checkMarks() []Card {
+// checkShown goes past every answer as a read-out does: each has to stand there as wanted, in menus with the mark before it.
+func (k keyer) checkShown() []Card {
 	if k.menus == nil {
 		k.menus = menusOf(k.p)
 	}
-	r := newReader(k.p, k.zone, nil, ReadOptions{Lang: k.lang, Plan: k.slots}, k.menus)
+	r := newReader(k.p, k.zone, nil, ReadOptions{Lang: k.lang, Plan: k.slots, Full: true}, k.menus)
 	r.planned = true
 	r.run()
 	if r.err != nil || !r.out.Done {
 		return nil
 	}
+	sum := sumOf(k.p)
 	var out []Card
 	var before ReadCard // led to where this card begins
 	for i, rc := range r.looked {
 		c := Card{Zone: k.zone, Shows: rc.Shows, Field: before.Field, Means: before.Means, Sees: before.Plan, Press: rc.Press, Then: rc.Then, keys: rc.keys}
+		if before.Ask == AskSum {
+			c.Sees = "" // it stood there as the card before says
+		}
 		switch {
+		case rc.Ask == AskSum:
+			c.Then, c.Caution = Display{Notice: sum.Says + " " + rc.Plan, Prompt: rc.Then}.String(), k.lang.Word(otherwise)
 		case c.Sees != "":
 			c.Caution = k.lang.Word(otherwise)
 		case before.Ask == AskAnswer || before.Ask == AskMark:

@@ -158,7 +158,8 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	var plain tally
 	pl, menus := newPlanner(p), menusOf(p)
 	unread, asks := checkable(l, p), asksFor(p)
-	var doubtful []string // what may stand in a zone of which nothing is known
+	sums, summed := onlySum(l, p), false // why, and that a zone is read back so
+	var doubtful []string                // what may stand in a zone of which nothing is known
 	named := map[site.ZoneID]bool{}
 	for _, r := range rows {
 		named[r.number] = true
@@ -189,7 +190,8 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 		}
 		plain.count(pl.sum(pl.plain(t)))
 		if opt.ReadBack && vital(zc.Kind) && unread == "" {
-			zc.Check = k.check()
+			k.sum = sums != ""
+			zc.Check, summed = k.check(), summed || k.sum
 			plain.add(zc.Check)
 		}
 		if known && maps.Equal(found, r.want) {
@@ -201,6 +203,9 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	}
 	if opt.ReadBack && unread != "" {
 		sheet.Cautions = append(sheet.Cautions, l.Say("Keyed zones can not be read back at this keypad. %s Prove every zone at the station instead.", unread))
+	}
+	if summed {
+		sheet.Cautions = append(sheet.Cautions, l.Say("Of a keyed zone this keypad shows the sum and not each answer. %s Two mistakes can hide each other in a sum: prove these zones at the station in every answer.", sums))
 	}
 	if len(doubtful) > 0 {
 		sheet.Cautions = append(sheet.Cautions, l.Say("Nobody knows what stood there before, and this panel forgets nothing by itself (%s). Read these zones out first, or see at the panel that nothing stands there.", strings.Join(doubtful, "; ")))

@@ -14,12 +14,15 @@ import (
 )
 
 // ReadBack returns the cards that read a zone which the panel holds as wanted, without changing anything; nil where the
-// panel shows nothing of what it holds.
-func ReadBack(lang *words.Language, p *panel.Profile, number site.ZoneID, z site.Zone, slots Slots) []Card {
+// panel shows nothing of what it holds. A zone that stands for a life or a call for help is read answer by answer, any other
+// by its sum where the panel has one and the zone is known to have been keyed with just these answers.
+func ReadBack(lang *words.Language, p *panel.Profile, number site.ZoneID, z site.Zone, slots Slots, keyed bool) []Card {
 	if len(slots) == 0 || checkable(lang, p) != "" {
 		return nil
 	}
-	return keyer{lang: lang, p: p, zone: number, z: z, slots: slots}.check()
+	k := keyer{lang: lang, p: p, zone: number, z: z, slots: slots}
+	k.sum = sumOf(p) != nil && (onlySum(lang, p) != "" || keyed && !vital(z.Kind))
+	return k.check()
 }
 
 // Ask is what a card of a read-out asks of the technician.
@@ -75,6 +78,7 @@ type ReadOptions struct {
 	Lang *words.Language
 	Plan Slots // what should stand in the zone; empty: nothing should; nil: not known
 	Full bool  // every answer is read, even where a sum agrees
+	Kept bool  // Plan is what the zone is known to have been keyed with: only then a sum that agrees may end the reading
 	Stop bool  // the zone is left now; what was read of it does not count
 }
 
@@ -375,15 +379,30 @@ func life(z ToRead) int {
 	return 1
 }
 
-// checkable says why a keyed zone can not be read back at the keypad; "" when it can.
+// checkable says why a keyed zone can not be read back at the keypad; "" when it can, be it by its sum alone.
 func checkable(lang *words.Language, p *panel.Profile) string {
-	if p.Dialogue.Marks != "" || !p.Dialogue.Recall && !p.Dialogue.Edits {
-		return Readable(lang, p)
+	if d := p.Dialogue; d.Marks == "" && (d.Recall && !d.Edits || d.Edits && sumOf(p) != nil) {
+		return ""
 	}
-	if p.Dialogue.Edits && !slices.ContainsFunc(slices.Collect(maps.Values(p.Dialogue.Nodes)), func(n panel.Node) bool { return pickThat(n, panel.DeedSum) != nil }) {
-		return lang.Say("The panel shows neither marks nor a sum.")
+	return Readable(lang, p)
+}
+
+// onlySum says why a panel with drawers shows nothing of a zone but the sum of its answers; "" when it shows each of them.
+func onlySum(lang *words.Language, p *panel.Profile) string {
+	if p.Dialogue.Marks != "" || !p.Dialogue.Edits || sumOf(p) == nil {
+		return ""
 	}
-	return ""
+	return Readable(lang, p)
+}
+
+// sumOf is the key or item that shows the sum of a zone's answers; nil when there is none.
+func sumOf(p *panel.Profile) *panel.Pick {
+	for _, id := range slices.Sorted(maps.Keys(p.Dialogue.Nodes)) {
+		if pick := pickThat(p.Dialogue.Nodes[id], panel.DeedSum); pick != nil {
+			return pick
+		}
+	}
+	return nil
 }
 
 // Readable says why the keypad of a panel can not be used to read it out; "" when it can.

@@ -20,9 +20,9 @@ func (r *reader) drawers() bool {
 		if total, ok = r.sum(*sum); !ok {
 			return false
 		}
-		if r.opt.Plan != nil && !r.opt.Full && !r.life() && total == fmt.Sprintf("%03d", r.opt.Plan.Sum()) {
+		if r.opt.Kept && r.opt.Plan != nil && !r.opt.Full && !r.life() && total == fmt.Sprintf("%03d", r.opt.Plan.Sum()) {
 			r.slots, r.out.BySum = maps.Clone(r.opt.Plan), true
-			r.out.Notes = append(r.out.Notes, r.lang.Say("The sum agrees with what is planned, so the zone is taken as planned without looking at each answer. Two mistakes can hide each other."))
+			r.out.Notes = append(r.out.Notes, r.lang.Say("The sum is that of what was keyed here, and that is what is planned: the zone is taken so without looking at each answer. Two mistakes can hide each other."))
 			return true
 		}
 	}

@@ -2,9 +2,11 @@ package keypad
 
 import (
 	"errors"
+	"fmt"
 	"maps"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -160,12 +162,12 @@ func TestReadOutGivesTheTable(t *testing.T) {
 				m.keys = 0
 				for id := range got { // by the sum, and broken off in the middle
 					m.cut = 0
-					if out := m.read(id, ReadOptions{Plan: table[id]}); out.Read && !maps.Equal(out.Slots, table[id]) {
+					if out := m.read(id, ReadOptions{Plan: table[id], Kept: true}); out.Read && !maps.Equal(out.Slots, table[id]) {
 						t.Fatalf("seed %d, zone %s by its sum: %v", seed, id, out.Slots)
 					}
 					early, earlyKeys = early+1, earlyKeys+m.keys
 					m.keys, m.cut = 0, 1+r.IntN(6)
-					if out := m.read(id, ReadOptions{Plan: plan[id]}); out.Read && !out.BySum && len(out.Slots) > 0 && !maps.Equal(out.Slots, table[id]) {
+					if out := m.read(id, ReadOptions{Plan: plan[id]}); out.BySum || out.Read && len(out.Slots) > 0 && !maps.Equal(out.Slots, table[id]) {
 						t.Fatalf("broken off, zone %s counts as read: %+v", id, out)
 					}
 					m.keys = 0
@@ -304,17 +306,115 @@ func TestReadOutOfWhatDiffers(t *testing.T) {
 }
 
 // Bypass 1 and loss window 0 add up to 707 like bypass 0 and loss window 1: the sum is no proof for life safety. For a door it
-// saves the look at each slot.
+// saves the look at each slot, where the book says that it was keyed with just these answers; a plan alone is no reason.
 func TestSumAloneForNoLifeSafety(t *testing.T) {
 	p := profile(t, "pigeonhole")
 	wanted, _ := Wanted(zone09(), p)
-	if r, err := ReadZone(p, "09", seeing("707"), ReadOptions{Plan: wanted["09"]}); err != nil || r.BySum || r.Card.Then != "A" {
+	if r, err := ReadZone(p, "09", seeing("707"), ReadOptions{Plan: wanted["09"], Kept: true}); err != nil || r.BySum || r.Card.Then != "A" {
 		t.Errorf("smoke: %+v, %v", r, err)
 	}
 	door := maps.Clone(wanted["09"])
 	door[panel.FieldKind] = "4" // perimeter: six less than smoke's 10
-	if r, err := ReadZone(p, "09", seeing("701", ""), ReadOptions{Plan: door}); err != nil || !r.BySum || !r.Done || !maps.Equal(r.Slots, door) {
+	if r, err := ReadZone(p, "09", seeing("701", ""), ReadOptions{Plan: door, Kept: true}); err != nil || !r.BySum || !r.Done || !maps.Equal(r.Slots, door) {
 		t.Errorf("door: %+v, %v", r, err)
+	}
+	if r, err := ReadZone(p, "09", seeing("701"), ReadOptions{Plan: door}); err != nil || r.BySum || r.Card.Then != "A" {
+		t.Errorf("a door that nobody keyed: %+v, %v", r, err)
+	}
+	if r, err := ReadZone(p, "09", seeing("000"), ReadOptions{Plan: Slots{}}); err != nil || r.BySum || r.Card.Then != "A" {
+		t.Errorf("nothing is planned, and nobody knows: %+v, %v", r, err)
+	}
+	// After keying the same: smoke slot by slot, a door by its sum when it was keyed so, else slot by slot.
+	cards := func(slots Slots, kind site.ZoneKind, keyed bool) []string {
+		var out []string
+		for _, c := range ReadBack(nil, p, "09", site.Zone{Kind: kind}, slots, keyed) {
+			out = append(out, strings.Join(append(c.Keys(), c.Sees), " "))
+		}
+		return out
+	}
+	bySlot := func(kind, sum string) []string { // worked by hand: each press leads to the next slot, each line ends with what stands there before it
+		return []string{
+			"OPEN 0 9 OK SUM ", "A ", "BACK B " + kind, "BACK C 1", "BACK D 4500", "BACK E 1013", "BACK F 1", "BACK G 1", "BACK H 1", "BACK J 1", "BACK K 0", "BACK L 0", "BACK M 0", "BACK N 111", "BACK P 31", "BACK Q 32", "BACK R 05", "BACK BACK 00",
+		}
+	}
+	for _, keyed := range []bool{false, true} {
+		if got := cards(wanted["09"], site.Smoke, keyed); !slices.Equal(got, bySlot("10", "707")) {
+			t.Errorf("smoke, keyed %v: %q", keyed, got)
+		}
+	}
+	if got := cards(door, site.Perimeter, false); !slices.Equal(got, bySlot("4", "701")) {
+		t.Errorf("a door that nobody keyed: %q", got)
+	}
+	if got := cards(door, site.Perimeter, true); !slices.Equal(got, []string{"OPEN ", "0 9 OK ", "SUM ", "BACK "}) {
+		t.Errorf("a door that was keyed: %q", got)
+	}
+}
+
+// Two mistakes that leave the sum as it is are both seen at the slots where they are, for every zone of life safety of many sites.
+func TestTwoMistakesDoNotHide(t *testing.T) {
+	p := profile(t, "pigeonhole")
+	tried := 0
+	for seed := range uint64(60) {
+		s := keypadtest.Site(seed, p)
+		want, _ := Wanted(s, p)
+		for _, z := range Compile(s, p, nil, Options{ReadBack: true}).Zones {
+			slots := want[z.Zone]
+			if len(z.Check) == 0 {
+				continue
+			}
+			wrong := maps.Clone(slots)
+			number := func(f panel.Field) int { n, _ := strconv.Atoi(slots[f]); return n }
+			wrong[panel.FieldCode] = fmt.Sprintf("%03d", (number(panel.FieldCode)+1)%1000)
+			wrong[panel.FieldWord1] = fmt.Sprintf("%02d", number(panel.FieldWord1)-1)
+			if wrong.Sum() != slots.Sum() || number(panel.FieldWord1) < 2 {
+				continue
+			}
+			tried++
+			sim, seen := NewSimulator(p, ZoneTable{z.Zone: wrong}), []panel.Field{}
+			for _, c := range z.Check {
+				if d := sim.Display(); c.Sees != "" && d.Stored != c.Sees {
+					seen = append(seen, c.Field)
+				}
+				for _, key := range c.Keys() {
+					if _, err := sim.Press(key); err != nil {
+						t.Fatal(err)
+					}
+				}
+				if d := sim.Display(); d.String() != c.Then {
+					t.Fatalf("seed %d, zone %s: %q, the panel shows %q", seed, z.Zone, c.Then, d)
+				}
+			}
+			if !slices.Equal(seen, []panel.Field{panel.FieldCode, panel.FieldWord1}) {
+				t.Fatalf("seed %d, zone %s: seen at %v", seed, z.Zone, seen)
+			}
+		}
+	}
+	if tried < 100 {
+		t.Errorf("only %d zones were tried", tried)
+	}
+}
+
+// A panel that shows its sum and whose prompts can not be left without answering: the sheet says that it is the sum alone, and why.
+func TestOnlyTheSum(t *testing.T) {
+	p := profile(t, "pigeonhole")
+	for id, n := range p.Dialogue.Nodes {
+		if n.Field == panel.FieldKind {
+			n.Back = ""
+		}
+		p.Dialogue.Nodes[id] = n
+	}
+	if faults := p.Check(); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	why := Readable(nil, p)
+	sheet := Compile(zone09(), p, nil, Options{ReadBack: true})
+	if why == "" || len(sheet.Zones[0].Check) != 4 {
+		t.Fatalf("readable: %q, %d cards", why, len(sheet.Zones[0].Check))
+	}
+	if !slices.ContainsFunc(sheet.Cautions, func(c string) bool {
+		return strings.Contains(c, why) && strings.Contains(c, "Two mistakes can hide each other")
+	}) {
+		t.Errorf("cautions %q", sheet.Cautions)
 	}
 }
 

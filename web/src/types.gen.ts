@@ -1794,7 +1794,6 @@ export interface Reading {
   lifeSafety: boolean;
   refused: string;
   sure: boolean;
-  sum: boolean;
   change: ZoneChange;
 }
 
