@@ -3,6 +3,7 @@ package book
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"proofbell/evidence"
@@ -34,7 +35,7 @@ func Check(c evidence.Content) error {
 	case evidence.KindPutback:
 		into = &prove.PutBackBody{}
 	case evidence.KindReading:
-		into = &ReadingBody{}
+		return checkReading(c.Body)
 	case evidence.KindBlob:
 		into = &BlobBody{}
 	case evidence.KindNote:
@@ -61,6 +62,35 @@ func Check(c evidence.Content) error {
 		return nil
 	}
 	return strict(c.Body, into)
+}
+
+// levels are the readings that the models of sound and radio are fitted to.
+var levels = map[string]struct {
+	unit      string
+	low, high float64
+}{"sound": {"dBA", 0, 140}, "radio": {"dBm", -150, 30}}
+
+func checkReading(raw json.RawMessage) error {
+	var b ReadingBody
+	if err := strict(raw, &b); err != nil {
+		return err
+	}
+	level, known := levels[b.What]
+	switch {
+	case !known || b.Withdrawn != "":
+		return nil
+	case b.Unit != level.unit:
+		return fmt.Errorf("reading: %s in %q: want %s", b.What, b.Unit, level.unit)
+	case b.Value < level.low || b.Value > level.high:
+		return fmt.Errorf("reading: %s of %v %s: want %v to %v", b.What, b.Value, b.Unit, level.low, level.high)
+	case b.Doors != "" && b.Doors != "shut" && b.Doors != "open":
+		return fmt.Errorf("reading: doors %q: want shut or open", b.Doors)
+	case len(b.Place) == 1 || len(b.Place) > 3:
+		return fmt.Errorf("reading: a place has %d numbers: want x, y and perhaps z in metres", len(b.Place))
+	case len(b.Meter) > 200:
+		return errors.New("reading: meter is longer than 200 bytes")
+	}
+	return nil
 }
 
 func checkEdit(raw json.RawMessage, base int64) error {

@@ -50,6 +50,12 @@ type (
 		Unit  string  `json:"unit"`
 		// Which things were counted, when they are known: the alarms that sounded when one was pressed.
 		Which []string `json:"which,omitempty"`
+
+		Place     []float64        `json:"at,omitempty"`     // x, y and perhaps z in m, of a level
+		Doors     string           `json:"doors,omitempty"`  // "shut", "open", of a sound level
+		Source    string           `json:"source,omitempty"` // JSON pointer of what was heard or where it was received
+		Meter     string           `json:"meter,omitempty"`
+		Withdrawn evidence.EntryID `json:"withdrawn,omitempty"` // takes an earlier reading away
 	}
 	// BlobBody adds a photo, recording or file; withdrawn, it takes one away again from what it was about.
 	BlobBody struct {
@@ -186,7 +192,14 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 		if err := json.Unmarshal(e.Body, &b); err != nil {
 			return s.trouble(e, words.Said(err))
 		}
-		s.Readings = append(s.Readings, Reading{Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which, By: e.By, At: e.At.Time})
+		if b.Withdrawn != "" {
+			s.Readings = slices.DeleteFunc(slices.Clone(s.Readings), func(r Reading) bool { return r.Entry == b.Withdrawn })
+			return words.Later("Withdrew a reading: %s", words.Marked(b.What))
+		}
+		s.Readings = append(s.Readings, Reading{
+			Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which,
+			Place: b.Place, Doors: b.Doors, Source: b.Source, Meter: b.Meter, By: e.By, At: e.At.Time,
+		})
 		return words.Later("Measured %s: %g %s", words.Marked(b.What), b.Value, b.Unit)
 	case evidence.KindBlob:
 		var b BlobBody

@@ -91,12 +91,18 @@ type Note struct {
 type Reading struct {
 	Entry evidence.EntryID
 	About string // JSON pointer of the thing measured
-	What  string // "level", "signal", "voltage", "current", "resistance", "clock", "sounded"
+	What  string // "sound", "radio", "sounded", "sensitivity", "voltage", "current", "resistance", "clock"; of old "level", "signal"
 	Value float64
 	Unit  string
 	Which []string // ids of what was counted, when known
-	By    evidence.PersonID
-	At    time.Time
+
+	Place  []float64 // x, y and perhaps z in m
+	Doors  string    // "shut", "open" or empty
+	Source string    // JSON pointer of what was heard, or where it was received
+	Meter  string
+
+	By evidence.PersonID
+	At time.Time
 }
 
 // Blob is a photo, recording or file.

@@ -471,7 +471,7 @@ func (w *writer) readings() {
 	if len(w.State.Readings) == 0 {
 		return
 	}
-	what := map[string]string{"level": l.Say("sound level"), "signal": l.Say("radio level"), "voltage": l.Say("voltage"), "current": l.Say("current"), "resistance": l.Say("resistance"), "clock": l.Say("clock")}
+	what := map[string]string{"sound": l.Say("sound level"), "radio": l.Say("radio level"), "level": l.Say("sound level"), "signal": l.Say("radio level"), "voltage": l.Say("voltage"), "current": l.Say("current"), "resistance": l.Say("resistance"), "clock": l.Say("clock")}
 	t := Table{Head: []string{l.Say("Where"), l.Say("What"), l.Say("Value"), l.Say("By"), l.Say("When")}, Widths: []float64{60, 30, 24, 36, 28}, Rows: [][]string{}}
 	for _, r := range w.State.Readings {
 		t.Rows = append(t.Rows, []string{w.about(r.About), cmp.Or(what[r.What], r.What), join(" ", l.Number(r.Value, -1), r.Unit), w.person(string(r.By)), l.Moment(r.At.In(w.Zone))})

@@ -99,7 +99,7 @@ func (w *writer) register() {
 		}
 		battery, end := w.dueOf("battery."+string(id)), w.dueOf("life."+string(id))
 		pointer := "/devices/" + string(id)
-		level := cmp.Or(w.level(pointer, "signal"), w.level(pointer, "level"))
+		level := cmp.Or(w.level(pointer, "radio"), w.level(pointer, "signal"), w.level(pointer, "sound"), w.level(pointer, "level"))
 		room, storey := s.Rooms[d.Room].Name, s.Storeys[s.Rooms[d.Room].Storey].Name
 		carried := zones[id]
 		if len(carried) == 0 {
