@@ -58,6 +58,8 @@ var layout = []line{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.
 		// And of the dialogue of a panel's keypad, for its author.
 		"internal/drawing": {"panel", "site", "values"},
+		// Editing the drawing: what a hand does on the plan, as patches; and drawings made elsewhere, as outlines.
+		"internal/draught": {"site", "values"},
 		// What a learner is given to find is what the rules find.
 		"internal/practice": {"rules", "panel", "site", "values"},
 		"internal/schedule": {"internal/labels", "rules", "panel", "site", "signal", "values"},

@@ -31,6 +31,9 @@ func StoreysIn(lang *words.Language, s *site.Site) []Plan {
 	return plans
 }
 
+// StoreyIn draws one storey.
+func StoreyIn(lang *words.Language, s *site.Site, id site.StoreyID) Plan { return storey(lang, s, id) }
+
 func storey(lang *words.Language, s *site.Site, id site.StoreyID) Plan {
 	p := Plan{
 		Storey: string(id), Name: s.Storeys[id].Name, North: s.Premises.North,

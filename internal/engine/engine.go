@@ -127,9 +127,12 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 	if strings.HasPrefix(method, "rehearse.") {
 		return e.rehearse(method, argument)
 	}
+	if strings.HasPrefix(method, "plan.") {
+		return e.plan(method, argument)
+	}
 	view, ok := views[method]
 	if !ok {
-		return nil, &Problem{Code: "not-found", Say: words.Mark("The engine has no such call."), Try: words.Mark("Reload the page so that it matches the engine."), Err: fmt.Errorf("call %q", method)}
+		return nil, noCall(method)
 	}
 	arg, err := read[ViewArg](argument)
 	if err != nil {
@@ -143,6 +146,10 @@ func (e *Engine) call(method string, argument []byte) (any, error) {
 		return nil, &Problem{Code: "bad-request", Say: words.Mark("The call does not say what time it is."), Try: words.Mark("Reload the page.")}
 	}
 	return view(h.current().In(words.In(arg.Lang)), arg)
+}
+
+func noCall(method string) error {
+	return &Problem{Code: "not-found", Say: words.Mark("The engine has no such call."), Try: words.Mark("Reload the page so that it matches the engine."), Err: fmt.Errorf("call %q", method)}
 }
 
 func read[T any](raw []byte) (v T, err error) {

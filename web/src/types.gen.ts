@@ -29,6 +29,14 @@ export interface Act {
   again?: boolean;
 }
 
+export interface Acted {
+  patch: unknown;
+  say: string;
+  made: string[] | null;
+  goes: string[] | null;
+  refused: Refusal | null;
+}
+
 export interface Answer {
   value: string;
   say: string;
@@ -442,6 +450,18 @@ export interface Display {
   zone?: string;
 }
 
+export interface Distance {
+  what: string;
+  id: string;
+  from: Point;
+  to: Point;
+  say: string;
+  long: string;
+  m: number;
+  near: boolean;
+  rule: string;
+}
+
 export interface Dot {
   at: Point;
   full?: boolean;
@@ -702,6 +722,12 @@ export interface Guide {
   say?: string;
 }
 
+export interface GuideLine {
+  a: Point;
+  b: Point;
+  wall?: string;
+}
+
 export interface GuideMark {
   key: string;
   order: string;
@@ -720,6 +746,12 @@ export interface GuideStep {
   why: string[] | null;
   caution: string;
   marks: GuideMark[] | null;
+}
+
+export interface Guides {
+  corners: Point[] | null;
+  lines: GuideLine[] | null;
+  step: number;
 }
 
 export interface Head {
@@ -1304,6 +1336,38 @@ export interface Opening {
   swing?: string;
 }
 
+export interface Operation {
+  op: string;
+  storey?: string;
+  id?: string;
+  name?: string;
+  use?: string;
+  points?: Point[];
+  width?: string;
+  depth?: string;
+  corner?: number;
+  side?: number;
+  at?: Point;
+  by?: number;
+  length?: string;
+  start?: boolean;
+  whole?: boolean;
+  kind?: string;
+  hinge?: string;
+  swing?: string;
+  open?: boolean;
+  fire?: boolean;
+  what?: string;
+  material?: string;
+  thick?: string;
+  model?: string;
+  height?: string;
+  level?: string;
+  from?: string;
+  tracing?: Trace;
+  take?: Outlines;
+}
+
 export interface Options {
   steps?: string[];
   reason?: string;
@@ -1326,6 +1390,20 @@ export interface Outcome {
   duplicates: number;
   clocks: ClockNote[] | null;
   differences: Difference[] | null;
+}
+
+export interface Outlined {
+  name: string;
+  layer: string;
+  points: Point[] | null;
+  area: number;
+}
+
+export interface Outlines {
+  rooms: Outlined[] | null;
+  walls: WallLine[] | null;
+  unit: string;
+  faults: Unread[] | null;
 }
 
 export interface Pad {
@@ -1499,10 +1577,70 @@ export interface Plan {
   missing?: string[];
 }
 
+export interface PlanAct {
+  job: string;
+  lang: string;
+  op: string;
+  storey?: string;
+  id?: string;
+  name?: string;
+  use?: string;
+  points?: Point[];
+  width?: string;
+  depth?: string;
+  corner?: number;
+  side?: number;
+  at?: Point;
+  by?: number;
+  length?: string;
+  start?: boolean;
+  whole?: boolean;
+  kind?: string;
+  hinge?: string;
+  swing?: string;
+  open?: boolean;
+  fire?: boolean;
+  what?: string;
+  material?: string;
+  thick?: string;
+  model?: string;
+  height?: string;
+  level?: string;
+  from?: string;
+  tracing?: Trace;
+  take?: Outlines;
+}
+
 export interface PlanChange {
   step: string;
   kind: string;
   say: string;
+}
+
+export interface PlanImport {
+  lang: string;
+  name: string;
+  bytes: string;
+  unit?: string;
+}
+
+export interface PlanTried {
+  acted: Acted;
+  plan: Plan;
+  findings: Finding[] | null;
+  cured: number;
+  distances: Distance[] | null;
+}
+
+export interface PlanTry {
+  job: string;
+  lang: string;
+  now: string;
+  patch?: unknown;
+  act?: Operation;
+  storey: string;
+  about?: string;
+  bare?: boolean;
 }
 
 export interface Planted {
@@ -1806,6 +1944,12 @@ export interface Receipt {
   receiver: string;
   at?: string;
   acknowledged: boolean;
+}
+
+export interface Refusal {
+  say: string;
+  try: string;
+  at: Point | null;
 }
 
 export interface Refused {
@@ -2595,6 +2739,17 @@ export interface Told {
   show: string;
 }
 
+export interface Trace {
+  blob: string;
+  width: number;
+  height: number;
+  pixels?: Point[];
+  length?: string;
+  level?: boolean;
+  turn?: number;
+  off?: boolean;
+}
+
 export interface Unexpected {
   kind: string;
   signal: string;
@@ -2610,6 +2765,12 @@ export interface Unexpected {
 export interface Unknown {
   head: string;
   say: string;
+}
+
+export interface Unread {
+  line: number;
+  say: string;
+  try: string;
 }
 
 export interface Unreadable {
@@ -2662,6 +2823,12 @@ export interface Wall {
   to?: (string | number)[];
   thickness?: string | number;
   material?: string;
+}
+
+export interface WallLine {
+  layer: string;
+  from: Point;
+  to: Point;
 }
 
 export interface Way {

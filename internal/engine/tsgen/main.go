@@ -14,6 +14,7 @@ import (
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
+	"proofbell/internal/draught"
 	"proofbell/internal/drawing"
 	"proofbell/internal/engine"
 	"proofbell/internal/keypad"
@@ -58,6 +59,12 @@ var roots = []any{
 	engine.SoundView{},
 	engine.FindLine{},
 	engine.Stickers{},
+	engine.PlanAct{},
+	engine.PlanTry{},
+	engine.PlanTried{},
+	engine.PlanImport{},
+	draught.Guides{},
+	draught.Outlines{},
 	upkeep.Takeover{},
 	book.VisitBody{},
 	engine.InboxRow{},
