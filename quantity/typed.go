@@ -76,7 +76,7 @@ func (soundDim) dimension() spec {
 }
 
 func (lossDim) dimension() spec {
-	return spec{"attenuation", map[string]float64{"db": 1}, false, `write 6 dB`}
+	return spec{"attenuation", map[string]float64{"db": 1, "dbi": 1}, false, `write 6 dB`}
 }
 
 func (powerDim) dimension() spec {

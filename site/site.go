@@ -192,6 +192,8 @@ type PanelRadio struct {
 	Frequency    quantity.Frequency  `json:"frequency,omitzero"`
 	Sensitivity  quantity.PowerLevel `json:"sensitivity,omitzero"`
 	WantedMargin quantity.Loss       `json:"wantedMargin,omitzero"`
+	Antenna      quantity.Loss       `json:"antenna,omitzero"`   // its gain, dBi
+	Shadowing    quantity.Loss       `json:"shadowing,omitzero"` // how far places of one distance differ (standard deviation)
 }
 
 // Power is the standby supply of the panel.
@@ -286,6 +288,8 @@ type Model struct {
 	NoRestore     bool                `json:"noRestore,omitempty"` // sends no restore
 	ToPanel       quantity.Duration   `json:"toPanel,omitzero"`    // longest time from trip to panel
 	TransmitPower quantity.PowerLevel `json:"transmitPower,omitzero"`
+	Antenna       quantity.Loss       `json:"antenna,omitzero"`     // its gain, dBi
+	Sensitivity   quantity.PowerLevel `json:"sensitivity,omitzero"` // of a repeater or second receiver
 	BatteryLife   quantity.Duration   `json:"batteryLife,omitzero"`
 	ServiceLife   quantity.Duration   `json:"serviceLife,omitzero"`
 	Listens       *Listener           `json:"listens,omitempty"` // for an acoustic bridge

@@ -1259,6 +1259,8 @@ export interface Model {
   noRestore?: boolean;
   toPanel?: string | number;
   transmitPower?: string | number;
+  antenna?: string | number;
+  sensitivity?: string | number;
   batteryLife?: string | number;
   serviceLife?: string | number;
   listens?: Listener;
@@ -1445,6 +1447,8 @@ export interface PanelRadio {
   frequency?: string | number;
   sensitivity?: string | number;
   wantedMargin?: string | number;
+  antenna?: string | number;
+  shadowing?: string | number;
 }
 
 export interface Paper {
