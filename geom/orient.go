@@ -3,7 +3,8 @@ package geom
 import "math"
 
 // Orient tells on which side of the line from a to b the point c lies: positive to the left, negative to the right, zero
-// on the line. The sign is exact for all coordinates of a building; the size is about twice the area of the triangle.
+// on the line. The sign is exact for all coordinates between 1e-100 and 1e100 m; the size is about twice the area of the
+// triangle.
 func Orient(a, b, c Point) float64 {
 	left, right := (a.X-c.X)*(b.Y-c.Y), (a.Y-c.Y)*(b.X-c.X)
 	det := left - right
