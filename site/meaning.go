@@ -13,6 +13,11 @@ import (
 // meanings tests what a single value can not show: outlines, coordinates, and members that must agree with each other.
 func (b *binder) meanings(s *Site, root *node) {
 	b.coordinates(root.find("panel", "at"), s.Panel.At, "/panel/at")
+	for _, id := range SortedIDs(s.Storeys) {
+		if t := s.Storeys[id].Tracing; t != nil {
+			b.coordinates(root.find("storeys", string(id), "tracing", "at"), t.At, pointer("/storeys", string(id))+"/tracing/at")
+		}
+	}
 	for _, id := range SortedIDs(s.Rooms) {
 		b.outline(s.Rooms[id], root.find("rooms", string(id), "outline"), pointer("/rooms", string(id))+"/outline")
 		for _, bed := range SortedIDs(s.Rooms[id].Beds) {

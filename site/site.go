@@ -214,6 +214,17 @@ type Storey struct {
 	Ceiling quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // usual ceiling height above this floor
 	Order   int             `json:"order,omitempty" bounds:"-99,99"`   // from below
 	Floor   MaterialID      `json:"floor,omitempty"`                   // what the floor of this storey is made of
+	Tracing *Tracing        `json:"tracing,omitempty"`                 // the picture that its plan is traced over; nil: none
+}
+
+// Tracing is a picture under the plan of a storey, and how it lies there.
+type Tracing struct {
+	Blob   string      `json:"blob"`                             // content address of the picture
+	Width  int         `json:"width" bounds:"0,100000"`          // pixels
+	Height int         `json:"height" bounds:"0,100000"`         // pixels
+	At     Coordinates `json:"at,omitempty"`                     // of its upper left corner
+	Scale  float64     `json:"scale" bounds:"0.0000001,1000"`    // metres a pixel
+	Turn   float64     `json:"turn,omitempty" bounds:"-360,360"` // degrees anticlockwise about that corner
 }
 
 // Room is a room or another space. A name is enough.

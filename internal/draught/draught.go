@@ -69,6 +69,10 @@ type Refusal struct {
 // Ops are the operations by name.
 var ops = map[string]func(*sheet, Operation) error{
 	"room": (*sheet).room, "opening": (*sheet).opening, "device": (*sheet).device, "head": (*sheet).head,
+	"corner": (*sheet).corner, "side": (*sheet).side, "corner-in": (*sheet).cornerIn, "corner-out": (*sheet).cornerOut,
+	"divide": (*sheet).divide, "join": (*sheet).join, "room-out": (*sheet).roomOut, "move": (*sheet).move,
+	"opening-out": (*sheet).openingOut, "wall": (*sheet).wall, "wall-out": (*sheet).wallOut, "material": (*sheet).material,
+	"storey": (*sheet).newStorey, "trace": (*sheet).trace, "take": (*sheet).take,
 }
 
 // Do works an act out. It never changes s. What can not be done is said in Acted.Refused.
@@ -128,16 +132,14 @@ func (e *sheet) members(s *site.Site) map[string]any {
 			out[t.of] = s.Panel
 			continue
 		}
-		v, ok := member(s, t)
-		if !ok {
-			continue
-		}
 		all, _ := out[t.of].(map[string]any)
-		if all == nil {
+		if all == nil { // also when nothing is left of it: the patch takes out members, not the collection
 			all = map[string]any{}
 			out[t.of] = all
 		}
-		all[t.id] = v
+		if v, ok := member(s, t); ok {
+			all[t.id] = v
+		}
 	}
 	return out
 }

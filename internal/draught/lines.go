@@ -92,24 +92,22 @@ func (s edge) without(gone [][2]float64) []edge {
 	return left
 }
 
-// split cuts s at the places that lie within it.
+// split cuts s at those places that lie within it. The cuts have the coordinates of the places.
 func (s edge) split(at []geom.Point) []edge {
-	var cuts []float64
+	var cuts []geom.Point
 	for _, p := range at {
 		if s.within(p) {
-			t, _ := s.foot(p)
-			cuts = append(cuts, t)
+			cuts = append(cuts, p)
 		}
 	}
-	sorts.By(cuts, cmp.Compare[float64])
+	along := func(p geom.Point) float64 { t, _ := s.foot(p); return t }
+	sorts.By(cuts, func(p, q geom.Point) int { return cmp.Compare(along(p), along(q)) })
 	var out []edge
 	from := s.a
-	last := 0.0
-	for _, t := range cuts {
-		if t-last > touching {
-			to := s.at(t)
-			out = append(out, edge{from, to})
-			from, last = to, t
+	for _, p := range cuts {
+		if !same(from, p) {
+			out = append(out, edge{from, p})
+			from = p
 		}
 	}
 	return append(out, edge{from, s.b})
@@ -128,19 +126,8 @@ func sides(p geom.Polygon) []edge {
 func noded(p geom.Polygon, corners []geom.Point) geom.Polygon {
 	out := geom.Polygon{}
 	for _, s := range sides(p) {
-		for _, one := range s.split(exactly(s, corners)) {
+		for _, one := range s.split(corners) {
 			out = append(out, one.a)
-		}
-	}
-	return out
-}
-
-// exactly picks the corners that lie within a side. Cutting there keeps their own coordinates.
-func exactly(s edge, corners []geom.Point) []geom.Point {
-	var out []geom.Point
-	for _, c := range corners {
-		if s.within(c) {
-			out = append(out, c)
 		}
 	}
 	return out

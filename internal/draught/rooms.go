@@ -150,7 +150,7 @@ func (e *sheet) sound(id site.RoomID, name string, poly geom.Polygon, before geo
 		}
 		if at, lies := over(poly, r.poly); lies {
 			if before != nil {
-				if _, lay := over(before, r.poly); lay {
+				if _, lay := over(before, e.was.Rooms[r.id].Outline.Polygon()); lay {
 					continue
 				}
 			}

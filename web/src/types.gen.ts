@@ -2567,6 +2567,7 @@ export interface Storey {
   ceiling?: string | number;
   order?: number;
   floor?: string;
+  tracing?: Tracing;
 }
 
 export interface Strip {
@@ -2744,14 +2745,24 @@ export interface Told {
 }
 
 export interface Trace {
-  blob: string;
-  width: number;
-  height: number;
+  blob?: string;
+  width?: number;
+  height?: number;
+  at?: Point;
   pixels?: Point[];
   length?: string;
   level?: boolean;
   turn?: number;
   off?: boolean;
+}
+
+export interface Tracing {
+  blob: string;
+  width: number;
+  height: number;
+  at?: (string | number)[];
+  scale: number;
+  turn?: number;
 }
 
 export interface Unexpected {
