@@ -175,7 +175,7 @@ func (r *reader) seen(c keypad.ReadCard, text string) keypad.Seen {
 }
 
 func (r *reader) show(c keypad.ReadCard) {
-	fmt.Fprintf(r.out, "%3d/%d  %-22s %s: %-24s", c.N, c.Of, c.Shows, r.lang.Say("press"), strings.Join(c.Press, " "))
+	fmt.Fprintf(r.out, "%3d/%d  %-22s %s: %-24s", c.N, c.Of, c.Shows, r.lang.Say("press"), keypad.Pressed(r.lang, c.Press))
 	if c.Until {
 		fmt.Fprint(r.out, " "+r.lang.Say("until it shows"))
 	}

@@ -377,6 +377,6 @@ func printCards(w io.Writer, lang *words.Language, cards []keypad.Card) {
 		if card.Sees != "" {
 			means = strings.TrimSpace(means + " " + lang.Say("(%s stands there)", card.Sees))
 		}
-		fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, strings.Join(card.Press, " "), means)
+		fmt.Fprintf(w, "  %2d/%d  %-18s %-24s %s\n", card.N, card.Of, card.Shows, keypad.Pressed(lang, card.Press), means)
 	}
 }

@@ -50,6 +50,9 @@ func inBoxes(caps []keypad.Cap) string {
 		if c.Times > 1 {
 			text += fmt.Sprintf("x%d", c.Times)
 		}
+		if c.Until != "" {
+			text += " " + c.Until
+		}
 		out = append(out, text)
 	}
 	return strings.Join(out, " ")

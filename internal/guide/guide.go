@@ -355,6 +355,7 @@ func (m *maker) keys(c keypad.Card) []string {
 		switch {
 		case group == "wait":
 			out = append(out, panel.Wait)
+		case strings.HasPrefix(group, "until "): // as often as it takes
 		case slices.Contains(m.p.Keypad.Keys, group):
 			out = append(out, group)
 		default:

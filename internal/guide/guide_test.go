@@ -17,6 +17,7 @@ import (
 
 	"proofbell/demo"
 	"proofbell/internal/keypad"
+	"proofbell/internal/keypad/keypadtest"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
@@ -325,4 +326,47 @@ func TestCaptionsOfAnything(t *testing.T) {
 			t.Fatalf("%q\nwant %q", bare(got.String()), w)
 		}
 	})
+}
+
+// A toggle of which nothing is known is turned until the answer stands there: in the steps, spoken, in captions and on paper, in
+// both languages, and nowhere a number of turns.
+func TestTogglesAreNotCounted(t *testing.T) {
+	raw, err := os.ReadFile("../../panel/testdata/wicket.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := panel.Decode("wicket.yaml", raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := keypadtest.Site(3, p)
+	for lang, want := range map[string]struct{ until, caution string }{
+		"en": {"TURN until ", "turn with TURN until the display shows "},
+		"de": {"TURN bis ", "mit TURN drehen, bis die Anzeige "},
+	} {
+		l := words.In(lang)
+		g := Make(s, p, keypad.Compile(s, p, nil, keypad.Options{Lang: l, ReadBack: true}), Options{Lang: l})
+		toggles := 0
+		for _, c := range g.Chapters {
+			for _, st := range c.Steps {
+				for _, cap := range st.Press {
+					switch {
+					case cap.Key == "TURN" && (cap.Until == "" || cap.Times != 1):
+						t.Errorf("%s: %+v", lang, cap)
+					case cap.Key == "TURN":
+						toggles++
+					}
+				}
+			}
+		}
+		script, captions := Script(g), strings.Join(strings.Fields(Captions(g)), " ")
+		for name, text := range map[string]string{"script": strings.Join(strings.Fields(script), " "), "captions": captions} {
+			if toggles == 0 || !strings.Contains(text, strings.Replace(want.until, "TURN", "[TURN]", 1)) || !strings.Contains(text, want.until) || !strings.Contains(text, want.caution) {
+				t.Errorf("%s, %s: %d toggles", lang, name, toggles)
+			}
+			if strings.Contains(text, "TURN]x") || strings.Contains(text, "TURN twice") || strings.Contains(text, "TURN, TURN") {
+				t.Errorf("%s, %s: turns are counted", lang, name)
+			}
+		}
+	}
 }

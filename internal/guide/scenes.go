@@ -143,6 +143,8 @@ func (m *maker) aloud(caps []keypad.Cap) string {
 			}
 		}
 		switch {
+		case c.Until != "":
+			key += " " + c.Until
 		case c.Wait:
 			key = l.Say("wait %s", l.Measure(m.p.Keypad.LetterPause))
 		case n > 1 && n-2 < len(often):

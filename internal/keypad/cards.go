@@ -32,6 +32,7 @@ func (k keyer) cards(steps []step) []Card {
 			i++
 			question := k.card(steps[i])
 			question.Shows = c.Shows
+			question.more += c.more
 			question.keys, question.Press = append(c.keys, question.keys...), append(c.Press, question.Press...)
 			c = question
 		}
@@ -72,14 +73,16 @@ func (k keyer) card(st step) Card {
 		c.Press = slices.Clone(c.keys)
 	case n.Form == panel.FormToggle:
 		c.Answer, c.Means = st.answer, k.means(n, st.answer)
+		if st.from == unknown {
+			c.Turn, c.more = st.answer, turned(n, unknown, st.answer)-1
+			c.keys, c.Press = []string{turnTo(n.Turns, st.answer), ok}, []string{n.Turns, until + st.answer, ok}
+			break
+		}
 		for range turned(n, st.from, st.answer) {
 			c.keys = append(c.keys, n.Turns)
 		}
-		c.keys = append(c.keys, ok)
+		c.keys, c.Sees = append(c.keys, ok), st.from
 		c.Press = slices.Clone(c.keys)
-		if st.from != unknown {
-			c.Sees = st.from
-		}
 	default:
 		typed := text(n, st.answer)
 		c.Answer, c.Means = k.shown(n, typed), k.means(n, st.answer)
@@ -363,7 +366,7 @@ func (k keyer) caution(n panel.Node, st step) string {
 	case st.take && n.Form != panel.FormToggle:
 		return k.never(n, k.lang.Say("If anything else stands there, key %s instead.", k.shown(n, text(n, st.answer))))
 	case n.Form == panel.FormToggle && st.from == unknown:
-		return k.never(n, k.lang.Say("Nobody knows what stands here first. Do not count: turn with %s until %s stands there, only then press %s.", n.Turns, st.answer, k.p.Keypad.Accept))
+		return k.never(n, k.lang.Say("Nobody knows what stands here first. Do not count: turn with %s until the display shows %s, only then press %s.", n.Turns, st.answer, k.p.Keypad.Accept))
 	case n.Form == panel.FormToggle:
 		return k.never(n, k.lang.Say("If anything else stands there, turn until %s does.", st.answer))
 	case n.Listen != nil:

@@ -65,16 +65,24 @@ type rescue struct {
 
 // newCourse follows cards on a panel that holds what sim holds; nil when they do not begin where programming begins.
 func newCourse(sim *Simulator, zone site.ZoneID, part Part, cards []Card) *course {
-	c := &course{zone: zone, part: part, cards: cards}
+	c := &course{zone: zone, part: part, cards: slices.Clone(cards)}
 	test := sim.trial()
 	test.ended = false
 	test.arrive(sim.p.Dialogue.Start)
 	for i, card := range cards {
+		c.cards[i].keys = nil
 		for _, key := range card.keys {
-			c.keys, c.card, c.stops = append(c.keys, key), append(c.card, i), append(c.stops, stopOf(test))
-			if out, err := test.Press(key); err != nil || out == Refused || out == Ignored {
+			keys, ok := test.turns(key)
+			if !ok {
 				return nil
 			}
+			for _, key := range keys {
+				c.keys, c.card, c.stops = append(c.keys, key), append(c.card, i), append(c.stops, stopOf(test))
+				if out, err := test.Press(key); err != nil || out == Refused || out == Ignored {
+					return nil
+				}
+			}
+			c.cards[i].keys = append(c.cards[i].keys, keys...)
 		}
 	}
 	return c

@@ -72,16 +72,18 @@ type Card struct {
 	Field   panel.Field `json:"field,omitempty"`
 	Answer  string      `json:"answer,omitempty"`  // what is keyed, for the eye: "S", "31 32 05 00"
 	Means   string      `json:"means,omitempty"`   // in plain words: "smoke"
-	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"
+	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"; "wait"; "until X" behind a key that turns
+	Turn    string      `json:"turn,omitempty"`    // the first key is pressed until this stands there, and not at all when it does: nobody knows how often
 	Then    string      `json:"then"`              // what the panel shows afterwards
 	Sees    string      `json:"sees,omitempty"`    // of a check: the stored answer that has to stand there
 	Why     string      `json:"why,omitempty"`     // what the answer is good for
 	Caution string      `json:"caution,omitempty"` // at this prompt
 	Until   bool        `json:"until,omitempty"`   // of a rescue: press again until Then is shown, and nothing when it stands there already
 	keys    []string
+	more    int // keys beyond these that may be needed at most
 }
 
-// Keys returns the keys of the card one by one.
+// Keys returns the keys of the card one by one, as a key list has them.
 func (c Card) Keys() []string { return slices.Clone(c.keys) }
 
 // row is one zone to be keyed.
@@ -276,7 +278,7 @@ type tally struct{ keys, waits, prompts int }
 
 func (t *tally) add(cards []Card) {
 	for _, c := range cards {
-		t.prompts++
+		t.prompts, t.keys = t.prompts+1, t.keys+c.more
 		for _, k := range c.keys {
 			if k == panel.Wait {
 				t.waits++
@@ -322,5 +324,8 @@ func (sh *Sheet) finish(l *words.Language, p *panel.Profile, plain tally) {
 	}
 	effort := sum.effort(p)
 	sh.Count, sh.Minutes, sh.Plain = effort.Count, effort.Minutes, plain.effort(p)
+	if sh.Estimate = l.Say("Estimate: %d keys at %s, %d prompts at %s.", sum.keys, l.Measure(p.Timing.PerKey), sum.prompts, l.Measure(p.Timing.PerPrompt)); p.Keypad.LetterPause.SI() == 0 {
+		return
+	}
 	sh.Estimate = l.Say("Estimate: %d keys at %s, %d prompts at %s, %d waits of %s.", sum.keys, l.Measure(p.Timing.PerKey), sum.prompts, l.Measure(p.Timing.PerPrompt), sum.waits, l.Measure(p.Keypad.LetterPause))
 }

@@ -93,6 +93,20 @@ const KeysFormat = "proofbell.keys/1"
 
 const maxKeys = 200_000
 
+// turnTo is how a key list says that a key is pressed until an answer stands there, and not at all when it does.
+func turnTo(key, answer string) string { return key + ">" + answer }
+
+func cutTurn(p *panel.Profile, key string) (turn, to string, ok bool) {
+	turn, to, ok = strings.Cut(key, ">")
+	return turn, to, ok && !slices.Contains(p.Keypad.Keys, key) && slices.Contains(p.Keypad.Keys, turn)
+}
+
+// isKey reports whether a word of a key list is a key, a wait, or a key that turns.
+func isKey(p *panel.Profile, word string) bool {
+	_, _, turns := cutTurn(p, word)
+	return turns || word == panel.Wait || slices.Contains(p.Keypad.Keys, word)
+}
+
 // ParseKeys reads a key list: the document that keying writes, or plain text in which a word that is no key is an answer to
 // be spelt. Errors name the place.
 func ParseKeys(p *panel.Profile, raw []byte) ([]string, error) {
@@ -126,7 +140,7 @@ func parseKeyDocument(p *panel.Profile, raw []byte) ([]string, error) {
 		return nil, fmt.Errorf("reading the keys: %d keys, want at most %d", len(doc.Keys), maxKeys)
 	}
 	for i, k := range doc.Keys {
-		if k != panel.Wait && !slices.Contains(p.Keypad.Keys, k) {
+		if !isKey(p, k) {
 			return nil, fmt.Errorf("reading the keys: key %d %q: %w; there are %s", i+1, clip(k), ErrNotKey, strings.Join(p.Keypad.Keys, " "))
 		}
 	}
@@ -141,7 +155,7 @@ func parseKeyText(p *panel.Profile, text string) ([]string, error) {
 		for _, part := range strings.FieldsFunc(line, blank) {
 			column += strings.Index(line[column-1:], part)
 			word := strings.ToUpper(part)
-			if word == panel.Wait || slices.Contains(p.Keypad.Keys, word) {
+			if isKey(p, word) {
 				keys = append(keys, word)
 			} else if spelt, err := p.Keypad.Spell(word); err != nil {
 				return nil, fmt.Errorf("reading the keys: %d:%d: %q is neither a key nor an answer: %w", number+1, column, clip(part), ErrNotKey)

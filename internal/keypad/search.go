@@ -201,13 +201,12 @@ func text(n panel.Node, answer string) string {
 	return answer
 }
 
-// turned is how often a toggle is turned from one answer to another. Of an answer that is not known it is taken that the
-// panel shows the first; the card says what to do when it does not.
+// turned is how often a toggle is turned from one answer to another; at most, when nobody knows what it shows first.
 func turned(n panel.Node, from, to string) int {
-	i, j := slices.Index(n.Order, from), slices.Index(n.Order, to)
 	if from == unknown {
-		i = 0
+		return len(n.Order) - 1
 	}
+	i, j := slices.Index(n.Order, from), slices.Index(n.Order, to)
 	return (j - i + len(n.Order)) % len(n.Order)
 }
 

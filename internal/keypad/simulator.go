@@ -149,7 +149,8 @@ func (s *Simulator) recalled() string {
 	return ""
 }
 
-// Press presses one key; panel.Wait lets the time pass after which a letter stands. The error matches ErrEnded or
+// Press presses one key; panel.Wait lets the time pass after which a letter stands, and TURN>WEST turns until WEST stands
+// there. The error matches ErrEnded or
 // ErrNotKey; an answer that the panel refuses is an outcome, not an error.
 func (s *Simulator) Press(key string) (Outcome, error) {
 	if s.ended {
@@ -157,6 +158,18 @@ func (s *Simulator) Press(key string) (Outcome, error) {
 	}
 	if key == panel.Wait {
 		s.Advance(s.p.Keypad.LetterPause.SI())
+		return Typed, nil
+	}
+	if _, _, turns := cutTurn(s.p, key); turns {
+		keys, ok := s.turns(key)
+		if !ok {
+			return Ignored, nil
+		}
+		for _, one := range keys {
+			if out, err := s.Press(one); err != nil {
+				return out, err
+			}
+		}
 		return Typed, nil
 	}
 	if !slices.Contains(s.p.Keypad.Keys, key) {
@@ -190,15 +203,33 @@ func (s *Simulator) Press(key string) (Outcome, error) {
 	return outcome, nil
 }
 
+// turns are the keys that a key of a list means here: itself, or as many turns as it takes. ok is false where nothing turns.
+func (s *Simulator) turns(key string) (keys []string, ok bool) {
+	turn, to, ok := cutTurn(s.p, key)
+	if !ok {
+		return []string{key}, true
+	}
+	n := s.at()
+	if n.Form != panel.FormToggle || n.Turns != turn || !slices.Contains(n.Order, to) {
+		return nil, false
+	}
+	return slices.Repeat([]string{turn}, turned(n, s.standing(), to)), true
+}
+
+// standing is the answer that a toggle shows.
+func (s *Simulator) standing() string {
+	if s.entry.text != "" {
+		return s.entry.text
+	}
+	return s.recalled()
+}
+
 // turn shows the next answer of a toggle.
 func (s *Simulator) turn(n panel.Node, key string) Outcome {
 	if key != n.Turns {
 		return Ignored
 	}
-	now := s.entry.text
-	if now == "" {
-		now = s.recalled()
-	}
+	now := s.standing()
 	s.entry.text = n.Order[(slices.Index(n.Order, now)+1)%len(n.Order)]
 	return Typed
 }

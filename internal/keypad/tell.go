@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -44,7 +45,7 @@ func (s *Session) Guide() Guide {
 		g.State, g.Zone = GuideOff, s.sim.zone
 		if len(s.off) > 0 {
 			move := s.off[0]
-			g.Card, g.Press = &move.card, pressed(move.card.Press, move.keys, move.done)
+			g.Card, g.Press = &move.card, pressed(s.e.Options.Lang, move.card.Press, move.keys, move.done)
 		}
 	case s.sim.ended && !s.Finished():
 		g.State, g.Say = GuideAgain, s.e.Options.Lang.Say("Programming was left before the sheet was done. Enter it again.")
@@ -56,7 +57,7 @@ func (s *Session) Guide() Guide {
 		for i := s.now.at - 1; i >= 0 && c.card[i] == g.At; i-- {
 			done++
 		}
-		g.Card, g.Press = &card, pressed(card.Press, card.keys, done)
+		g.Card, g.Press = &card, pressed(s.e.Options.Lang, card.Press, card.keys, done)
 	}
 	return g
 }
@@ -72,10 +73,22 @@ func (s *Session) Cards() []Card {
 // Finished reports whether every zone of the exercise is stored as wanted.
 func (s *Session) Finished() bool { return s.done == len(s.tasks) }
 
-// pressed counts the keys of each group of a card.
-func pressed(groups, keys []string, done int) []KeyGroup {
+// pressed counts the keys of each group of a card. A key that turns and what it turns to are one group.
+func pressed(l *words.Language, groups, keys []string, done int) []KeyGroup {
 	out := make([]KeyGroup, 0, len(groups))
-	for _, group := range groups {
+	for i, group := range groups {
+		if _, turns := strings.CutPrefix(group, until); turns {
+			continue
+		}
+		if i+1 < len(groups) && strings.HasPrefix(groups[i+1], until) {
+			n := 0
+			for n < len(keys) && keys[n] == group {
+				n++
+			}
+			out = append(out, KeyGroup{Pressed(l, groups[i:i+2]), n, min(done, n)})
+			keys, done = keys[n:], max(0, done-n)
+			continue
+		}
 		n, text := 0, ""
 		for n < len(keys) && (n == 0 || len(text) < len(group) && keys[0] != panel.Wait && strings.HasPrefix(group, text+keys[n])) {
 			text += keys[n]

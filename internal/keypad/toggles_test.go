@@ -1,6 +1,7 @@
 package keypad
 
 import (
+	"errors"
 	"os"
 	"slices"
 	"strings"
@@ -132,7 +133,7 @@ func TestWicketSheets(t *testing.T) {
 	for seed := range uint64(map[bool]int{true: 60, false: 600}[testing.Short()]) {
 		s := keypadtest.Site(seed, p)
 		want, _ := Wanted(s, p)
-		found, holds := asFound(p, seed, want, true, keypadtest.Coverage{}) // a toggle can not be turned blindly
+		found, holds := asFound(p, seed, want, seed%2 == 0, keypadtest.Coverage{})
 		sheet := Compile(s, p, found, Options{ReadBack: true})
 		sim := NewSimulator(p, holds)
 		for _, z := range sheet.Zones {
@@ -195,13 +196,122 @@ func TestToggleOfAnUnknownZone(t *testing.T) {
 	for _, z := range Compile(keypadtest.Site(3, p), p, nil, Options{}).Zones {
 		for _, c := range z.Cards {
 			if slices.ContainsFunc([]string{"SIDE", "TELLS", "SKIP", "TONE", "BY"}, func(shows string) bool { return c.Shows == shows }) {
-				if toggles++; c.Sees != "" || !strings.Contains(c.Caution, "Do not count: turn with TURN until "+c.Answer+" stands there, only then press ") {
+				if toggles++; c.Sees != "" || !strings.Contains(c.Caution, "Do not count: turn with TURN until the display shows "+c.Answer+", only then press SET.") {
 					t.Errorf("%s: sees %q, caution %q", c.Shows, c.Sees, c.Caution)
+				}
+				if c.Turn != c.Answer || !slices.Equal(c.Press, []string{"TURN", "until " + c.Answer, "SET"}) || !slices.Equal(c.Keys(), []string{"TURN>" + c.Answer, "SET"}) {
+					t.Errorf("%s: turn %q, press %q, keys %q", c.Shows, c.Turn, c.Press, c.Keys())
 				}
 			}
 		}
 	}
 	if toggles == 0 {
 		t.Error("no toggle among the cards")
+	}
+}
+
+// Zone 4 with nothing known of it, from every answer that each of its six toggles may show first, and from an empty zone: the
+// same cards leave what is wanted, at the simulated panel and by the coach, who presses as often as it takes.
+func TestTogglesFromEveryStart(t *testing.T) {
+	p := wicket(t)
+	fields := []panel.Field{panel.FieldArea, panel.FieldPaths, panel.FieldBypass, panel.FieldDoorTone, panel.FieldLink, panel.FieldLoss}
+	order := map[panel.Field][]string{}
+	for _, n := range p.Dialogue.Nodes {
+		if n.Form == panel.FormToggle {
+			order[n.Field] = n.Order
+		}
+	}
+	have := Slots{
+		"kind": "11", "area": "WEST", "words": "6 5", "code": "114", "paths": "BOTH", "bypass": "NO", "doorTone": "NO", "link": "RADIO",
+		"identityHead": "4600", "identityTail": "1228", "terminal": "1", "lossWindow": "SOON",
+	}
+	want := with(have, "kind", "10", "area", "WEST", "paths", order[panel.FieldPaths][1], "bypass", "YES", "code", "111")
+	sheet := Between(p, nil, ZoneTable{"4": want}, Options{})
+	starts := []Slots{nil}
+	var from func(Slots, []panel.Field)
+	from = func(slots Slots, left []panel.Field) {
+		if len(left) == 0 {
+			starts = append(starts, slots)
+			return
+		}
+		for _, a := range order[left[0]] {
+			from(with(slots, string(left[0]), a), left[1:])
+		}
+	}
+	if from(have, fields); len(starts) < 1+2*3*2*2*2*3 {
+		t.Fatalf("%d starts of %v", len(starts), order)
+	}
+	most := 0
+	for _, start := range starts {
+		held := ZoneTable{}
+		if start != nil {
+			held["4"] = start
+		}
+		got, _, err := Rehearse(p, sheet.Keys, held)
+		if err != nil || !got.Equal(ZoneTable{"4": want}) {
+			t.Fatalf("from %v: %v, %v", start, got, err)
+		}
+		sim, pressed := NewSimulator(p, held), 0
+		for _, c := range sheet.Zones[0].Cards {
+			if c.Turn != "" && sim.Display().Prompt != c.Shows {
+				t.Fatalf("from %v: %s, the panel shows %v", start, c.Shows, sim.Display())
+			}
+			for _, key := range c.Keys() { // as a person does it: turn, look, turn
+				if turn, to, turns := strings.Cut(key, ">"); turns {
+					for d := sim.Display(); d.Entered != to && (d.Entered != "" || d.Stored != to); d = sim.Display() {
+						press(t, sim, turn)
+						pressed++
+					}
+					continue
+				}
+				press(t, sim, key)
+				pressed++
+			}
+		}
+		if most = max(most, pressed); !sim.Table().Equal(ZoneTable{"4": want}) {
+			t.Fatalf("from %v, turned and looked: %v", start, sim.Table())
+		}
+	}
+	if all := sheet.Count - len(sheet.Leave); most != all { // the count is the most that it takes
+		t.Errorf("at most %d keys, the sheet says %d", most, all)
+	}
+	// A list as text, and words that turn nothing.
+	if keys, err := ParseKeys(p, []byte(strings.Join(sheet.Keys, " "))); err != nil || !slices.Equal(keys, sheet.Keys) {
+		t.Errorf("%v, %v", keys, err)
+	}
+	for keys, at := range map[string]int{"TURN>WEST": 1, "4 1 0 TURN>NORTH": 4, "4 1 0 SET TURN>WEST": 5} {
+		list, err := ParseKeys(p, []byte(keys))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var wrong *KeyError
+		if _, _, err := Rehearse(p, list, nil); !errors.As(err, &wrong) || wrong.Position != at || !errors.Is(err, ErrIgnored) {
+			t.Errorf("%s: %v", keys, err)
+		}
+	}
+	if _, err := ParseKeys(p, []byte("4 SPIN>WEST")); !errors.Is(err, ErrNotKey) {
+		t.Errorf("no such key turns: %v", err)
+	}
+}
+
+// A rehearsal of a zone of which the sheet knows nothing is finished by the coach's keys alone; a group says until when.
+func TestCoachTurns(t *testing.T) {
+	p := wicket(t)
+	for seed := range uint64(20) {
+		s := NewSession(Exercise{Site: keypadtest.Site(seed, p), Panel: p, Options: Options{ReadBack: true}})
+		until := 0
+		for n := 0; s.Guide().State == GuideFollow && n < 20000; n++ {
+			for _, g := range s.Guide().Press {
+				if strings.HasPrefix(g.Say, "TURN until ") {
+					until++
+				}
+			}
+			if out, err := s.Do(Act{Key: s.Next()}); err != nil || out == Ignored || out == Refused {
+				t.Fatalf("seed %d: %v %v", seed, out, err)
+			}
+		}
+		if _, slips, _, _ := s.Counts(); !s.Finished() || slips > 0 || until == 0 {
+			t.Errorf("seed %d: finished %v, %d wrong keys, %d groups that turn", seed, s.Finished(), slips, until)
+		}
 	}
 }

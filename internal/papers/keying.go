@@ -102,10 +102,14 @@ func (w *writer) keying() {
 			}
 		}
 	}
-	w.add(Section{ID: "notes", Own: true, Title: l.Say("How to read it"), Text: []string{
+	how := []string{
 		l.Say("One line is one prompt: what the panel shows, the keys, what it shows then. Tick it when it does. Tick the large box when the zone is stored."),
-		l.Say("Keys stand in boxes, grouped for the eye. WAIT in a black box: press nothing for %s, so that the letter stands.", l.Measure(p.Keypad.LetterPause)),
-	}, Notes: notes})
+		l.Say("Keys stand in boxes, grouped for the eye."),
+	}
+	if p.Keypad.LetterPause.SI() > 0 {
+		how[1] += " " + l.Say("WAIT in a black box: press nothing for %s, so that the letter stands.", l.Measure(p.Keypad.LetterPause))
+	}
+	w.add(Section{ID: "notes", Own: true, Title: l.Say("How to read it"), Text: how, Notes: notes})
 	for _, problem := range sheet.Problems {
 		if !problem.Blocks {
 			w.Sections[told].Text = append(w.Sections[told].Text, join(" ", l.Say("Zone %s", problem.Zone)+":", words.Upper(problem.Say)+".", problem.Do))

@@ -178,9 +178,12 @@ func (p *page) caps(list []keypad.Cap, x, y, width float64, draw bool) (lines in
 	at := x
 	lines = 1
 	for _, c := range list {
-		wide, times := p.capWide(c.Key), ""
+		wide, times, gap := p.capWide(c.Key), "", 0.6
 		if c.Times > 1 {
 			times = fmt.Sprintf("×%d", c.Times)
+		}
+		if c.Until != "" {
+			times, gap = c.Until, 1.4
 		}
 		more := p.GetStringWidth(times)
 		if at+wide+more > x+width && at > x {
@@ -188,10 +191,10 @@ func (p *page) caps(list []keypad.Cap, x, y, width float64, draw bool) (lines in
 		}
 		if draw {
 			p.cap(c.Key, c.Wait, at, y, wide)
-			p.Text(at+wide+0.6, y+4.25, times)
+			p.Text(at+wide+gap, y+4.25, times)
 		}
 		if at += wide + capGap; more > 0 {
-			at += more + 0.8
+			at += more + gap + 0.2
 		}
 	}
 	return lines, at

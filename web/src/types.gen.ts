@@ -167,6 +167,7 @@ export interface Cap {
   key: string;
   times: number;
   wait: boolean;
+  until: string;
 }
 
 export interface Card {
@@ -178,6 +179,7 @@ export interface Card {
   answer?: string;
   means?: string;
   press: string[] | null;
+  turn?: string;
   then: string;
   sees?: string;
   why?: string;
