@@ -1,0 +1,85 @@
+// Sound on the plan: an estimate that says so, with its sum, its field and what a meter reading makes of it.
+import assert from "node:assert/strict";
+import test from "node:test";
+import { assertAccessible, assertFits, inBoth, keptOffline, openJob, serve, shot, views } from "./harness.js";
+
+const proof = "rgb(23, 98, 74)";
+const field = (page) => page.locator("path.tint").first();
+
+async function begin(t, path = "survey/sound", look = {}) {
+  const server = await serve(t);
+  const { page, job } = await openJob(t, server, path, look);
+  await page.getByRole("table").getByRole("button").first().waitFor();
+  await field(page).waitFor({ state: "attached" });
+  return { server, page, job };
+}
+
+test("page, sum and reading fit and are accessible, light and dark; nothing wears the mark of proof", async (t) => {
+  const { page } = await begin(t);
+  const good = async (name) => {
+    for (const [view, { viewport }] of Object.entries(views)) {
+      await page.setViewportSize(viewport);
+      await assertFits(page, { target: view === "phone" ? 56 : 44 });
+      await inBoth(page, async (scheme) => {
+        await assertAccessible(page);
+        await shot(page, `sound-${name}-${view}-${scheme}`);
+      });
+    }
+  };
+  assert.ok((await page.getByText("Planning estimate. Measure on site.").count()) > 0, "an estimate says what it is");
+  await page.getByText("Estimate: confirm by meter").waitFor();
+  const colours = await page.locator("main *").evaluateAll((all) => all.map((one) => getComputedStyle(one).color));
+  assert.ok(!colours.includes(proof), "green is proof and nothing else");
+  await good("page");
+
+  await page.getByRole("table").getByRole("button").first().click();
+  const sheet = page.getByRole("dialog");
+  await sheet.getByText("The sum, term by term").waitFor();
+  await sheet.getByText("Planning estimate. Measure on site.").waitFor();
+  assert.ok((await sheet.locator("dl > div").count()) > 2, "the sum has its terms");
+  await good("sum");
+  await sheet.getByRole("button", { name: "Enter a meter reading here" }).click();
+  await sheet.getByText("Meter reading").waitFor();
+  await good("reading");
+});
+
+test("doors, one alarm and one failed change what is drawn; the steps differ in grey", async (t) => {
+  const { page } = await begin(t, "survey/sound", { view: views.desk });
+  const drawn = () => page.locator("path.tint").evaluateAll((all) => all.map((one) => one.getAttribute("d")).join());
+  const changes = async (act) => {
+    const before = await drawn();
+    await act();
+    await page.waitForFunction((before) => {
+      const now = [...document.querySelectorAll("path.tint")].map((one) => one.getAttribute("d")).join();
+      return now !== "" && now !== before;
+    }, before);
+  };
+  await changes(() => page.getByRole("group", { name: "Doors" }).getByRole("button", { name: "open" }).click());
+  await changes(() => page.getByLabel("What sounds").selectOption("without /heads/M1"));
+  await changes(() => page.getByLabel("What sounds").selectOption("only /heads/M1"));
+  const rulings = await page
+    .locator(".legend pattern")
+    .evaluateAll((all) => new Set(all.map((one) => one.innerHTML)).size);
+  assert.ok(rulings >= 4, "each step is ruled in its own way");
+});
+
+test("a reading changes the table, with no network too, and is taken away again", async (t) => {
+  const { server, page } = await begin(t);
+  await keptOffline(page);
+  page.networkMayFail = true;
+  await server.stop();
+  await page.reload();
+  await page.getByRole("table").getByRole("button").first().click();
+  const sheet = page.getByRole("dialog");
+  await sheet.getByRole("button", { name: "Enter a meter reading here" }).click();
+  await sheet.getByLabel("The meter shows, dBA").fill("7");
+  assert.ok(await sheet.getByRole("button", { name: "Keep the reading" }).isDisabled(), "7 dBA is no reading");
+  await sheet.getByLabel("The meter shows, dBA").fill("61,5");
+  await sheet.getByRole("button", { name: "Keep the reading" }).click();
+  await sheet.waitFor({ state: "detached" });
+  await page.getByText("61.5 measured").first().waitFor();
+  await page.getByText("One reading, taken into the model").waitFor();
+  await page.getByRole("button", { name: /^Take away the reading/ }).click();
+  await page.getByText("Nothing was measured here yet.", { exact: false }).waitFor();
+  assert.equal(await page.getByText("61.5 measured").count(), 0);
+});
