@@ -99,7 +99,7 @@ var catalogue = []Row{
 	{"Supervision", "Station calls the fire service within 90 s.", nil, byPerson + "the station's duty."},
 	{"Supervision", "Window at least three periods of the transmitter plus jitter.", []string{"zone.window.periods", "zone.window.carried"}, ""},
 	{"Supervision", "The owner is shown the worst time for which a dead device goes unseen.", nil, "It stands in the customer's documents, for every device; a finding comes only where it is too long."},
-	{"Supervision", "Radio margin at the panel.", []string{"radio.margin"}, inEngine + "the margin is not judged by this version and says so; levels are measured on site."},
+	{"Supervision", "Radio margin at the panel.", []string{"radio.margin"}, "A planning estimate from the plan: only a level measured on site counts."},
 
 	{"Mains alarms to the panel", "How the way in knows: by sound, by contact, by its own sensor.", []string{"zone.kind.senses", "bridge.group"}, ""},
 	{"Mains alarms to the panel", "Which alarm spoke: a bridge knows only the group.", []string{"zone.label.twice"}, ""},

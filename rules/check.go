@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"proofbell/internal/building"
 	"proofbell/internal/labels"
 	"proofbell/internal/sorts"
 	"proofbell/internal/words"
@@ -56,7 +57,7 @@ func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time
 var judges = []func(*check){
 	(*check).premises, (*check).account, (*check).power, (*check).settings,
 	(*check).zones, (*check).identities, (*check).inputs, (*check).labels, (*check).areas, (*check).stationList,
-	(*check).bridges, (*check).groups, (*check).rooms, (*check).smoke, (*check).ages, (*check).later,
+	(*check).bridges, (*check).groups, (*check).radio, (*check).rooms, (*check).smoke, (*check).ages, (*check).later,
 }
 
 // check holds what the judges read and write.
@@ -81,6 +82,7 @@ type check struct {
 	doorsOf   map[site.RoomID][]site.OpeningID
 	wrongKind map[site.ZoneID]bool // the kind has a finding of its own
 	spoken    []labels.Label       // see labelled
+	built     *building.Building   // see plan
 }
 
 func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {
@@ -115,6 +117,14 @@ func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *che
 		}
 	}
 	return c
+}
+
+// plan returns the building in space, made when it is first asked for.
+func (c *check) plan() *building.Building {
+	if c.built == nil {
+		c.built = building.Of(c.Site)
+	}
+	return c.built
 }
 
 // report is what a judge says of one finding. cause is what made it so, for the key: values, not wording.

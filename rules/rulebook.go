@@ -155,6 +155,6 @@ var rulebook = []Rule{
 	{"question.open", words.Mark("Open questions"), Desk, words.Mark("What nobody has answered comes back at hand-over.")},
 	{"ruleset.unknown", words.Mark("Rule set that is not known here"), Desk, words.Mark("Every finding rests on a rule set and its edition.")},
 	// Not judged by this version.
-	{"radio.margin", words.Mark("Radio margin"), OnSite, words.Mark("How much stronger than needed a device arrives at the panel. Comes with the radio engine; until then levels are measured.")},
+	{"radio.margin", words.Mark("Radio margin"), OnSite, words.Mark("How much stronger than needed a device arrives. With less than the wanted margin a shut door, a damp wall or a parked van makes it silent. Estimated from the plan; only a measured level counts.")},
 	{"sound.pillow", words.Mark("Sound at the pillow"), OnSite, words.Mark("Whether the sleeper hears it with doors shut. Comes with the sound engine; until then it is measured.")},
 }

@@ -1,0 +1,427 @@
+package estimate
+
+import (
+	"math"
+
+	"proofbell/geom"
+	"proofbell/internal/building"
+	"proofbell/internal/words"
+	"proofbell/quantity"
+	"proofbell/radio"
+	"proofbell/site"
+)
+
+// RadioTold is what was measured on site of the radio links. The zero value is nothing.
+type RadioTold struct {
+	Levels []RadioLevel
+	Lost   map[site.DeviceID]float64 // share of a device's check-ins that did not arrive, 0 to 1, from its history or a walk test
+}
+
+// RadioLevel is a level measured at a receiver.
+type RadioLevel struct {
+	Entry  string // of the job book
+	Device site.DeviceID
+	To     site.DeviceID     // the receiver; "" the panel
+	At     *site.Coordinates // where the transmitter was held; nil: where the device is
+	DBm    float64
+}
+
+// Radio is what the radio model says of a site. Lengths are metres, levels dBm, gains dBi, losses and margins dB, all
+// rounded to what is shown: the figures of a hop add up as they stand.
+type Radio struct {
+	Frequency quantity.Hertz
+	Wanted    float64 // margin that every link should have
+	Sigma     float64 // shadowing
+	Links     []RadioLink
+	Receivers []Receiver
+	Assumed   []words.Text
+	Missing   []words.Text // without which no link can be determined
+	Fit       *RadioFit    // what measured levels made of the model; nil: too few were measured
+
+	site *site.Site
+	b    *building.Building
+	wall []building.Loss // of each piece
+}
+
+// Receiver is what hears radio devices: the panel, a second receiver wired to it, or a repeater.
+type Receiver struct {
+	Device      site.DeviceID // "" for the panel
+	At          geom.Point3
+	Gain        float64
+	Sensitivity float64
+	Wired       bool
+	Power       float64 // of a repeater's transmitter
+	Back        *Hop    // a repeater's own way to the panel; nil: it has none
+}
+
+// RadioLink is one device and its way to the panel.
+type RadioLink struct {
+	Device   site.DeviceID
+	Hops     []Hop   // to the receiver that hears it best and, from a repeater, on to the panel
+	Margin   float64 // of its weakest hop; NaN: not determined
+	Works    float64 // probability that such a placement works, for all hops together
+	Verdict  Verdict
+	Measured *float64           // margin by the newest level measured on the link itself
+	False    *float64           // times a year that it is reported lost for nothing; nil: no loss of check-ins was measured
+	Watched  *radio.Supervision // behind False
+	Missing  []words.Text
+}
+
+// Hop is one radio way.
+type Hop struct {
+	From, To    site.DeviceID // To "" is the panel
+	Distance    float64
+	Power       float64
+	Gains       [2]float64
+	Free        float64    // loss of the distance
+	Model       words.Text // how the distance is counted
+	Source      words.Text
+	Crossed     []Passed
+	Fitted      float64 // what measured levels add
+	Received    float64
+	Sensitivity float64
+	Margin      float64
+}
+
+// Passed is a wall, leaf or floor on a way.
+type Passed struct {
+	Name   words.Text // what it is made of
+	Where  words.Text
+	DB     float64
+	Source words.Text
+	Grade  string
+	Known  bool
+}
+
+// walls is what stands in the way, together.
+func (h Hop) walls() (sum float64) {
+	for _, c := range h.Crossed {
+		sum += c.DB
+	}
+	return round1(sum)
+}
+
+func (h Hop) known() bool {
+	for _, c := range h.Crossed {
+		if !c.Known {
+			return false
+		}
+	}
+	return true
+}
+
+func round1(x float64) float64 { return math.Round(x*10) / 10 }
+
+// RadioOf estimates every radio link of a site. b is its building, or nil.
+func RadioOf(s *site.Site, b *building.Building, told RadioTold) *Radio {
+	if b == nil {
+		b = building.Of(s)
+	}
+	r := &Radio{site: s, b: b}
+	r.setUp()
+	if len(r.Missing) > 0 {
+		for _, id := range r.devices() {
+			r.Links = append(r.Links, RadioLink{Device: id, Margin: math.NaN(), Verdict: NotDetermined, Missing: r.Missing})
+		}
+		return r
+	}
+	r.fit(told.Levels)
+	r.receivers()
+	for _, id := range r.devices() {
+		r.Links = append(r.Links, r.link(id, told))
+	}
+	return r
+}
+
+func (r *Radio) assume(t words.Text) {
+	for _, have := range r.Assumed {
+		if have.String() == t.String() {
+			return
+		}
+	}
+	r.Assumed = append(r.Assumed, t)
+}
+
+// setUp reads what holds for all links.
+func (r *Radio) setUp() {
+	p := r.site.Panel.Radio
+	lack := func(missing bool, t words.Text) {
+		if missing {
+			r.Missing = append(r.Missing, t)
+		}
+	}
+	r.Frequency = quantity.Hertz(p.Frequency.SI())
+	lack(p.Frequency.IsZero(), words.Later("frequency of the panel's radio"))
+	lack(!p.Frequency.IsZero() && !(r.Frequency >= 100e6 && r.Frequency <= 6e9), words.Later("a frequency of the panel's radio between 100 MHz and 6 GHz"))
+	lack(p.Sensitivity.IsZero(), words.Later("sensitivity of the panel's receiver"))
+	_, assumed, placed := r.b.Place(r.site.Panel.At, r.site.Panel.Room)
+	lack(!placed, words.Later("place of the panel"))
+	if len(r.Missing) > 0 {
+		return
+	}
+	if assumed {
+		r.assume(words.Later("The panel's place or height is not given: the ceiling of its room is taken."))
+	}
+	if r.Wanted = p.WantedMargin.SI(); p.WantedMargin.IsZero() {
+		r.Wanted = 15
+		if r.Frequency < 600e6 {
+			r.Wanted = 20
+		}
+		r.assume(words.Later("Wanted margin not given: %v dB, the rule of thumb for this band.", r.Wanted))
+	}
+	if r.Sigma = p.Shadowing.SI(); !(r.Sigma >= 0.1 && r.Sigma <= 40) {
+		r.Sigma = 8
+		switch r.site.Premises.Use {
+		case "office", "shop", "workshop":
+			r.Sigma = 10
+		}
+		r.assume(words.Later("Shadowing not given, or not between 0.1 and 40 dB: %v dB (ITU-R P.1238, homes 8, offices and shops 10).", r.Sigma))
+	}
+	r.wall = make([]building.Loss, len(r.b.Pieces))
+	around := map[site.OpeningID]building.Loss{}
+	mhz := float64(r.Frequency) / 1e6
+	for i, p := range r.b.Pieces {
+		r.wall[i] = r.b.RadioLoss(p.Made, mhz)
+		if p.Kind == "" && p.Opening != "" {
+			around[p.Opening] = r.wall[i]
+		}
+	}
+	// A way of 10 m with an opening in its middle: one narrower than the zone that carries the wave does not decide.
+	carries := 2 * float64(radio.ClearBy(r.Frequency, 5, 5))
+	narrow := false
+	for i, p := range r.b.Pieces {
+		if wall, ok := around[p.Opening]; p.Kind != "" && ok && p.Length() < carries {
+			r.wall[i], narrow = wall, true
+		}
+	}
+	if narrow {
+		r.assume(words.Later("Doors and windows narrower than %.1f m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", carries))
+	}
+	r.assume(words.Later("All doors shut; people, furniture and machines in the rooms are not counted: the wanted margin is for them."))
+}
+
+// devices are the radio devices, repeaters included, in natural order.
+func (r *Radio) devices() (ids []site.DeviceID) {
+	for _, id := range site.SortedIDs(r.site.Devices) {
+		if m, _ := r.site.ModelOf(id); m.Link == "radio" {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+// receivers finds what listens, and a repeater's own way on.
+func (r *Radio) receivers() {
+	p := r.site.Panel
+	at, _, _ := r.b.Place(p.At, p.Room)
+	r.Receivers = []Receiver{{At: at, Gain: p.Radio.Antenna.SI(), Sensitivity: p.Radio.Sensitivity.SI(), Wired: true}}
+	if p.Radio.Antenna.IsZero() {
+		r.assume(words.Later("Gain of the panel's antenna not given: 0 dBi."))
+	}
+	for _, id := range site.SortedIDs(r.site.Devices) {
+		m, _ := r.site.ModelOf(id)
+		d := r.site.Devices[id]
+		if m.Class != "repeater" {
+			continue
+		}
+		at, _, placed := r.b.Place(d.At, d.Room)
+		if !placed {
+			r.assume(words.Later("%s has no place: it is left out.", id))
+			continue
+		}
+		one := Receiver{Device: id, At: at, Gain: m.Antenna.SI(), Sensitivity: m.Sensitivity.SI(), Wired: m.Link == "wired", Power: m.TransmitPower.SI()}
+		if m.Sensitivity.IsZero() {
+			one.Sensitivity = p.Radio.Sensitivity.SI()
+			r.assume(words.Later("%s: sensitivity not given, taken as the panel's.", m.Name))
+		}
+		if !one.Wired && m.TransmitPower.IsZero() {
+			r.assume(words.Later("%s: transmit power not given: it is left out.", m.Name))
+			continue
+		}
+		r.Receivers = append(r.Receivers, one)
+	}
+	for i := range r.Receivers {
+		if one := &r.Receivers[i]; !one.Wired {
+			one.Back = r.back(one.Device, one.At, one.Power, one.Gain)
+		}
+	}
+}
+
+// back is the best way from a repeater to a receiver that is wired; nil when no way is known.
+func (r *Radio) back(id site.DeviceID, at geom.Point3, power, gain float64) (best *Hop) {
+	for _, to := range r.Receivers {
+		if to.Wired {
+			if h := r.hop(id, at, power, gain, to); h.known() && (best == nil || h.Margin > best.Margin) {
+				best = &h
+			}
+		}
+	}
+	return best
+}
+
+// hop is the way from a transmitter to a receiver.
+func (r *Radio) hop(from site.DeviceID, at geom.Point3, power, gain float64, to Receiver) Hop {
+	h := Hop{From: from, To: to.Device, Distance: math.Round(at.Distance(to.At)*100) / 100, Power: round1(power), Gains: [2]float64{round1(gain), round1(to.Gain)}, Sensitivity: round1(to.Sensitivity)}
+	if len(r.b.Rooms) == 0 && len(r.b.Pieces) == 0 {
+		h.Free, h.Model, h.Source = r.unseen(at, to.At)
+	} else {
+		free, _ := radio.FreeSpace(r.Frequency, quantity.Metre(h.Distance)) // both were tested
+		h.Free, h.Model, h.Source = round1(float64(free)), words.Later("20 log(4 pi d f / c)"), words.Later("ITU-R P.525 (H)")
+		h.Crossed = r.crossed(at, to.At)
+	}
+	h.Fitted = r.Fit.adds(h)
+	h.Received = round1(h.Power + h.Gains[0] + h.Gains[1] - h.Free - h.walls() + h.Fitted)
+	h.Margin = round1(h.Received - h.Sensitivity)
+	return h
+}
+
+// unseen is the loss through a building of which nothing is drawn: the harsher of the two site-independent models.
+func (r *Radio) unseen(a, b geom.Point3) (loss float64, formula, source words.Text) {
+	low, high := math.Min(a.Z, b.Z), math.Max(a.Z, b.Z)
+	floors := 0
+	for _, s := range r.b.Storeys {
+		if s.Level > low && s.Level <= high {
+			floors++
+		}
+	}
+	d := quantity.Metre(a.Distance(b))
+	n, over, _, _, _ := radio.ClassicOf(r.Frequency, r.Sigma < 10, min(floors, 3))
+	classic, _ := radio.Classic(r.Frequency, d, n, over)
+	general, err := radio.SiteGeneral(radio.OfficeObstructed, r.Frequency, d)
+	r.assume(words.Later("No room and no wall is drawn: a model that knows nothing of the building is taken."))
+	if err == nil && general > classic {
+		return round1(float64(general)), words.Later("10 a log d + b + 10 g log f"), words.Later("ITU-R P.1238-11, office, obstructed (M): the harsher of two")
+	}
+	return round1(float64(classic)), words.Later("20 log f + N log d + floors - 28"), words.Later("ITU-R P.1238 to edition 9, N %v (M): the harsher of two", n)
+}
+
+// crossed is what stands between two places. Every floor counts in full: a little harsher than the multi-wall model.
+func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
+	mhz := float64(r.Frequency) / 1e6
+	for _, c := range r.b.Crossed(a, b) {
+		var l building.Loss
+		var where words.Text
+		switch {
+		case c.Piece >= 0:
+			p := r.b.Pieces[c.Piece]
+			l, where = r.wall[c.Piece], words.Later("assumed wall")
+			if p.Wall != "" {
+				where = words.Later("wall %s", p.Wall)
+			}
+			if p.Opening != "" {
+				where = words.Later("opening %s", p.Opening)
+			}
+		case c.Hole >= 0:
+			hole := r.b.Floors[c.Floor].Holes[c.Hole]
+			l, where = r.b.RadioLoss(hole.Made, mhz), words.Later("opening %s", hole.Opening)
+		default:
+			f := r.b.Floors[c.Floor]
+			l, where = r.b.RadioLoss(f.Made, mhz), words.Later("floor of %s", words.Typed(r.b.Storeys[f.Storey].Name))
+		}
+		if l.Known && l.DB == 0 {
+			continue
+		}
+		list = append(list, Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known})
+	}
+	return list
+}
+
+// link finds the way of a device with the largest margin.
+func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
+	m, _ := r.site.ModelOf(id)
+	d := r.site.Devices[id]
+	l := RadioLink{Device: id, Margin: math.NaN(), Verdict: NotDetermined}
+	at, assumed, placed := r.b.Place(d.At, d.Room)
+	if !placed {
+		l.Missing = append(l.Missing, words.Later("place of the device"))
+	}
+	if m.TransmitPower.IsZero() {
+		l.Missing = append(l.Missing, words.Later("transmit power of %s", words.Typed(m.Name)))
+	}
+	if len(l.Missing) > 0 {
+		return l
+	}
+	if assumed {
+		r.assume(words.Later("Devices without a place or a height are taken in the middle, or at the ceiling, of their room."))
+	}
+	if m.Antenna.IsZero() {
+		r.assume(words.Later("Antenna gain of a device not given: 0 dBi, its transmit power is taken as radiated."))
+	}
+	var lacks []Passed
+	for _, to := range r.Receivers {
+		if to.Device == id || m.Class == "repeater" && !to.Wired || !to.Wired && to.Back == nil {
+			continue
+		}
+		h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to)
+		if !h.known() {
+			lacks = append(lacks, h.Crossed...)
+			continue
+		}
+		hops, margin := []Hop{h}, h.Margin
+		if to.Back != nil {
+			hops, margin = append(hops, *to.Back), math.Min(margin, to.Back.Margin)
+		}
+		if math.IsNaN(l.Margin) || margin > l.Margin {
+			l.Hops, l.Margin = hops, margin
+		}
+	}
+	if math.IsNaN(l.Margin) {
+		for _, c := range lacks {
+			if !c.Known {
+				l.Missing = append(l.Missing, c.Source)
+				break
+			}
+		}
+		return l
+	}
+	l.Works = 1
+	for _, h := range l.Hops {
+		p, _ := radio.Works(quantity.DB(h.Margin), quantity.DB(r.Sigma))
+		l.Works *= p
+	}
+	l.Verdict = r.Judge(l.Margin)
+	for _, level := range told.Levels {
+		if level.Device == id && level.At == nil && level.To == l.Hops[0].To {
+			margin := round1(level.DBm - l.Hops[0].Sensitivity)
+			l.Measured = &margin
+		}
+	}
+	r.losses(&l, m, told)
+	return l
+}
+
+// Judge says what the margin of a link is worth: the wanted margin is the allowance for what the model does not know.
+func (r *Radio) Judge(margin float64) Verdict {
+	switch {
+	case math.IsNaN(margin):
+		return NotDetermined
+	case round1(margin) >= round1(r.Wanted):
+		return Enough
+	case margin >= 0:
+		return Doubtful
+	}
+	return TooLittle
+}
+
+// losses counts how often a device is reported lost for nothing, from the share of check-ins that were seen to be lost.
+func (r *Radio) losses(l *RadioLink, m site.Model, told RadioTold) {
+	lost, ok := told.Lost[l.Device]
+	every := m.Reports.SI()
+	if !ok || every <= 0 {
+		return
+	}
+	window := math.Inf(1)
+	for _, z := range r.site.Zones {
+		if w, err := quantity.Parse[quantity.DurationDimension](z.LossWindow); z.Device == l.Device && err == nil {
+			window = math.Min(window, w.SI())
+		}
+	}
+	misses := math.Floor(window / every)
+	if !(misses >= 1 && misses <= 100) {
+		return
+	}
+	s := radio.Supervision{Lost: lost, Misses: int(misses), Every: quantity.Second(every)}
+	if a, err := s.FalseLosses(1); err == nil {
+		l.False, l.Watched = &a, &s
+	}
+}
