@@ -18,6 +18,7 @@ var measures = []measure{
 	keyingSheet,
 	inboxDrain,
 	rehearsalKey,
+	fieldStorey,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
 

@@ -146,6 +146,8 @@ type thrower struct {
 	steps []float64 // up and down along the row
 	loss  []float64
 	marks []int32 // outlines and holes of a slab along the row
+	left  int     // first column in the source's reach
+	right int     // one more than the last
 	halfs []half
 	slow  []int // screens so near the source, or so nearly level with it, that each cell is asked by itself
 }
@@ -176,20 +178,26 @@ func (t *thrower) band(source int, from Source, first, end int, each func(source
 	if first >= end || left >= right {
 		return
 	}
+	t.left, t.right = left, right
 	low, high := g.At(0, first).Y-from.At.Y, g.At(0, end-1).Y-from.At.Y
-	t.prepare(low, high, from.Reach)
+	reach := from.Reach
+	if reach > 0 { // the cells at its rim reach a little farther
+		reach += 2 * g.Step
+	}
+	t.prepare(low, high, reach)
 	for row := first; row < end; row++ {
-		clear(t.steps)
+		clear(t.steps[left : right+1])
 		t.row(row)
 		for i := range t.scene.Slabs {
 			t.slab(&t.scene.Slabs[i], row)
 		}
 		var sum float64
-		for c, step := range t.steps[:g.W] {
+		loss := t.loss[left:right]
+		for c, step := range t.steps[left:right] {
 			sum += step
-			t.loss[c] = sum
+			loss[c] = sum
 		}
-		each(source, row, left, t.loss[left:right])
+		each(source, row, left, loss)
 	}
 }
 
@@ -318,26 +326,26 @@ func (t *thrower) row(row int) {
 		t.step(h, row, t.grid.col(x0+t.at.X), t.grid.col(x1+t.at.X))
 	}
 	for _, i := range t.slow {
-		t.ask(i, row, 0, t.grid.W)
+		t.ask(i, row, t.left, t.right)
 	}
 }
 
 // step raises the losses of a row between two bounds, in columns. It is firstIn and lastIn in place: most of the time of
 // a field is spent here.
 func (t *thrower) step(h *half, row int, x0, x1 float64) {
-	w := float64(t.grid.W)
-	if x1 < -slack || x0 > w-1+slack {
+	left, right := float64(t.left), float64(t.right)
+	if x1 < left-slack || x0 > right-1+slack {
 		return
 	}
-	from, to := 0, t.grid.W
-	if x0 > -slack {
+	from, to := t.left, t.right
+	if x0 > left-slack {
 		c := math.Ceil(x0 - slack)
 		from = int(c)
 		if c-x0 < slack && !t.asks(h.screen, row, from) {
 			from++
 		}
 	}
-	if x1 < w-1+slack {
+	if x1 < right-1+slack {
 		c := math.Floor(x1 + slack)
 		to = int(c) + 1
 		if x1-c < slack && !t.asks(h.screen, row, to-1) {
@@ -358,8 +366,8 @@ func (t *thrower) askAbout(h *half, row int, s, x, other float64) {
 		run = math.Abs(other - x)
 	}
 	from, to := t.grid.col(t.at.X+s*(x-run)), t.grid.col(t.at.X+s*(x+run))
-	w := float64(t.grid.W)
-	t.ask(h.screen, row, int(min(max(from-1, 0), w)), int(min(max(to+2, 0), w)))
+	left, right := float64(t.left), float64(t.right)
+	t.ask(h.screen, row, int(min(max(from-1, left), right)), int(min(max(to+2, left), right)))
 }
 
 // levelRow is the row of the source itself.
@@ -367,7 +375,7 @@ func (t *thrower) levelRow(row int) {
 	for i := range t.scene.Screens {
 		s := &t.scene.Screens[i]
 		if min(s.A.Y, s.B.Y) < t.at.Y+2*edge && max(s.A.Y, s.B.Y) > t.at.Y-2*edge {
-			t.ask(i, row, 0, t.grid.W)
+			t.ask(i, row, t.left, t.right)
 		}
 	}
 }
@@ -384,9 +392,6 @@ func (t *thrower) ask(screen, row, from, to int) {
 }
 
 func (t *thrower) asks(screen, row, col int) bool {
-	if col < 0 || col >= t.grid.W {
-		return false
-	}
 	p := t.grid.At(col, row)
 	_, ok := t.scene.Screens[screen].passed(t.at, Point3{p.X, p.Y, t.z})
 	return ok
@@ -401,7 +406,7 @@ func (t *thrower) slab(s *Slab, row int) {
 	share := (s.Z - t.at.Z) / (t.z - t.at.Z)
 	if share == 0 { // the source is in the slab's plane: all ways go through it in one place
 		if s.covers(t.at.Plan()) {
-			t.steps[0] += min(s.Loss, Silence)
+			t.steps[t.left] += min(s.Loss, Silence)
 		}
 		return
 	}
@@ -427,10 +432,10 @@ func (t *thrower) slab(s *Slab, row int) {
 	}
 	var in, out int32
 	loss := min(s.Loss, Silence)
-	for c := range t.grid.W {
+	for c := range t.right {
 		in += t.marks[c]
 		out += t.marks[w+c]
-		if in > 0 && out == 0 {
+		if in > 0 && out == 0 && c >= t.left {
 			t.steps[c] += loss
 			t.steps[c+1] -= loss
 		}

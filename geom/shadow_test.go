@@ -48,10 +48,13 @@ func box(a, b geom.Point) geom.Polygon {
 }
 
 func anySource(t *rapid.T) geom.Source {
-	return geom.Source{At: geom.Point3{
-		X: float64(rapid.IntRange(-4, 28).Draw(t, "source x")) / 4, Y: float64(rapid.IntRange(-4, 28).Draw(t, "source y")) / 4,
-		Z: rapid.SampledFrom([]float64{0.1, 1.5, 2, 2.4, 2.6, 2.9, 4, 5.3}).Draw(t, "source z"),
-	}}
+	return geom.Source{
+		At: geom.Point3{
+			X: float64(rapid.IntRange(-4, 28).Draw(t, "source x")) / 4, Y: float64(rapid.IntRange(-4, 28).Draw(t, "source y")) / 4,
+			Z: rapid.SampledFrom([]float64{0.1, 1.5, 2, 2.4, 2.6, 2.9, 4, 5.3}).Draw(t, "source z"),
+		},
+		Reach: rapid.SampledFrom([]float64{0, 0, 1.3, 3}).Draw(t, "reach"),
+	}
 }
 
 // The judge is the single ray.
@@ -98,12 +101,13 @@ func TestShadowsOfAnyWalls(t *testing.T) {
 
 func checkShadows(t *rapid.T, s *geom.Scene, sources []geom.Source, g geom.Grid, z float64) {
 	var mutex sync.Mutex
-	seen := 0
+	type cell struct{ source, col, row int }
+	seen := map[cell]int{}
 	s.Shadows(sources, g, z, func(source, row, first int, loss []float64) {
 		mutex.Lock()
 		defer mutex.Unlock()
-		seen += len(loss)
 		for i, got := range loss {
+			seen[cell{source, first + i, row}]++
 			p := g.At(first+i, row)
 			to := geom.Point3{X: p.X, Y: p.Y, Z: z}
 			if want := s.Loss(sources[source].At, to); math.Abs(got-want) > 1e-9 {
@@ -111,7 +115,13 @@ func checkShadows(t *rapid.T, s *geom.Scene, sources []geom.Source, g geom.Grid,
 			}
 		}
 	})
-	if want := len(sources) * g.W * g.H; seen != want {
-		t.Fatalf("%d cells, want %d", seen, want)
+	for i, s := range sources {
+		for n := range g.W * g.H {
+			p := g.At(n%g.W, n/g.W)
+			within := s.Reach == 0 || max(math.Abs(p.X-s.At.X), math.Abs(p.Y-s.At.Y)) <= s.Reach
+			if got := seen[cell{i, n % g.W, n / g.W}]; got > 1 || within && got == 0 {
+				t.Fatalf("cell %v came %d times for source %v", p, got, s)
+			}
+		}
 	}
 }
