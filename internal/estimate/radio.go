@@ -38,9 +38,11 @@ type Radio struct {
 	Missing   []words.Text // without which no link can be determined
 	Fit       *RadioFit    // what measured levels made of the model; nil: too few were measured
 
-	site *site.Site
-	b    *building.Building
-	wall []building.Loss // of each piece
+	site  *site.Site
+	b     *building.Building
+	wall  []building.Loss // of each piece
+	roofs []int           // rooms with no room above: what covers them is not described
+	scene *geom.Scene     // see rays
 }
 
 // Receiver is what hears radio devices: the panel, a second receiver wired to it, or a repeater.
@@ -92,6 +94,9 @@ type Passed struct {
 	Grade  string
 	Known  bool
 }
+
+// roofAt is how far above a ceiling its roof is taken: devices hang at the ceiling itself, metres.
+const roofAt = 0.1
 
 // walls is what stands in the way, together.
 func (h Hop) walls() (sum float64) {
@@ -184,6 +189,17 @@ func (r *Radio) setUp() {
 		r.wall[i] = r.b.RadioLoss(p.Made, mhz)
 		if p.Kind == "" && p.Opening != "" {
 			around[p.Opening] = r.wall[i]
+		}
+	}
+	covered := map[int]bool{}
+	for _, f := range r.b.Floors {
+		for _, part := range f.Parts {
+			covered[part.Below] = true
+		}
+	}
+	for i := range r.b.Rooms {
+		if !covered[i] {
+			r.roofs = append(r.roofs, i)
 		}
 	}
 	// A way of 10 m with an opening in its middle: one narrower than the zone that carries the wave does not decide.
@@ -322,6 +338,15 @@ func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
 			continue
 		}
 		list = append(list, Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known})
+	}
+	for _, i := range r.roofs {
+		room := r.b.Rooms[i]
+		if top := room.Z1 + roofAt; (a.Z < top) != (b.Z < top) {
+			t := (top - a.Z) / (b.Z - a.Z)
+			if room.Outline.Holds(geom.Point{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y)}) {
+				list = append(list, Passed{Source: words.Later("roof over %s: what it takes off is not known", words.Typed(room.Name))})
+			}
+		}
 	}
 	return list
 }
