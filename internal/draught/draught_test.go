@@ -16,7 +16,15 @@ func pt(x, y float64) geom.Point { return geom.Point{X: x, Y: y} }
 
 func at(x, y float64) *geom.Point { return &geom.Point{X: x, Y: y} }
 
-func read(t testing.TB, yaml string) *site.Site {
+// fatal is what testing.T and rapid.T have in common.
+type fatal interface {
+	Helper()
+	Errorf(format string, args ...any)
+	Fatalf(format string, args ...any)
+	Fatal(args ...any)
+}
+
+func read(t fatal, yaml string) *site.Site {
 	t.Helper()
 	s, err := site.DecodeYAML("test", []byte(yaml))
 	if err != nil {
@@ -26,7 +34,7 @@ func read(t testing.TB, yaml string) *site.Site {
 }
 
 // after lays a patch over a site by way of its text, as a job book does, and sees to it that a site comes out.
-func after(t testing.TB, s *site.Site, p site.Patch) *site.Site {
+func after(t fatal, s *site.Site, p site.Patch) *site.Site {
 	t.Helper()
 	raw, err := json.Marshal(s)
 	if err != nil {

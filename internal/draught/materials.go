@@ -35,7 +35,8 @@ func (e *sheet) wall(a Operation) error {
 		return e.refuseAt(from, words.Later("the wall would have no length"), words.Later("draw it longer"))
 	}
 	line := edge{from, to}
-	if len(line.less(e.edges())) == 0 {
+	bare := line.less(e.edges())
+	if len(bare) == 0 || a.ID != "" && bare[0] != line {
 		return e.refuseAt(line.at(line.length()/2), words.Later("a side of a room is here, and its wall"), words.Later("choose that wall"))
 	}
 	id := site.WallID(a.ID)
@@ -59,13 +60,17 @@ func (e *sheet) wall(a Operation) error {
 	if there && e.carriesRoom(id) {
 		return e.refuseAt(from, words.Later("this wall is the side of a room"), words.Later("move the corners and sides of the room"))
 	}
-	if !there {
-		id = e.freeWall("wall")
-		e.new("walls", string(id))
-	}
-	w.Storey, w.From, w.To = e.storey, e.place(from), e.place(to)
-	e.setWall(id, w)
 	e.said = words.Later("Wall, %s", e.show(line.length()))
+	if there {
+		w.Storey, w.From, w.To = e.storey, e.place(from), e.place(to)
+		e.setWall(id, w)
+		return nil
+	}
+	var wanted []piece
+	for _, s := range bare {
+		wanted = append(wanted, piece{edge: s, wall: w, name: "wall"})
+	}
+	e.walls(nil, nil, nil, wanted, nil)
 	return nil
 }
 

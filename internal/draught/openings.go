@@ -137,7 +137,7 @@ func (e *sheet) fit(id site.OpeningID, o *site.Opening, at geom.Point) error {
 	return nil
 }
 
-// stretches are the straight stretches of wall between joints: sides of rooms, and walls along no room.
+// stretches are the straight stretches of wall between joints: sides of rooms; the walls of a storey without any.
 func (e *sheet) stretches() []edge {
 	rooms := e.rooms()
 	nodes := corners(rooms)
@@ -157,13 +157,15 @@ func (e *sheet) stretches() []edge {
 			}
 		}
 	}
-	along := edgesOf(rooms)
+	if len(rooms) > 0 { // a screen within a room joins nothing
+		return out
+	}
 	for _, id := range site.SortedIDs(e.site.Walls) {
 		w := e.site.Walls[id]
 		a, okA := w.From.Point()
 		b, okB := w.To.Point()
 		if w.Storey == e.storey && okA && okB && !same(a, b) {
-			out = append(out, (edge{a, b}).less(along)...)
+			out = append(out, edge{a, b})
 		}
 	}
 	return out
@@ -204,11 +206,10 @@ const onWall = 0.35
 // lead says which rooms an opening in a stretch of wall joins, and into which its leaf swings.
 func (e *sheet) lead(o *site.Opening, s edge) {
 	at, _ := o.At.Point()
-	u := s.unit()
-	n := geom.Point{X: -u.Y, Y: u.X}.Scale(4 * touching)
 	var rooms []site.RoomID
-	for _, p := range []geom.Point{at.Add(n), at.Sub(n)} {
-		if r, ok := e.roomAt(p); ok && !slices.Contains(rooms, r) {
+	one, other := e.beside(at, s)
+	for _, r := range []site.RoomID{one, other} {
+		if r != "" && !slices.Contains(rooms, r) {
 			rooms = append(rooms, r)
 		}
 	}
@@ -234,11 +235,25 @@ func (e *sheet) lead(o *site.Opening, s edge) {
 	}
 }
 
+// beside returns the rooms on both sides of a stretch, at a place on it; "" where there is none.
+func (e *sheet) beside(at geom.Point, s edge) (one, other site.RoomID) {
+	u := s.unit()
+	n := geom.Point{X: -u.Y, Y: u.X}.Scale(4 * touching)
+	one, _ = e.roomAt(at.Add(n))
+	other, _ = e.roomAt(at.Sub(n))
+	return one, other
+}
+
 // passes reports whether a use is that of a way through.
 func passes(use string) bool { return use == "corridor" || use == "hall" || use == "stair" }
 
 // openingsAlong lets the openings in walls along sides say anew which rooms they join.
 func (e *sheet) openingsAlong(along []edge) {
+	rooms := e.edges()
+	all := slices.Clone(rooms)
+	for _, m := range e.inner(rooms) {
+		all = append(all, m.old)
+	}
 	for _, id := range site.SortedIDs(e.site.Openings) {
 		o := e.site.Openings[id]
 		at, ok := o.At.Point()
@@ -246,13 +261,16 @@ func (e *sheet) openingsAlong(along []edge) {
 			continue
 		}
 		best, nearest := edge{}, onWall
-		for _, s := range e.edges() {
+		for _, s := range all {
 			if off := (geom.Segment{A: s.a, B: s.b}).Distance(at); off < nearest {
 				best, nearest = s, off
 			}
 		}
+		if !slices.Contains(rooms, best) {
+			continue // in a wall that is no side of a room
+		}
 		near := slices.ContainsFunc(along, func(s edge) bool { _, _, ok := s.shares(best); return ok })
-		if best == (edge{}) || !near {
+		if !near {
 			continue
 		}
 		before := slices.Clone(o.Rooms)

@@ -36,7 +36,12 @@ func (e *sheet) divide(a Operation) error {
 		return err
 	}
 	one, two := ring(poly, i, j, line), ring(poly, j, i, backwards(line))
-	if len(line) == 2 && i == j {
+	around := 0.0
+	for _, s := range sides(poly) {
+		around += s.length()
+	}
+	// Along one side, or out of the room and in again, it divides nothing.
+	if len(line) == 2 && i == j || math.Abs(one.Area()+two.Area()-poly.Area()) > around*touching {
 		return e.refuseAt(p, words.Later("the line does not divide %s", r.Name), words.Later("draw it from one side of the room to another"))
 	}
 	if one.Area() < two.Area() {

@@ -262,6 +262,9 @@ func (e *sheet) reshape(shapes []*shape, of *site.RoomID) error {
 		changed = append(changed, s)
 	}
 	for _, s := range changed {
+		if p := e.site.Rooms[s.id].Outline.Polygon(); (p.SignedArea() > 0) != (was[s.id].SignedArea() > 0) {
+			return e.refuseAt(p[0], words.Later("%s would be turned inside out", s.name), words.Later("move it less far"))
+		}
 		if err := e.sound(s.id, s.name, e.site.Rooms[s.id].Outline.Polygon(), was[s.id]); err != nil {
 			return err
 		}
@@ -269,12 +272,16 @@ func (e *sheet) reshape(shapes []*shape, of *site.RoomID) error {
 	if len(changed) == 0 && len(moves) == 0 {
 		return nil
 	}
-	after := e.edges()
-	e.walls(moves, before, after, e.bare(changed), nil)
 	all = append(all, e.inner(before)...)
+	e.walls(moves, before, e.edges(), e.bare(changed), nil)
 	if err := e.carry(all); err != nil {
 		return err
 	}
+	var touched []edge
+	for _, s := range changed {
+		touched = append(append(touched, sides(was[s.id])...), sides(e.site.Rooms[s.id].Outline.Polygon())...)
+	}
+	e.openingsAlong(touched)
 	e.ride(all)
 	e.rehouse()
 	if of != nil {
@@ -284,21 +291,28 @@ func (e *sheet) reshape(shapes []*shape, of *site.RoomID) error {
 	return nil
 }
 
-// put adds a move. Of two rooms on both sides of one stretch, the one that goes farther is told.
+// put adds a move. Where two rooms on both sides of one stretch part there, its wall stays in its line: with the room that
+// stays, or with the one that goes farther along it.
 func put(moves []move, m move) []move {
 	for i, o := range moves {
-		back := same(o.old.a, m.old.b) && same(o.old.b, m.old.a)
-		if back {
+		if same(o.old.a, m.old.b) && same(o.old.b, m.old.a) {
 			m = move{edge{m.old.b, m.old.a}, edge{m.new.b, m.new.a}}
 		}
-		if same(o.old.a, m.old.a) && same(o.old.b, m.old.b) {
-			if m.new.length() > o.new.length()+touching {
-				moves[i] = m
-			}
-			return moves
+		if !same(o.old.a, m.old.a) || !same(o.old.b, m.old.b) {
+			continue
 		}
+		stays, was := straight(m), straight(o)
+		if stays && !was || stays == was && m.new.length() > o.new.length()+touching {
+			moves[i] = m
+		}
+		return moves
 	}
 	return append(moves, m)
+}
+
+// straight reports whether a stretch stays in its line.
+func straight(m move) bool {
+	return !same(m.new.a, m.new.b) && collinear(m.old, m.new)
 }
 
 // simple returns the new outline without corners that were only put in for the sake of other rooms.
@@ -353,8 +367,8 @@ func (e *sheet) bare(changed []*shape) []piece {
 // inner are the walls that run along no room, as stretches that stay.
 func (e *sheet) inner(rooms []edge) []move {
 	var out []move
-	for _, id := range site.SortedIDs(e.was.Walls) {
-		w := e.was.Walls[id]
+	for _, id := range site.SortedIDs(e.site.Walls) {
+		w := e.site.Walls[id]
 		a, okA := w.From.Point()
 		b, okB := w.To.Point()
 		if w.Storey != e.storey || !okA || !okB || same(a, b) {

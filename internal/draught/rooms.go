@@ -11,6 +11,9 @@ import (
 // smallest is the least area of a room, square metres: less is a slip of the finger.
 const smallest = 0.05
 
+// sharpest is the least angle of a corner, radians: walls that run closer together are one wall to whoever draws them.
+const sharpest = 10 * math.Pi / 180
+
 // needStorey refuses an act on a storey that is not there.
 func (e *sheet) needStorey() error {
 	if _, ok := e.site.Storeys[e.storey]; ok {
@@ -139,6 +142,11 @@ func (e *sheet) sound(id site.RoomID, name string, poly geom.Polygon, before geo
 	for i := range poly {
 		if s := poly.Side(i); s.Length() < 2*touching {
 			return e.refuseAt(s.A, words.Later("two corners of %s would be one", name), words.Later("leave one of them out"))
+		}
+		n := len(poly)
+		back, on := poly[(i-1+n)%n].Sub(poly[i]), poly[(i+1)%n].Sub(poly[i])
+		if angle := math.Abs(math.Atan2(back.Cross(on), back.Dot(on))); angle < sharpest {
+			return e.refuseAt(poly[i], words.Later("a corner of %s would be sharper than 10 degrees", name), words.Later("leave it out, or move it"))
 		}
 		if c := poly[i]; math.Abs(c.X) > 1e4 || math.Abs(c.Y) > 1e4 {
 			return e.refuse(words.Later("%s would lie more than 10 km away", name), words.Later("check the lengths and their units"))

@@ -62,6 +62,9 @@ func (e *sheet) touch(of, id string) {
 func (e *sheet) setRoom(id site.RoomID, r site.Room) {
 	e.touch("rooms", string(id))
 	e.site.Rooms[id] = r
+	if e.typed != nil {
+		e.note(r.Outline...)
+	}
 }
 
 func (e *sheet) setWall(id site.WallID, w site.Wall) {
@@ -182,27 +185,26 @@ func (e *sheet) learn() {
 	if e.site.Premises.Units == "imperial" {
 		e.typed[0] = feet(0)
 	}
-	take := func(c site.Coordinates) {
-		for i, t := range c {
-			if i < 2 {
-				if key := int64(math.Round(t.SI() * 1e4)); e.typed[key].IsZero() {
-					e.typed[key] = t
-				}
-			}
-		}
-	}
 	for _, here := range []bool{true, false} {
 		for _, id := range site.SortedIDs(e.site.Rooms) {
 			if r := e.site.Rooms[id]; (r.Storey == e.storey) == here {
-				for _, c := range r.Outline {
-					take(c)
-				}
+				e.note(r.Outline...)
 			}
 		}
 		for _, id := range site.SortedIDs(e.site.Walls) {
 			if w := e.site.Walls[id]; (w.Storey == e.storey) == here {
-				take(w.From)
-				take(w.To)
+				e.note(w.From, w.To)
+			}
+		}
+	}
+}
+
+// note keeps lengths as they were typed. The first of two that are the same stays.
+func (e *sheet) note(all ...site.Coordinates) {
+	for _, c := range all {
+		for i, t := range c {
+			if key := int64(math.Round(t.SI() * 1e4)); i < 2 && e.typed[key].IsZero() {
+				e.typed[key] = t
 			}
 		}
 	}
@@ -241,14 +243,22 @@ func (e *sheet) outline(p []geom.Point) site.Outline {
 	return out
 }
 
-// settle is where a place comes to lie that somebody pointed at: on a corner or a coordinate that is drawn already, else
-// on the millimetre.
+// settle is where a place comes to lie that somebody pointed at: on a corner, a side or a coordinate that is drawn already,
+// else on the millimetre.
 func (e *sheet) settle(p geom.Point) geom.Point {
-	for _, r := range e.rooms() {
+	rooms := e.rooms()
+	for _, r := range rooms {
 		for _, c := range r.poly {
-			if c.Distance(p) <= touching {
+			if same(c, p) {
 				return c
 			}
+		}
+	}
+	for _, s := range edgesOf(rooms) {
+		if s.within(p) {
+			t, _ := s.foot(p)
+			p = s.at(t)
+			break
 		}
 	}
 	return geom.Point{X: e.length(p.X).SI(), Y: e.length(p.Y).SI()}

@@ -11,12 +11,17 @@ import (
 // move is a stretch of the drawing that comes to lie somewhere else.
 type move struct{ old, new edge }
 
-// of returns where a place on the old stretch comes to lie: beside an end that stays it stays, else in proportion.
+// of returns where a place on the old stretch comes to lie: its ends at the new ends, the rest stays as far from an end that
+// stays as it was, else in proportion.
 func (m move) of(q geom.Point) geom.Point {
 	t, _ := m.old.foot(q)
 	l, n := m.old.length(), m.new.length()
 	t = min(max(t, 0), l)
 	switch {
+	case t <= touching:
+		return m.new.a
+	case t >= l-touching:
+		return m.new.b
 	case same(m.old.a, m.new.a):
 		t = min(t, n)
 	case same(m.old.b, m.new.b):
@@ -67,12 +72,24 @@ func (e *sheet) walls(moves []move, before, after []edge, wanted []piece, cuts [
 	}
 	var cut []piece
 	for _, p := range pieces {
-		for _, s := range p.split(cuts) {
+		for _, s := range p.split(p.feet(cuts)) {
 			p.edge = s
 			cut = append(cut, p)
 		}
 	}
 	e.rebuild(joined(cut, cuts))
+}
+
+// feet takes places that lie on s to its very line.
+func (s edge) feet(at []geom.Point) []geom.Point {
+	var out []geom.Point
+	for _, p := range at {
+		if s.within(p) {
+			t, _ := s.foot(p)
+			out = append(out, s.at(t))
+		}
+	}
+	return out
 }
 
 // follow cuts a wall into what stays and what goes along with moves.
