@@ -1,3 +1,5 @@
+import { t } from "../../words/words.svelte";
+
 /** Layers of the drawing that can be left out. */
 export interface Shown {
   picture: boolean;
@@ -7,4 +9,10 @@ export interface Shown {
   devices: boolean;
   alarms: boolean;
   distances: boolean;
+  /** Which estimate is drawn under the walls; empty: none. */
+  field: "" | "sound";
 }
+
+export const estimates = (): { value: Exclude<Shown["field"], "">; say: string }[] => [
+  { value: "sound", say: t("Sound") },
+];
