@@ -230,13 +230,3 @@ func (c *check) unknownSet(sets []*Set) {
 		patch: object{"ruleSet": object{"id": c.set.ID, "edition": c.set.Edition}}, patchSay: c.change(c.lang.Say("rule set"), strings.TrimSpace(c.RuleSet.ID+" "+c.RuleSet.Edition), c.set.ID+" "+c.set.Edition),
 	})
 }
-
-// later names what the engines of later versions will judge, so that silence is not taken for an answer.
-func (c *check) later() {
-	for _, id := range c.roomIDs {
-		if sleeps(c.Rooms[id]) {
-			c.lack("sound.pillow", words.Later("the sound engine, which this version has not yet: measure at the pillow with doors shut"))
-			break
-		}
-	}
-}

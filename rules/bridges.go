@@ -6,9 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"proofbell/acoustics"
 	"proofbell/internal/words"
-	"proofbell/quantity"
 	"proofbell/site"
 )
 
@@ -165,7 +163,7 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 	r := report{where: c.deviceWhere(id, c.lang.Say("place")), places: places, at: c.spot(d.At, d.Room), cause: cause}
 	between, doors := "", 0
 	if !inRoom {
-		loss, n, reached := c.doorsBetween(d.Room, head.Room)
+		n, reached := c.doorsBetween(d.Room, head.Room)
 		doors = n
 		switch {
 		case !reached:
@@ -178,10 +176,10 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 			between = c.lang.Say("with %d closed doors between", n)
 		}
 		if reached {
-			between += c.estimate(&r, head, m, distance, loss)
+			between += c.estimate(&r, nearest, d, m)
 		}
 	} else {
-		between = c.lang.Say("in the same room") + c.estimate(&r, head, m, distance, 0)
+		between = c.lang.Say("in the same room") + c.estimate(&r, nearest, d, m)
 	}
 	r.say = c.lang.Say("The bridge in %s is %s from %s in %s %s. It listens within %s in the same room.",
 		c.roomSay(d.Room), c.metres(distance, 1), nearest, c.roomSay(head.Room), between, c.metres(within, -1))
@@ -192,37 +190,28 @@ func (c *check) bridgePlace(id site.DeviceID, d site.Device, m site.Model, heads
 	c.add("bridge.place", r)
 }
 
-// estimate adds the planning estimate of the level at a listener.
-func (c *check) estimate(r *report, head site.Head, m site.Model, distance, loss float64) string {
-	rated := head.Level.SI()
-	if rated == 0 {
-		return ""
-	}
-	const ratedAt = 3 // metres: UL 217 and EN 14604 rate at 10 ft and 3 m
-	free, err := acoustics.FreeField(quantity.DBA(rated), ratedAt, quantity.Metre(distance))
-	if err != nil {
-		return ""
-	}
-	level, err := acoustics.Behind(free, quantity.DB(loss))
-	if err != nil {
+// estimate adds the planning estimate of the level at a listener, with its terms.
+func (c *check) estimate(r *report, head site.HeadID, d site.Device, m site.Model) string {
+	b, ok := c.sound().Between(head, d.At, d.Room)
+	if !ok {
 		return ""
 	}
 	r.estimate = true
-	sum := fmt.Sprintf("%.0f dBA", float64(level))
-	if loss > 0 {
-		sum = fmt.Sprintf("%.0f - %.0f = %.0f dBA", float64(free), loss, float64(level))
+	sum := fmt.Sprintf("%.0f dBA", b.Straight)
+	if b.Loss > 0 {
+		sum = fmt.Sprintf("%.0f - %.0f = %.0f dBA", b.Free, b.Loss, b.Straight)
 	}
+	echoes := fmt.Sprintf("%.0f dBA", b.Level)
 	if m.Listens != nil && m.Listens.Level.SI() > 0 {
-		return c.lang.Say(": about %s at the listener; the bridge wants %s (planning estimate, measure on site)", sum, m.Listens.Level)
+		return c.lang.Say(": about %s at the listener straight through, %s with the echoes of the rooms; the bridge wants %s (planning estimate, measure on site)", sum, echoes, m.Listens.Level)
 	}
-	return c.lang.Say(": about %s at the listener (planning estimate, measure on site)", sum)
+	return c.lang.Say(": about %s at the listener straight through, %s with the echoes of the rooms (planning estimate, measure on site)", sum, echoes)
 }
 
-// doorsBetween counts the shut doors on the way with the fewest doors between two rooms, and sums their loss in dB.
-func (c *check) doorsBetween(from, to site.RoomID) (loss float64, shut int, reached bool) {
+// doorsBetween counts the shut doors on the way with the fewest openings between two rooms.
+func (c *check) doorsBetween(from, to site.RoomID) (shut int, reached bool) {
 	type step struct {
 		room site.RoomID
-		loss float64
 		shut int
 	}
 	seen := map[site.RoomID]bool{from: true}
@@ -231,7 +220,7 @@ func (c *check) doorsBetween(from, to site.RoomID) (loss float64, shut int, reac
 		at := queue[0]
 		queue = queue[1:]
 		if at.room == to {
-			return at.loss, at.shut, true
+			return at.shut, true
 		}
 		for _, id := range c.doorsOf[at.room] {
 			o := c.Openings[id]
@@ -243,23 +232,15 @@ func (c *check) doorsBetween(from, to site.RoomID) (loss float64, shut int, reac
 					continue
 				}
 				seen[next] = true
-				n := step{next, at.loss, at.shut}
+				n := step{next, at.shut}
 				if !o.Open && o.Kind == "door" {
 					n.shut++
-					n.loss += c.leafLoss(o)
 				}
 				queue = append(queue, n)
 			}
 		}
 	}
-	return 0, 0, false
-}
-
-func (c *check) leafLoss(o site.Opening) float64 {
-	if m, ok := c.Materials[o.Material]; ok && m.SoundLoss.SI() > 0 {
-		return m.SoundLoss.SI()
-	}
-	return c.figure("bridge.door")
+	return 0, false
 }
 
 // groups judges interconnect groups and the heads that stand outside them.

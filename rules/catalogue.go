@@ -22,7 +22,6 @@ func Catalogue() []Row { return slices.Clone(catalogue) }
 const (
 	notInModel = "Not in the site file: "
 	byPerson   = "Judged by a person: "
-	inEngine   = "A later engine: "
 	inProof    = "Belongs to the proof: "
 	otherPlace = "Holds elsewhere: "
 )
@@ -112,8 +111,8 @@ var catalogue = []Row{
 	{"Mains alarms to the panel", "Proof by the test button of any head.", nil, inProof + "part of the plan."},
 	{"Mains alarms to the panel", "Standing: a bridge is supplementary.", []string{"sleep.detection", "panel.detection"}, byPerson + "whether detectors of the panel are required is local code."},
 	{"Mains alarms to the panel", "Signal shapes: three and four pulses.", []string{"zone.kind.senses", "bridge.pattern"}, inProof + "the pattern itself is heard on site."},
-	{"Mains alarms to the panel", "Loudness: 85 dBA at 3 m; a closed door costs about 20 dB.", []string{"bridge.place", "sound.pillow"}, inEngine + "levels in sleeping rooms are not judged by this version and it says so."},
-	{"Mains alarms to the panel", "Pitch: 3 kHz or 520 Hz; a listener tuned to one may miss the other.", nil, notInModel + "the pitch of heads and listeners."},
+	{"Mains alarms to the panel", "Loudness: 85 dBA at 3 m; a closed door costs about 20 dB.", []string{"bridge.place", "sound.pillow", "sound.pillow.doubt"}, ""},
+	{"Mains alarms to the panel", "Pitch: 3 kHz or 520 Hz; a listener tuned to one may miss the other.", []string{"sound.tone"}, notInModel + "the pitch of listeners."},
 	{"Mains alarms to the panel", "Listener in the same room, 0.15 to 1 m from a head, no door, not on a hot, wet or vibrating face.", []string{"bridge.place", "bridge.close", "bridge.hazard"}, ""},
 	{"Mains alarms to the panel", "One listener hears one group.", []string{"bridge.group", "bridge.beside", "group.unheard"}, ""},
 	{"Mains alarms to the panel", "Group limits 18 and 12, supervised 64 and 42; one make, one circuit.", []string{"group.count", "group.circuit", "group.supply"}, notInModel + "makes."},

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"proofbell/internal/building"
+	"proofbell/internal/estimate"
 	"proofbell/internal/labels"
 	"proofbell/internal/sorts"
 	"proofbell/internal/words"
@@ -57,7 +58,7 @@ func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time
 var judges = []func(*check){
 	(*check).premises, (*check).account, (*check).power, (*check).settings,
 	(*check).zones, (*check).identities, (*check).inputs, (*check).labels, (*check).areas, (*check).stationList,
-	(*check).bridges, (*check).groups, (*check).radio, (*check).rooms, (*check).smoke, (*check).ages, (*check).later,
+	(*check).bridges, (*check).groups, (*check).radio, (*check).rooms, (*check).sleepers, (*check).smoke, (*check).ages,
 }
 
 // check holds what the judges read and write.
@@ -83,6 +84,7 @@ type check struct {
 	wrongKind map[site.ZoneID]bool // the kind has a finding of its own
 	spoken    []labels.Label       // see labelled
 	built     *building.Building   // see plan
+	heard     *estimate.Sound      // see sound
 }
 
 func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {

@@ -3,8 +3,10 @@ package rules
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"proofbell/geom"
+	"proofbell/internal/estimate"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -54,7 +56,7 @@ func (c *check) detectsCO(room site.RoomID, heads bool) bool {
 	})
 }
 
-func sleeps(r site.Room) bool { return r.Sleeping || r.Use == "bedroom" }
+func sleeps(r site.Room) bool { return estimate.Sleeps(r) }
 
 func burns(r site.Room) (what string) {
 	for _, h := range r.Hazards {
@@ -102,9 +104,10 @@ func (c *check) rooms() {
 		if sleeps(r) {
 			s.sleeping = append(s.sleeping, id)
 			if len(smoke) == 0 {
+				say, estimated := c.fromElsewhere(id)
 				c.add("sleep.detection", report{
-					where: c.about(c.roomTitle(id), c.lang.Say("smoke detection")), places: []Place{roomAt(id)}, at: c.roomSpot(id),
-					say: c.lang.Say("Someone sleeps here and nothing in the room smells smoke: no alarm, no detector, no link to the others."),
+					where: c.about(c.roomTitle(id), c.lang.Say("smoke detection")), places: []Place{roomAt(id)}, at: c.roomSpot(id), estimate: estimated,
+					say: strings.TrimSpace(c.lang.Say("Someone sleeps here and nothing in the room smells smoke: no alarm, no detector, no link to the others.") + " " + say),
 					do:  c.lang.Say("Have a mains alarm joined to the group by the electrician, and add a detector of the panel with its own sounder."),
 				})
 			}

@@ -154,7 +154,9 @@ var rulebook = []Rule{
 	{"question.authority", words.Mark("Question for the authority"), Authority, words.Mark("Only the authority having jurisdiction can say which rules hold.")},
 	{"question.open", words.Mark("Open questions"), Desk, words.Mark("What nobody has answered comes back at hand-over.")},
 	{"ruleset.unknown", words.Mark("Rule set that is not known here"), Desk, words.Mark("Every finding rests on a rule set and its edition.")},
-	// Not judged by this version.
+	// What sound and radio models say of the plan.
+	{"sound.pillow", words.Mark("Too little sound at the pillow"), Electrician, words.Mark("The alarm has to wake people with the doors shut. Levels are planning estimates: measure at the pillow.")},
+	{"sound.pillow.doubt", words.Mark("Sound at the pillow in doubt"), OnSite, words.Mark("What is estimated at the pillow lies within its uncertainty of what is required: only a meter tells.")},
+	{"sound.tone", words.Mark("High tone for one who wakes badly at it"), Electrician, words.Mark("Old and hard-of-hearing people, children and people on strong medicine wake far better at 520 Hz than at 3 kHz, whatever the level.")},
 	{"radio.margin", words.Mark("Radio margin"), OnSite, words.Mark("How much stronger than needed a device arrives. With less than the wanted margin a shut door, a damp wall or a parked van makes it silent. Estimated from the plan; only a measured level counts.")},
-	{"sound.pillow", words.Mark("Sound at the pillow"), OnSite, words.Mark("Whether the sleeper hears it with doors shut. Comes with the sound engine; until then it is measured.")},
 }

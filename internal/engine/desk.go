@@ -52,6 +52,8 @@ type ViewArg struct {
 
 	Zones  []site.ZoneID `json:"zones"`  // job.guide, job.paper: only these; none: as the document does by itself
 	Reader guide.Reader  `json:"reader"` // job.guide
+
+	FieldArg // sound.rooms, field.map
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -77,6 +79,8 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.look":     func(d *Desk, a ViewArg) (any, error) { return d.Look(a.Now, a.Ahead) },
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
+	"sound.rooms":  func(d *Desk, a ViewArg) (any, error) { return d.SoundRooms(a.FieldArg) },
+	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },
 	"job.lost":     func(d *Desk, a ViewArg) (any, error) { return d.Lost(a.At, a.Prompt, a.Shown) },
 	"job.stickers": func(d *Desk, a ViewArg) (any, error) { return d.Stickers(a.Random, a.Origin) },

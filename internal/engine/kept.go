@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"proofbell/internal/book"
+	"proofbell/internal/building"
 	"proofbell/internal/drawing"
+	"proofbell/internal/estimate"
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
 	"proofbell/internal/words"
@@ -20,12 +22,14 @@ import (
 // changes no site, costs nothing of it.
 type kept struct {
 	site     *site.Site
-	profile  *panel.Profile            // of that site; nil when it names none that is known
-	findings map[string]checked        // by day and language
-	storeys  map[string][]drawing.Plan // by language
-	wanted   keypad.ZoneTable          // what its panel should hold
-	wantedOf *panel.Profile            // the profile that wanted is for
-	local    *time.Location            // in the browser each look-up of a time zone searches all of them
+	profile  *panel.Profile             // of that site; nil when it names none that is known
+	findings map[string]checked         // by day and language
+	storeys  map[string][]drawing.Plan  // by language
+	wanted   keypad.ZoneTable           // what its panel should hold
+	wantedOf *panel.Profile             // the profile that wanted is for
+	built    *building.Building         // see building
+	heard    map[string]*estimate.Sound // by what is asked; see sound
+	local    *time.Location             // in the browser each look-up of a time zone searches all of them
 
 	own      map[string]*panel.Profile // the job's own profiles
 	profiles map[string]*panel.Profile // those that were looked for, by name
@@ -54,7 +58,7 @@ func keep(before *kept, state *book.State) *kept {
 	if same && before.site == state.Site {
 		return before
 	}
-	k := &kept{site: state.Site, own: state.Profiles, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
+	k := &kept{site: state.Site, own: state.Profiles, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, heard: map[string]*estimate.Sound{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
 	if same {
 		k.profiles, k.plans, k.redo = before.profiles, before.plans, before.redo
 		gone := func(s *site.Site) bool {

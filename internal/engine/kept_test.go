@@ -13,7 +13,7 @@ import (
 )
 
 // answer makes a call as a page does and returns what the engine answers.
-func answer(t *testing.T, e *Engine, method string, arg map[string]any) []byte {
+func answer(t testing.TB, e *Engine, method string, arg map[string]any) []byte {
 	t.Helper()
 	raw, err := json.Marshal(arg)
 	if err != nil {
@@ -26,7 +26,7 @@ func answer(t *testing.T, e *Engine, method string, arg map[string]any) []byte {
 	return out
 }
 
-func see[T any](t *testing.T, e *Engine, method string, arg map[string]any) T {
+func see[T any](t testing.TB, e *Engine, method string, arg map[string]any) T {
 	t.Helper()
 	var v struct{ OK T }
 	if err := json.Unmarshal(answer(t, e, method, arg), &v); err != nil {
@@ -78,7 +78,7 @@ func TestGrowingOutboxAnswersLikeOneLaidAtOnce(t *testing.T) {
 			if method == "job.rollback" || method == "job.table" {
 				continue // they need a table that was found or read out
 			}
-			arg := map[string]any{"job": j.Job, "now": j.At, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}, "kind": "leave", "card": 1, "zone": "09"}
+			arg := map[string]any{"job": j.Job, "now": j.At, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}, "kind": "leave", "card": 1, "zone": "09", "what": "sound", "storey": "upper", "step": 0.5}
 			if got, want := answer(t, grown, method, arg), answer(t, fresh, method, arg); !bytes.Equal(got, want) {
 				t.Fatalf("after act %d %s differs:\n%s\n%s", i, method, got, want)
 			}

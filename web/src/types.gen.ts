@@ -2433,6 +2433,7 @@ export interface SoundRow {
   margin: number | null;
   uncertainty: number;
   verdict: string;
+  loud: boolean;
   say: string;
   carries: string;
   carriesSay: string;

@@ -17,6 +17,7 @@ import (
 	"proofbell/internal/draught"
 	"proofbell/internal/drawing"
 	"proofbell/internal/engine"
+	"proofbell/internal/estimate"
 	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
@@ -55,8 +56,8 @@ var roots = []any{
 	engine.FileRead{},
 	engine.Look{},
 	engine.CallOut{},
-	engine.FieldView{},
-	engine.SoundView{},
+	estimate.FieldView{},
+	estimate.SoundView{},
 	engine.FindLine{},
 	engine.Stickers{},
 	engine.PlanAct{},

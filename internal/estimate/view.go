@@ -1,8 +1,6 @@
-package engine
+package estimate
 
-import "proofbell/internal/estimate"
-
-// FieldView is a computed field over one storey: what sound or radio is at each place. A planning estimate.
+// FieldView is a computed field over one storey: what sound or radio is at each place. A planning
 type FieldView struct {
 	What    string     `json:"what"` // sound, radio
 	Storey  string     `json:"storey"`
@@ -17,11 +15,11 @@ type FieldView struct {
 	Unit    string     `json:"unit"`    // dBA, dBm
 	Wanted  *float64   `json:"wanted"`  // what is required, in Unit; null: differs by room or not known
 	Contour []Contour  `json:"contour"` // lines at what is required; in rooms with another requirement at that one
-	Label   string     `json:"label"`   // "Planning estimate. Measure on site."
+	Label   string     `json:"label"`   // "Planning  Measure on site."
 	Assumed []string   `json:"assumed"` // what was assumed, in words
 	Missing []string   `json:"missing"` // what is missing, in words
 
-	Terms []estimate.Term `json:"terms"`
+	Terms []Term `json:"terms"`
 }
 
 // Contour is one line of equal value, in metres.
@@ -31,7 +29,7 @@ type Contour struct {
 	Closed bool         `json:"closed"`
 }
 
-// SoundView says how loud the alarms arrive in every room and at every bed. A planning estimate.
+// SoundView says how loud the alarms arrive in every room and at every bed. A planning
 type SoundView struct {
 	Label   string     `json:"label"`
 	Doors   string     `json:"doors"` // shut, open, as-drawn
@@ -43,35 +41,36 @@ type SoundView struct {
 
 // SoundRow is one room, or one bed of it.
 type SoundRow struct {
-	Room        string           `json:"room"`
-	Name        string           `json:"name"`
-	Storey      string           `json:"storey"`
-	Bed         string           `json:"bed"`      // id; empty: the room as a whole
-	At          *[3]float64      `json:"at"`       // of the bed
-	Sleeping    bool             `json:"sleeping"` // required at the pillow
-	Level       *float64         `json:"level"`    // dBA of the loudest that sounds together; null: not determined
-	Sum         *float64         `json:"sum"`      // dBA of all together, for the upper limit
-	Required    *float64         `json:"required"` // dBA
-	RequiredSay string           `json:"requiredSay"`
-	Margin      *float64         `json:"margin"`      // dB
-	Uncertainty float64          `json:"uncertainty"` // ± dB
-	Verdict     estimate.Verdict `json:"verdict"`
-	Say         string           `json:"say"`     // the verdict in words
-	Carries     string           `json:"carries"` // JSON pointer of the sounder that carries the room
-	CarriesSay  string           `json:"carriesSay"`
-	Without     *SoundWithout    `json:"without"`  // if that one fails; null: nothing carries it
-	Measured    *float64         `json:"measured"` // newest reading here, dBA
-	Missing     []string         `json:"missing"`
-	Terms       []estimate.Term  `json:"terms"`
+	Room        string        `json:"room"`
+	Name        string        `json:"name"`
+	Storey      string        `json:"storey"`
+	Bed         string        `json:"bed"`      // id; empty: the room as a whole
+	At          *[3]float64   `json:"at"`       // of the bed
+	Sleeping    bool          `json:"sleeping"` // required at the pillow
+	Level       *float64      `json:"level"`    // dBA of the loudest that sounds together; null: not determined
+	Sum         *float64      `json:"sum"`      // dBA of all together, for the upper limit
+	Required    *float64      `json:"required"` // dBA
+	RequiredSay string        `json:"requiredSay"`
+	Margin      *float64      `json:"margin"`      // dB
+	Uncertainty float64       `json:"uncertainty"` // ± dB
+	Verdict     Verdict       `json:"verdict"`
+	Loud        bool          `json:"loud"`    // all together are above the upper limit
+	Say         string        `json:"say"`     // the verdict in words
+	Carries     string        `json:"carries"` // JSON pointer of the sounder that carries the room
+	CarriesSay  string        `json:"carriesSay"`
+	Without     *SoundWithout `json:"without"`  // if that one fails; null: nothing carries it
+	Measured    *float64      `json:"measured"` // newest reading here, dBA
+	Missing     []string      `json:"missing"`
+	Terms       []Term        `json:"terms"`
 }
 
 // SoundWithout is a row as it is when the sounder that carries it fails.
 type SoundWithout struct {
-	Level      *float64         `json:"level"`
-	Margin     *float64         `json:"margin"`
-	Verdict    estimate.Verdict `json:"verdict"`
-	Say        string           `json:"say"`
-	CarriesSay string           `json:"carriesSay"` // who carries it then; empty: nobody
+	Level      *float64 `json:"level"`
+	Margin     *float64 `json:"margin"`
+	Verdict    Verdict  `json:"verdict"`
+	Say        string   `json:"say"`
+	CarriesSay string   `json:"carriesSay"` // who carries it then; empty: nobody
 }
 
 // SoundFit is what measured values made of the model.

@@ -1,0 +1,110 @@
+package engine
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"proofbell/internal/building"
+	"proofbell/internal/estimate"
+	"proofbell/internal/words"
+	"proofbell/rules"
+	"proofbell/site"
+)
+
+// FieldArg is what sound.rooms and field.map are asked for.
+type FieldArg struct {
+	What    string          `json:"what"`    // field.map: sound or radio
+	Storey  site.StoreyID   `json:"storey"`  // field.map
+	Step    float64         `json:"step"`    // field.map: side of a cell, m; 0: 0.25
+	Source  string          `json:"source"`  // field.map: JSON pointer of the only source; empty: all
+	Without string          `json:"without"` // field.map: JSON pointer of a source that fails
+	Patch   json.RawMessage `json:"patch"`   // field.map: a change that is not kept yet
+	Doors   estimate.Doors  `json:"doors"`   // of sound: shut, open, as-drawn; empty: shut
+	Tone    float64         `json:"tone"`    // of sound: Hz for all sounders; 0: each its own
+}
+
+// SoundRooms says how loud the alarms arrive in every room.
+func (d *Desk) SoundRooms(a FieldArg) (estimate.SoundView, error) {
+	need, err := d.soundNeed()
+	if err != nil {
+		return estimate.SoundView{}, err
+	}
+	return d.sound(a.Doors, a.Tone).View(d.lang, need), nil
+}
+
+// Field is a computed field over one storey.
+func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
+	if a.Step == 0 {
+		a.Step = 0.25
+	}
+	ask := estimate.FieldAsk{Storey: a.Storey, Step: a.Step, Source: a.Source, Without: a.Without}
+	if a.What != "sound" {
+		return estimate.FieldView{}, &Problem{Code: "not-found", text: words.Later("There is no field of %q.", a.What), Try: words.Mark("Reload the page so that it matches the engine.")}
+	}
+	need, err := d.soundNeed()
+	if err != nil {
+		return estimate.FieldView{}, err
+	}
+	m := d.sound(a.Doors, a.Tone)
+	if len(a.Patch) > 0 && string(a.Patch) != "null" {
+		s, err := patched(d.State.Site, a.Patch)
+		if err != nil {
+			return estimate.FieldView{}, &Problem{Code: "bad-request", text: words.Said(err), Try: words.Mark("Take the last change back."), Err: err}
+		}
+		m = estimate.NewSound(s, building.Of(s), estimate.SoundOptions{Doors: a.Doors, Tone: a.Tone, Readings: d.soundReadings()})
+	}
+	v, err := m.Field(d.lang, need, ask)
+	if errors.Is(err, estimate.ErrStorey) {
+		err = &Problem{Code: "not-found", Say: words.Mark("No room of this storey has an outline yet."), Try: words.Mark("Draw the rooms first."), Err: err}
+	}
+	return v, err
+}
+
+func (d *Desk) soundNeed() (estimate.SoundNeed, error) {
+	set, _, err := rules.SetOf(d.State.Site.RuleSet)
+	if err != nil {
+		return estimate.SoundNeed{}, err
+	}
+	return rules.SoundNeed(set), nil
+}
+
+// soundReadings are the measured sound levels of the job.
+func (d *Desk) soundReadings() []estimate.SoundReading {
+	var out []estimate.SoundReading
+	for _, r := range d.State.Readings {
+		if r.What != "sound" {
+			continue
+		}
+		if one, ok := estimate.ReadSound(d.State.Site, r.About, r.Place, r.Value, r.Doors, r.Source); ok {
+			one.Entry = string(r.Entry)
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+// sound is the sound model, kept until the site or the readings change.
+func (d *Desk) sound(doors estimate.Doors, tone float64) *estimate.Sound {
+	readings := d.soundReadings()
+	last := ""
+	if n := len(readings); n > 0 {
+		last = readings[n-1].Entry
+	}
+	key := fmt.Sprint(doors, tone, len(readings), last)
+	if d.heard[key] == nil {
+		if len(d.heard) > 8 {
+			clear(d.heard)
+		}
+		d.heard[key] = estimate.NewSound(d.State.Site, d.building(), estimate.SoundOptions{Doors: doors, Tone: tone, Readings: readings})
+	}
+	return d.heard[key]
+}
+
+// building is the site in space.
+func (k *kept) building() *building.Building {
+	if k.built == nil {
+		k.built = building.Of(k.site)
+	}
+	return k.built
+}

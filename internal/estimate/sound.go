@@ -1,0 +1,308 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"proofbell/acoustics"
+	"proofbell/geom"
+	"proofbell/internal/building"
+	"proofbell/internal/words"
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+// Where sound is asked for when nothing else is said, and what a sounder is when nothing else is known.
+const (
+	Pillow     = 0.6  // height of a pillow above the floor, m
+	ratedAt    = 3    // m: UL 217 and EN 14604 rate at 10 ft and 3 m
+	leastRated = 85   // dBA: what both ask of an alarm
+	highTone   = 3100 // Hz: the usual tone
+	halfSpace  = 2    // directivity: on a ceiling or wall, its rating taken in half space, the cautious choice
+)
+
+// Doors say how the doors stand for which the sound is asked.
+type Doors string
+
+// How doors stand. Shut is what a sleeping room is judged by; those that are drawn open are then shut too.
+const (
+	Shut    Doors = "shut"
+	Open    Doors = "open"
+	AsDrawn Doors = "as-drawn"
+)
+
+// SoundNeed is what a rule set asks, with where each figure stands.
+type SoundNeed struct {
+	Sleeping, Elsewhere acoustics.Demand
+	Most                quantity.DBA // upper limit for all that sound together
+	SleepingSource      string
+	ElsewhereSource     string
+	MostSource          string
+}
+
+// SoundReading is a measured sound level.
+type SoundReading struct {
+	Entry  string
+	Room   site.RoomID
+	Bed    site.BedID
+	At     *geom.Point3 // nil: at the bed, else somewhere in the room
+	Level  float64      // dBA
+	Doors  Doors        // empty: shut
+	Source string       // JSON pointer of an alarm, a sounder or a group; empty: all that sound together
+}
+
+// SoundOptions say for what the sound is asked. The zero value is what sleeping rooms are judged by: doors shut, every
+// sounder with its own tone, nothing measured.
+type SoundOptions struct {
+	Doors    Doors   // empty: Shut
+	Tone     float64 // Hz for all sounders; 0: each its own
+	Readings []SoundReading
+}
+
+// Sound is the sound model of a site.
+type Sound struct {
+	s        *site.Site
+	b        *building.Building
+	o        SoundOptions
+	sounders []sounder
+	sets     []soundSet // those that sound together
+	rooms    []soundRoom
+	fit      *SoundFitted
+	state    *soundState // for o.Doors, fitted when there is a fit
+
+	assumed, missing []words.Text
+	said             map[string]bool
+}
+
+// sounder is one thing that sounds.
+type sounder struct {
+	pointer string
+	name    words.Text
+	at      geom.Point3
+	room    int
+	rated   float64 // dBA at 3 m
+	tone    float64 // Hz
+}
+
+// soundSet is a group of heads with the sounders of the panel that its bridge sets off; or the sounders of the panel alone;
+// or one alarm that stands alone, which counts in its own room only, unless nothing else sounds.
+type soundSet struct {
+	pointer string
+	alone   bool
+	of      []int
+}
+
+// soundRoom is what the model knows of a room of the building.
+type soundRoom struct {
+	absorption, surface float64
+	decay               float64
+	long                bool
+	source              words.Text // of the decay
+}
+
+// adjust is what was fitted to readings, in dB.
+type adjust struct{ level, door, absorption float64 }
+
+// NewSound builds the sound model of a site and fits it to the readings when there are enough of them.
+func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
+	if o.Doors == "" {
+		o.Doors = Shut
+	}
+	m := &Sound{s: s, b: b, o: o, said: map[string]bool{}}
+	m.assumed, m.missing = append(m.assumed, b.Assumed...), append(m.missing, b.Left...)
+	for i := range b.Rooms {
+		m.rooms = append(m.rooms, m.roomOf(&b.Rooms[i]))
+	}
+	m.findSounders()
+	m.findSets()
+	m.assume(words.Later("A room without a bed on the plan is judged by the echoes alone, which are the same everywhere in it."))
+	m.assume(words.Later("A sounder's rating is taken as one in half space (Q 2): its echoes are then 3 dB less, which is the cautious choice."))
+	m.calibrate()
+	a := adjust{}
+	if m.fit != nil {
+		a = m.fit.adjust
+	}
+	m.state = m.solve(o.Doors, a, true)
+	return m
+}
+
+// Tone is the frequency of a sounder in Hz, by its JSON pointer; 0 for one that is not known.
+func (m *Sound) Tone(pointer string) float64 {
+	for _, one := range m.sounders {
+		if one.pointer == pointer {
+			return one.tone
+		}
+	}
+	return 0
+}
+
+// assume and lack keep what was assumed and what is missing, each once.
+func (m *Sound) assume(t words.Text) { m.assumed = m.once(m.assumed, t) }
+func (m *Sound) lack(t words.Text)   { m.missing = m.once(m.missing, t) }
+
+func (m *Sound) once(list []words.Text, t words.Text) []words.Text {
+	said := t.String()
+	if m.said[said] {
+		return list
+	}
+	m.said[said] = true
+	return append(list, t)
+}
+
+// findSounders collects the alarms, the sounders of the panel and the detectors that sound by themselves.
+func (m *Sound) findSounders() {
+	add := func(pointer string, name, kind words.Text, at site.Coordinates, room site.RoomID, level quantity.SoundLevel, tone quantity.Frequency, least bool) {
+		place, assumed, ok := m.b.Place(at, room)
+		if !ok {
+			m.lack(words.Later("%s: its place is not known, it counts for nothing", name))
+			return
+		}
+		if assumed {
+			m.assume(words.Later("%s: its place is not given in full; taken at the ceiling, in the middle of its room where none is drawn", name))
+		}
+		one := sounder{pointer: pointer, name: name, at: place, room: building.Outside, rated: level.SI(), tone: tone.SI()}
+		if i, known := m.b.RoomOf(room); known {
+			one.room = i
+		} else if i, inside := m.b.RoomAt(place); inside {
+			one.room = i
+		}
+		if level.IsZero() {
+			if !least {
+				m.lack(words.Later("%s: its level at 3 m is not given, it counts for nothing", kind))
+				return
+			}
+			one.rated = leastRated
+			m.assume(words.Later("%s: no level given; taken as 85 dBA at 3 m, the least that UL 217 and EN 14604 ask", name))
+		}
+		if one.tone == 0 {
+			one.tone = highTone
+			if !least {
+				m.assume(words.Later("%s: no tone given; taken as 3.1 kHz", name))
+			}
+		}
+		if m.o.Tone > 0 {
+			one.tone = m.o.Tone
+		}
+		m.sounders = append(m.sounders, one)
+	}
+	for _, id := range site.SortedIDs(m.s.Heads) {
+		h := m.s.Heads[id]
+		add("/heads/"+string(id), words.Typed(string(id)), words.Text{}, h.At, h.Room, h.Level, h.Tone, true)
+	}
+	for _, id := range site.SortedIDs(m.s.Devices) {
+		d := m.s.Devices[id]
+		if model, _ := m.s.ModelOf(id); model.Class == "sounder" || model.SelfSounding {
+			add("/devices/"+string(id), words.Typed(strings.TrimSpace(model.Name+" "+string(id))), words.Typed(model.Name), d.At, d.Room, model.Level, model.Tone, false)
+		}
+	}
+}
+
+// findSets says what sounds together.
+func (m *Sound) findSets() {
+	var panel []int
+	var lone []soundSet
+	groups := map[site.GroupID][]int{}
+	for i, one := range m.sounders {
+		if id, ok := strings.CutPrefix(one.pointer, "/heads/"); ok {
+			if g := m.s.Heads[site.HeadID(id)].Group; g != "" {
+				groups[g] = append(groups[g], i)
+				continue
+			}
+		} else if model, _ := m.s.ModelOf(site.DeviceID(one.pointer[len("/devices/"):])); model.Class == "sounder" {
+			panel = append(panel, i)
+			continue
+		}
+		lone = append(lone, soundSet{one.pointer, true, []int{i}})
+	}
+	heard := map[site.GroupID]bool{}
+	zones := m.s.ZonesByDevice()
+	for id, d := range m.s.Devices {
+		if d.Hears != "" && len(zones[id]) > 0 {
+			heard[d.Hears] = true
+		}
+	}
+	told := false
+	ids := site.SortedIDs(groups)
+	for _, g := range ids {
+		set := soundSet{"/groups/" + string(g), false, groups[g]}
+		if heard[g] && len(panel) > 0 {
+			set.of = append(slices.Clip(set.of), panel...)
+			told = true
+		}
+		m.sets = append(m.sets, set)
+	}
+	if len(panel) > 0 && !told {
+		m.sets = append(m.sets, soundSet{"/panel", false, panel})
+	}
+	together := len(m.sets) > 0
+	m.sets = append(m.sets, lone...)
+	switch {
+	case !together && len(m.sounders) > 1:
+		m.assume(words.Later("No alarms are joined: each room is judged by the loudest one, which sounds only for the fire that it notices itself."))
+		for i := range m.sets {
+			m.sets[i].alone = false
+		}
+	case len(lone) > 0 && together:
+		m.assume(words.Later("Alarms that stand alone and the sounders in detectors count in their own room only: they sound for the fire there."))
+	}
+	if len(ids) > 1 {
+		m.assume(words.Later("Groups that do not sound together are not added: each room is judged by the group that is loudest there."))
+	}
+}
+
+// furnishings are the usual decays, the short end of their range: more absorption is never louder. Confidence M.
+var furnishings = map[string]struct {
+	decay float64
+	say   string
+}{
+	"soft":  {0.3, words.Mark("soft furnishing: 0.3 to 0.5 s, the shorter [M]")},
+	"hard":  {0.6, words.Mark("hard floor: 0.6 to 1.0 s, the shorter [M]")},
+	"tiled": {0.8, words.Mark("tiled: 0.8 to 1.5 s, the shorter [M]")},
+	"stair": {1.0, words.Mark("stairwell: 1.0 to 2.0 s, the shorter [M]")},
+}
+
+// roomOf is what a room swallows.
+func (m *Sound) roomOf(r *building.Room) soundRoom {
+	one := m.s.Rooms[r.ID]
+	var around float64
+	for i := range r.Outline {
+		around += r.Outline.Side(i).Length()
+	}
+	out := soundRoom{surface: max(0.1, 2*r.Area+around*(r.Z1-r.Z0)), decay: one.Decay.SI(), source: words.Later("as the site file gives it")}
+	if !(out.decay >= 0.05 && out.decay <= 20) {
+		kind := one.Furnishing
+		if kind == "" {
+			switch r.Use {
+			case "bathroom":
+				kind = "tiled"
+			case "stair":
+				kind = "stair"
+			case "bedroom", "flat", "lounge", "linen":
+				kind = "soft"
+			default:
+				kind = "hard"
+				if r.Sleeping {
+					kind = "soft"
+				}
+			}
+			m.assume(words.Later("Rooms without a decay or a furnishing are taken by their use, each as its terms say."))
+		}
+		out.decay, out.source = furnishings[kind].decay, words.Later(furnishings[kind].say)
+	}
+	out.absorption = 1
+	if a, err := acoustics.Sabine(r.Volume, out.decay); err == nil {
+		out.absorption = a
+	}
+	if most := 0.9 * out.surface; out.absorption > most {
+		out.absorption = most
+		m.assume(words.Later("%s: its decay is shorter than its surfaces can make it; taken as if nine tenths of them swallowed all", r.Name))
+	}
+	// As a rectangle of the same area and outline: a turned or mirrored room is as long.
+	half := around / 2
+	if d := half*half - 4*r.Area; d > 0 {
+		long := (half + math.Sqrt(d)) / 2
+		out.long = long*long > 5*r.Area
+	}
+	return out
+}
