@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"proofbell/demo"
+	"proofbell/internal/papers"
 	"proofbell/internal/practice"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -90,13 +91,15 @@ type practiceMarkCmd struct {
 	File    string `arg:"" name:"FILE" help:"The learner's site file."`
 	Answers string `arg:"" name:"ANSWERS" help:"What the learner named, a fault a line: zone 14 bypass; - for standard input."`
 	Site    string `help:"The sound site that it was made from; left out: the practice building." placeholder:"SITE.yaml"`
-	JSON    bool   `help:"Print one JSON document."`
+	JSON    bool   `help:"Print one JSON document." xor:"as"`
+	PDF     string `name:"pdf" type:"path" help:"Write the marking as a document instead." placeholder:"FILE" xor:"as"`
+	Paper   string `default:"A4" enum:"A4,Letter" help:"Size of the sheets: ${enum}."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run prints what was found, missed and named wrongly; not good while something was missed or named wrongly.
 func (c *practiceMarkCmd) Run(io *streams) error {
-	given, _, err := readSite(c.File, io.in)
+	given, file, err := readSite(c.File, io.in)
 	if err != nil {
 		return err
 	}
@@ -124,9 +127,16 @@ func (c *practiceMarkCmd) Run(io *streams) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
+	switch {
+	case c.PDF != "":
+		on := given.Planted.On.First()
+		one := sitePaper{kind: papers.PracticeResult, site: given, file: file, on: on, lang: c.Lang, marking: &papers.Marking{Marks: marks, Planted: practice.GivenOut(lang, given)}}
+		if err = one.write(c.PDF, "pdf", c.Paper, papers.Keying{}); err == nil {
+			fmt.Fprintln(io.out, c.PDF)
+		}
+	case c.JSON:
 		err = printJSON(io.out, marks)
-	} else {
+	default:
 		printMarks(io.out, lang, marks)
 	}
 	if err == nil && len(marks.Missed)+len(marks.Wrong) > 0 {
@@ -151,7 +161,7 @@ func printMarks(w io.Writer, lang *words.Language, m practice.Marks) {
 	list(lang.Say("missed"), m.Missed)
 	list(lang.Say("wrong alarm"), m.Wrong)
 	list(lang.Say("also true"), m.True)
-	fmt.Fprintln(w, lang.Say("Practice. It marks one exercise and says nothing about what a person may do. It is no certificate."))
+	fmt.Fprintln(w, papers.PracticeNote(lang))
 }
 
 type practiceSayingsCmd struct {

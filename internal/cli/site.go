@@ -302,12 +302,12 @@ func (c *keyingCmd) Run(io *streams) error {
 		err = sitePaper{kind: "keying-sheet", site: s, file: file, profile: p, findings: findings, on: on, lang: c.Lang}.write(c.PDF, "pdf", c.Paper, papers.Keying{Sheet: sheet, Lost: engine.Lost(words.In(c.Lang), p)})
 	case c.JSON:
 		if s.Planted != nil {
-			sheet.Cautions = slices.Insert(sheet.Cautions, 0, papers.NeverKey(words.In(c.Lang))+".")
+			sheet.Cautions = slices.Insert(sheet.Cautions, 0, papers.NeverKey(words.In(c.Lang), s)+".")
 		}
 		err = printJSON(io.out, sheet)
 	default:
 		if s.Planted != nil {
-			fmt.Fprintf(io.out, "%s.\n", papers.NeverKey(words.In(c.Lang)))
+			fmt.Fprintf(io.out, "%s.\n", papers.NeverKey(words.In(c.Lang), s))
 		}
 		printSheet(io.out, words.In(c.Lang), sheet)
 	}

@@ -25,6 +25,7 @@ type sitePaper struct {
 	findings []rules.Finding
 	on       time.Time
 	lang     string
+	marking  *papers.Marking // of a practice
 }
 
 func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
@@ -41,7 +42,7 @@ func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
 	state.Site = s.site
 	return papers.Make(kind, papers.Job{
 		State: state, Profile: s.profile, Findings: s.findings, RuleSet: engine.RuleSetWords(words.In(s.lang), s.site.RuleSet), File: &hash, Lang: words.In(s.lang), Zone: zone,
-		Day: time.Date(s.on.Year(), s.on.Month(), s.on.Day(), 0, 0, 0, 0, zone), Keying: func() papers.Keying { return k },
+		Day: time.Date(s.on.Year(), s.on.Month(), s.on.Day(), 0, 0, 0, 0, zone), Keying: func() papers.Keying { return k }, Marking: s.marking,
 	}), nil
 }
 

@@ -129,6 +129,10 @@ func (d *Desk) papersAt(now time.Time, units string, only ...site.ZoneID) (func(
 	earlier := map[state]*papers.Job{}
 	return func(k papers.Kind) (papers.Paper, error) {
 		job := present
+		if k.ID == papers.PracticeResult {
+			job.Marking, err = d.marking()
+			return papers.Make(k, job), err
+		}
 		last, ok := d.State.LastIssued(k.ID)
 		if !ok {
 			return papers.Make(k, job), nil

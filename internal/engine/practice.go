@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/book"
+	"proofbell/internal/papers"
 	"proofbell/internal/practice"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -86,7 +88,7 @@ func (d *Desk) Practice() (Practice, error) {
 	st := d.State.Practice
 	v := Practice{
 		Named: []NamedFault{}, Facts: []FactSheet{}, Groups: []PlaceGroup{}, Sayings: []Choice{}, Rehearsal: []PracticeRehearsal{},
-		Note: d.lang.Say("Practice. It marks one exercise and says nothing about what a person may do. It is no certificate."),
+		Note: papers.PracticeNote(d.lang),
 	}
 	if st.Given == nil || st.Given.Planted == nil {
 		return v, nil
@@ -111,10 +113,7 @@ func (d *Desk) Practice() (Practice, error) {
 		v.Sayings = append(v.Sayings, Choice{Value: one.ID, Say: d.lang.Word(one.Say)})
 	}
 	for _, r := range st.Rehearsed {
-		v.Rehearsal = append(v.Rehearsal, PracticeRehearsal{
-			Keys: r.Keys, Slips: r.Slips, Seconds: r.Seconds, Right: r.Right, Zones: r.Zones,
-			Say: d.lang.Say("%d of %d zones as wanted, %d keys, %d of them wrong, %s", r.Right, r.Zones, r.Keys, r.Slips, took(r.Seconds)),
-		})
+		v.Rehearsal = append(v.Rehearsal, PracticeRehearsal{Keys: r.Keys, Slips: r.Slips, Seconds: r.Seconds, Right: r.Right, Zones: r.Zones, Say: d.rehearsedSay(r)})
 	}
 	v.Facts = d.facts(s)
 	if v.Handed {
@@ -125,6 +124,27 @@ func (d *Desk) Practice() (Practice, error) {
 		v.Marks = &marks
 	}
 	return v, nil
+}
+
+func (d *Desk) rehearsedSay(r book.PracticeBody) string {
+	return d.lang.Say("%d of %d zones as wanted, %d keys, %d of them wrong, %s", r.Right, r.Zones, r.Keys, r.Slips, took(r.Seconds))
+}
+
+// marking is what the result on paper is made from; nil until a practice was handed in.
+func (d *Desk) marking() (*papers.Marking, error) {
+	st := d.State.Practice
+	if st.Given == nil || st.Handed.IsZero() {
+		return nil, nil
+	}
+	marks, err := d.marks()
+	if err != nil {
+		return nil, err
+	}
+	m := &papers.Marking{Marks: marks, Planted: practice.GivenOut(d.lang, st.Given), Handed: words.Join(d.lang.Moment(st.Handed.In(d.zone())), d.name(string(st.By)))}
+	for _, r := range st.Rehearsed {
+		m.Rehearsed = append(m.Rehearsed, d.rehearsedSay(r))
+	}
+	return m, nil
 }
 
 // took writes a time of work: "12:05".

@@ -296,7 +296,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 		}
 	}
 	if d.State.Site.Planted != nil {
-		v.Sheet.Cautions = slices.Insert(v.Sheet.Cautions, min(1, len(v.Sheet.Cautions)), papers.NeverKey(d.lang)+".")
+		v.Sheet.Cautions = slices.Insert(v.Sheet.Cautions, min(1, len(v.Sheet.Cautions)), papers.NeverKey(d.lang, d.State.Site)+".")
 	}
 	ids := map[site.ZoneID]site.ZoneID{} // by number at the panel
 	for id := range d.State.Site.Zones {

@@ -145,7 +145,7 @@ func Make(s *site.Site, p *panel.Profile, sheet keypad.Sheet, o Options) Course 
 	}
 	g.Title = m.two(l.Say("Keypad lessons"), l.Say("What was keyed, and why"))
 	if s.Practice {
-		g.Practice = l.Say("PRACTICE. This can never become a certificate.")
+		g.Practice = l.Say("PRACTICE: never key this into a real panel. This can never become a certificate.")
 	}
 	g.Intro, g.First, g.Keypad = m.intro(), m.first(sheet), m.keypad()
 	zones := o.Zones
@@ -286,6 +286,9 @@ func (m *maker) step(at zoneAt, cards []keypad.Card) Step {
 		what = "keep"
 	}
 	st := Step{Title: m.title(last.Field), Answer: answer(last), Why: []string{}, Caution: last.Caution, Moves: []Move{}, Marks: []Mark{}, prompts: len(cards)}
+	if last.Field == panel.FieldKind {
+		st.Caution = sentences(st.Caution, keypad.TestSay(m.l, m.p, at.zone.Kind))
+	}
 	for _, c := range cards {
 		st.keys, st.Press = append(st.keys, m.keys(c)...), append(st.Press, keypad.Caps(m.l, c.Press)...)
 		press += strings.Join(c.Press, " ") + "|"

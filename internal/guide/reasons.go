@@ -115,12 +115,6 @@ func (z zoneAt) watches() []string {
 			once(l.Say("People sleep on the same storey: %s.", words.List(l, sleep)))
 		}
 	}
-	switch z.p.Test(z.zone.Kind) {
-	case panel.TestReports:
-		once(l.Say("The panel's own test mode reports it as in earnest: only the station can put it on test."))
-	case panel.TestSilent:
-		once(l.Say("In the panel's own test mode the station is told nothing of it: such a test proves no signal."))
-	}
 	return out
 }
 

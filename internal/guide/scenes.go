@@ -54,11 +54,15 @@ func (m *maker) scenes(g *Course) {
 		g.Scenes = append(g.Scenes, s)
 	}
 	front := l.Say("The keypad from the front, nothing pressed")
+	remind := ""
+	if g.Practice != "" { // whoever comes in later has to hear it too
+		remind = l.Say("This is practice: never key it into a real panel.")
+	}
 	add(Scene{Title: g.Title, Show: front, Say: sentences(g.Practice, g.Title+".", g.Name+".", strings.Join(g.Intro, " "))})
 	add(Scene{Title: g.Head.First, Show: l.Say("The telephone beside the panel; the lid stays closed"), Say: strings.Join(g.First, " ")})
 	add(Scene{Title: g.Head.Keypad, Show: front, Say: strings.Join(g.Keypad, " ")})
 	for _, c := range g.Chapters {
-		add(Scene{Title: c.Title, Show: l.Say("The device of zone %s, then the keypad", c.Zone), Say: sentences(c.Title+".", strings.Join(c.Watches, " "), m.stopped(c))})
+		add(Scene{Title: c.Title, Show: l.Say("The device of zone %s, then the keypad", c.Zone), Say: sentences(c.Title+".", remind, strings.Join(c.Watches, " "), m.stopped(c))})
 		for _, st := range c.Steps {
 			s := Scene{Title: m.heading(st), Show: l.Say("Display and keypad, close"), Keys: m.pressed(st.keys, st.prompts)}
 			s.Press = st.Press
@@ -88,7 +92,7 @@ func (m *maker) scenes(g *Course) {
 	if len(g.Leave) > 0 {
 		add(Scene{Title: l.Say("Leave programming"), Show: l.Say("Display and keypad, close"), Say: m.moves(g.Leave, ""), Press: g.Leave[0].Press, Keys: m.pressed(g.Leave[0].keys, 1)})
 	}
-	add(Scene{Title: g.Head.Close, Show: front, Say: strings.Join(g.Close, " ")})
+	add(Scene{Title: g.Head.Close, Show: front, Say: sentences(strings.Join(g.Close, " "), remind)})
 	g.Length = l.Say("About %s, spoken at %d words a minute, each key %s, each prompt %s. An estimate.", clock(at), Rate, l.Measure(m.p.Timing.PerKey), l.Measure(m.p.Timing.PerPrompt))
 }
 

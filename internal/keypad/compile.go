@@ -212,6 +212,7 @@ func lay(p *panel.Profile, rows []row, asFound ZoneTable, opt Options, sheet She
 	if len(doubtful) > 0 {
 		sheet.Cautions = append(sheet.Cautions, l.Say("Nobody knows what stood there before, and this panel forgets nothing by itself (%s). Read these zones out first, or see at the panel that nothing stands there.", strings.Join(doubtful, "; ")))
 	}
+	sheet.Cautions = append(sheet.Cautions, TestCautions(l, p, sheet.Zones)...)
 	slices.Sort(sheet.Same)
 	for _, id := range slices.Sorted(maps.Keys(asFound)) {
 		if !named[id] && len(asFound[id]) > 0 {

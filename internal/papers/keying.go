@@ -24,9 +24,15 @@ func (k Keying) prints(zone site.ZoneID) bool {
 	return len(k.Only) == 0 || slices.Contains(k.Only, zone)
 }
 
-// NeverKey stands before the keys of a practice site with planted mistakes.
-func NeverKey(l *words.Language) string {
-	return l.Say("PRACTICE with planted mistakes: never key this into a panel")
+// NeverKey stands on everything that shows the keys of a practice site; "" for a site in earnest.
+func NeverKey(l *words.Language, s *site.Site) string {
+	switch {
+	case s.Planted != nil:
+		return l.Say("PRACTICE with planted mistakes: never key this into a panel")
+	case s.Practice:
+		return l.Say("PRACTICE: never key this into a real panel")
+	}
+	return ""
 }
 
 // KeyBlock is what is keyed for one zone, prompt by prompt, to be ticked off by hand.
@@ -65,12 +71,18 @@ func (w *writer) keying() {
 	sheet := k.Sheet
 	w.lackAccount()
 	if s.Planted != nil {
-		w.add(Section{ID: "planted", Own: true, Framed: true, Title: NeverKey(l), Text: []string{l.Say("Answers on it are wrong on purpose. It is for the simulated keypad.")}})
+		w.add(Section{ID: "planted", Own: true, Framed: true, Title: NeverKey(l, s), Text: []string{l.Say("Answers on it are wrong on purpose. It is for the simulated keypad.")}})
 	}
 	emergency := cmp.Or(s.Premises.EmergencyNumber, l.Say("the local emergency number"))
+	var keyed []keypad.ZoneCards
+	for _, z := range sheet.Zones {
+		if k.prints(z.Zone) {
+			keyed = append(keyed, z)
+		}
+	}
+	first := []string{l.Say("Opening the lid and programming send signals. While the account is on test nobody will come. Real smoke: stop, leave, call %s.", emergency)}
 	w.add(Section{
-		ID: "ontest", Own: true, Framed: true, Title: l.Say("First: on test"),
-		Text: []string{l.Say("Opening the lid and programming send signals. While the account is on test nobody will come. Real smoke: stop, leave, call %s.", emergency)},
+		ID: "ontest", Own: true, Framed: true, Title: l.Say("First: on test"), Text: append(first, keypad.TestCautions(l, p, keyed)...),
 		Ticks: []string{
 			l.Say("Station called, %s. Account %s read back by them, digit by digit.", cmp.Or(join(", ", s.Station.Name, s.Station.OnTestPhone), "____"), cmp.Or(spell(s.Account.Number), "____")),
 			l.Say("On test from ________ until ________. Who watches meanwhile: ____________________"),

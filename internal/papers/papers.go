@@ -36,6 +36,7 @@ type Job struct {
 	Lang     *words.Language
 	Units    string         // metric or imperial; empty: as the site says
 	Keying   func() Keying  // nil: the panel is not known
+	Marking  *Marking       // of a practice that was handed in; nil: none was
 	File     *evidence.Hash // SHA-256 of the site file that it is made from; nil: from the job book
 	Before   *Job           // the job as the newest issue of this document told of it; nil: never issued
 	Issued   time.Time
@@ -100,8 +101,11 @@ var kinds = []Kind{
 // Extra reports whether a document goes out only when somebody asks for it: what is about the work at the keypad.
 func (k Kind) Extra() bool { return strings.HasPrefix(k.ID, "key") }
 
-// Find returns a kind of document by its id.
+// Find returns a kind of document by its id, also one that stands in no bundle.
 func Find(id string) (Kind, bool) {
+	if id == PracticeResult {
+		return practiceResult, true
+	}
 	i := slices.IndexFunc(kinds, func(k Kind) bool { return k.ID == id })
 	if i < 0 {
 		return Kind{}, false
@@ -319,8 +323,8 @@ func write(k Kind, j Job) Paper {
 	if state.Site.Practice {
 		p.Practice = l.Say("PRACTICE. This can never become a certificate.")
 	}
-	if state.Site.Planted != nil && k.Extra() {
-		p.Practice = NeverKey(l)
+	if k.Extra() {
+		p.Practice = NeverKey(l, state.Site)
 	}
 	w := &writer{Job: j, Paper: &p, l: l, s: state.Site}
 	k.make(w)

@@ -268,3 +268,9 @@ func text[K ~string](ids []K) []string {
 	}
 	return out
 }
+
+// GivenOut says what was given out: the number that planted the mistakes, the level, the day for which it is judged.
+func GivenOut(l *words.Language, s *site.Site) string {
+	p := s.Planted
+	return l.Say("number %d, level %d, judged for %s", p.Seed, p.Level, l.Day(p.On.First()))
+}
