@@ -97,7 +97,7 @@ func (d *Desk) headRow(id site.HeadID, findings []rules.Finding) HeadRow {
 // choices are the words that forms offer.
 func (d *Desk) choices() map[string][]Choice {
 	out := map[string][]Choice{}
-	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "role", "head-power", "premises-use", "account-format", "path-kind", "standby", "furnishing", "sleeper"} {
+	for _, list := range []string{"room-use", "hazard", "head-kind", "device-class", "opening-kind", "construction", "role", "head-power", "premises-use", "account-format", "path-kind", "standby", "furnishing", "sleeper"} {
 		for _, w := range site.Words(list) {
 			out[list] = append(out[list], Choice{Value: w, Say: d.say(w)})
 		}

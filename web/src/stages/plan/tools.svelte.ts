@@ -4,7 +4,17 @@ import { type Handle, type Held, handleAt, hit, markAt, same, type WallLine } fr
 import { type Catches, type Caught, caught, type Line, onLine, plain } from "./snap";
 import type { Work } from "./work.svelte";
 
-export type Tool = "hold" | "room" | "corners" | "opening" | "place" | "measure" | "elsewhere" | "scale";
+export type Tool =
+  | "hold"
+  | "room"
+  | "corners"
+  | "wall"
+  | "divide"
+  | "opening"
+  | "place"
+  | "measure"
+  | "elsewhere"
+  | "scale";
 
 /** What hangs from the finger with the tool "place". */
 export type Hung =
@@ -37,6 +47,8 @@ export class Tools {
   here = $state.raw<Caught>();
   held = $state.raw<Held>();
   grip = $state.raw<Grip>();
+  /** Corner or side of the room in hand that was tapped. */
+  part = $state.raw<Handle>();
   opening = $state({ kind: "door", width: "" });
   hung = $state.raw<Hung>();
   /** A room that has its name and gets its outline by what is drawn next; empty: a new one. */
@@ -70,13 +82,15 @@ export class Tools {
     this.points = [];
     this.here = undefined;
     this.hint = "";
+    this.part = undefined;
     this.work.calm();
-    if (tool !== "hold" && tool !== "elsewhere") this.held = undefined;
+    if (tool !== "hold" && tool !== "elsewhere" && tool !== "divide") this.held = undefined;
   }
 
   take(held: Held | undefined): void {
     if (same(held, this.held)) return;
     this.let();
+    this.part = undefined;
     this.held = held;
   }
 
@@ -86,6 +100,7 @@ export class Tools {
     if (this.grip) this.let();
     else if (this.points.length > 0) this.points = this.points.slice(0, -1);
     else if (this.tool !== "hold") this.choose("hold");
+    else if (this.part) this.part = undefined;
     else this.held = undefined;
     return had;
   }
@@ -138,6 +153,11 @@ export class Tools {
     return this.sheet().corners.filter((corner) => !from || far(corner, from) > 1e-6);
   }
 
+  /** Whether the tool is drawn from one place to another. */
+  #lined(): boolean {
+    return this.tool === "room" || this.tool === "measure" || this.tool === "wall" || this.tool === "divide";
+  }
+
   // ---- what the sheet calls ----
 
   press = (at: Point, reach: number): boolean => {
@@ -165,8 +185,7 @@ export class Tools {
   };
 
   drag = (at: Point): void => {
-    if (this.#from && this.points.length === 0 && (this.tool === "room" || this.tool === "measure"))
-      this.points = [this.#from];
+    if (this.#from && this.points.length === 0 && this.#lined()) this.points = [this.#from];
     this.here = this.mean(at, this.#reach);
     const act = this.#moved();
     if (act) this.work.attempt(act, this.sheet().storey);
@@ -203,12 +222,28 @@ export class Tools {
     switch (this.tool) {
       case "hold":
         this.here = undefined;
+        if (this.held?.what === "room") {
+          const handle = handleAt(this.outline(this.held.id), at, reach);
+          if (handle) {
+            this.part = handle;
+            return;
+          }
+        }
+        this.part = undefined;
         this.take(hit(this.sheet().plan, this.sheet().walls, at, reach));
         return;
       case "room":
         if (this.points.length === 0) this.points = [meant.at];
         else void this.rectangle(meant.at);
         return;
+      case "wall":
+      case "divide": {
+        const [first] = this.points;
+        if (!first) this.points = [meant.at];
+        else if (this.tool === "wall") void this.act({ op: "wall", points: [first, meant.at] });
+        else if (this.held) void this.act({ op: "divide", id: this.held.id, points: [first, meant.at] });
+        return;
+      }
       case "corners": {
         const [first] = this.points;
         if (first && this.points.length >= 3 && far(first, meant.at) < Math.max(reach * 0.8, 1e-6)) void this.close();
@@ -342,7 +377,8 @@ export class Tools {
     this.here = undefined;
     this.width = "";
     this.depth = "";
-    if (this.tool === "elsewhere") this.tool = "hold";
+    this.part = undefined;
+    if (this.tool === "elsewhere" || this.tool === "divide") this.tool = "hold";
     await shown;
     this.done(made, act);
   }

@@ -1,16 +1,5 @@
 // How the picture that is traced lies under the sheet, and which of its pixels is under a finger.
-import type { Point, Storey } from "../../types";
-
-export interface Tracing {
-  blob: string;
-  at?: (string | number)[];
-  scale?: number;
-  turn?: number;
-  width: number;
-  height: number;
-}
-
-export const tracingOf = (storey: Storey | undefined) => (storey as { tracing?: Tracing } | undefined)?.tracing;
+import type { Point, Tracing } from "../../types";
 
 const metres = (value: string | number | undefined) => Number.parseFloat(String(value ?? 0));
 
