@@ -4,18 +4,7 @@ import { writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import test from "node:test";
-import {
-  askEngine,
-  assertAccessible,
-  assertFits,
-  inBoth,
-  keptOffline,
-  open,
-  openJob,
-  serve,
-  shot,
-  views,
-} from "./harness.js";
+import { assertAccessible, assertFits, inBoth, keptOffline, open, openJob, serve, shot, views } from "./harness.js";
 
 /** A new job whose sheet is still blank, with somebody at work. */
 async function blankSheet(t, server, view) {
