@@ -60,6 +60,8 @@ var layout = []line{
 		"internal/drawing": {"panel", "site", "values"},
 		// Editing the drawing: what a hand does on the plan, as patches; and drawings made elsewhere, as outlines.
 		"internal/draught": {"site", "values"},
+		// Where alarms have to be added is asked of the rules, the sound and the radio model at once.
+		"internal/placing": {"internal/estimate", "internal/building", "rules", "panel", "radio", "site", "values"},
 		// What a learner is given to find is what the rules find.
 		"internal/practice": {"rules", "panel", "site", "values"},
 		"internal/schedule": {"internal/labels", "rules", "panel", "site", "signal", "values"},

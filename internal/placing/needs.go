@@ -1,0 +1,249 @@
+package placing
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"proofbell/geom"
+	"proofbell/internal/building"
+	"proofbell/internal/estimate"
+	"proofbell/internal/words"
+	"proofbell/rules"
+	"proofbell/site"
+)
+
+// finder looks for places.
+type finder struct {
+	set  *rules.Set
+	o    Options
+	b    *building.Building
+	now  *site.Site // as it stands, with what was added so far
+	what kind
+}
+
+func (f *finder) figure(name string) float64 { return f.set.Figures[name].Value }
+
+// need is one thing that is wanting, and what would meet it.
+type need struct {
+	say    words.Text
+	rooms  map[int]float64 // smoke detection in one of these rooms; in each at most so far on foot from the way's end
+	from   map[int][]geom.Point
+	place  *geom.Point // of a ceiling that smoke detection has to reach, in the one room
+	within float64
+	sleeps site.RoomID // sound at this room's bed
+	bed    site.BedID
+	asks   float64 // dBA
+}
+
+// needs turns findings into needs, and the sound at every bed besides. open is what can not be told.
+func (f *finder) needs(found []rules.Finding) (list []need, open []Unmet) {
+	for _, one := range found {
+		if one.NotJudged || len(one.Places) == 0 {
+			continue
+		}
+		room, known := f.b.RoomOf(site.RoomID(one.Places[0].ID))
+		name := one.Places[0].ID
+		if known {
+			name = f.b.Rooms[room].Name
+		}
+		switch one.Rule {
+		case "sleep.detection", "panel.detection":
+			say := words.Later("smoke detection in %s, where someone sleeps", name)
+			if one.Rule == "panel.detection" {
+				say = words.Later("smoke detection in %s, where the panel hangs", name)
+			}
+			if !known {
+				open = append(open, Unmet{say, words.Later("the room has no outline yet")})
+				continue
+			}
+			list = append(list, need{say: say, rooms: map[int]float64{room: math.Inf(1)}})
+			list = append(list, f.ceiling(room, nil)...)
+		case "sleep.outside":
+			say := words.Later("smoke detection outside the door of %s, within %.1f m on foot", name, f.figure("reach.sleeping"))
+			n := need{say: say, rooms: map[int]float64{}, from: map[int][]geom.Point{}}
+			if known {
+				f.waysOut(room, &n)
+			}
+			if len(n.rooms) == 0 {
+				open = append(open, Unmet{say, words.Later("no way out of the room with a place on the plan")})
+				continue
+			}
+			list = append(list, n)
+		case "storey.detection":
+			n := need{say: words.Later("smoke detection on %s", f.now.Storeys[site.StoreyID(name)].Name), rooms: map[int]float64{}}
+			for i, r := range f.b.Rooms {
+				if f.b.Storeys[r.Storey].ID == site.StoreyID(name) {
+					n.rooms[i] = math.Inf(1)
+				}
+			}
+			list = append(list, n)
+		case "smoke.coverage":
+			if known {
+				list = append(list, f.ceiling(room, f.smokeIn(f.b.Rooms[room].ID))...)
+			}
+		}
+	}
+	beds, unclear := f.beds()
+	return append(list, beds...), append(open, unclear...)
+}
+
+// smokeIn lists where smoke is smelled in a room.
+func (f *finder) smokeIn(room site.RoomID) (at []geom.Point) {
+	add := func(c site.Coordinates) {
+		if p, ok := c.Point(); ok {
+			at = append(at, p)
+		}
+	}
+	for _, h := range f.now.Heads {
+		if h.Room == room && strings.Contains(h.Kind, "smoke") {
+			add(h.At)
+		}
+	}
+	for id, d := range f.now.Devices {
+		m, _ := f.now.ModelOf(id)
+		for _, t := range m.Terminals {
+			if d.Room == room && t.Senses == site.SensesSmoke {
+				add(d.At)
+				break
+			}
+		}
+	}
+	return at
+}
+
+// ceiling lists the places of a ceiling out of reach of what hangs there: its corners, and a lattice.
+func (f *finder) ceiling(room int, there []geom.Point) (list []need) {
+	r := &f.b.Rooms[room]
+	reach := f.figure("reach.smoke")
+	try := func(p geom.Point) {
+		for _, q := range there {
+			if math.Round(10*p.Distance(q))/10 <= reach {
+				return
+			}
+		}
+		list = append(list, need{
+			say: words.Later("smoke detection within %v m of every place of the ceiling of %s", reach, r.Name), rooms: map[int]float64{room: math.Inf(1)}, place: &p, within: reach,
+		})
+	}
+	for _, c := range r.Outline {
+		try(c)
+	}
+	low, high := r.Outline.Bounds()
+	step := max(1, math.Sqrt(r.Area/60))
+	for y := low.Y + step/2; y < high.Y; y += step {
+		for x := low.X + step/2; x < high.X; x += step {
+			if p := (geom.Point{X: x, Y: y}); r.Outline.Holds(p) {
+				try(p)
+			}
+		}
+	}
+	return list
+}
+
+// waysOut finds the rooms outside a sleeping room in which smoke detection would be within reach, and from where it counts:
+// as the rule does, through doors and rooms where nobody sleeps.
+func (f *finder) waysOut(room int, n *need) {
+	reach := f.figure("reach.sleeping")
+	type way struct {
+		room   int
+		from   geom.Point
+		walked float64
+	}
+	var ways []way
+	leave := func(room int, from *geom.Point, walked float64) {
+		for _, d := range f.b.Doors() {
+			for i := range d.Rooms {
+				to := d.Rooms[1-i]
+				if d.Rooms[i] != room || to == building.Outside || f.b.Rooms[to].Sleeping {
+					continue
+				}
+				far := walked
+				if from != nil {
+					far += from.Distance(d.At)
+				}
+				if far <= reach {
+					ways = append(ways, way{to, d.At, far})
+				}
+			}
+		}
+	}
+	leave(room, nil, 0)
+	for k := 0; k < len(ways) && k < 200; k++ {
+		w := ways[k]
+		if _, seen := n.rooms[w.room]; seen {
+			continue
+		}
+		n.rooms[w.room], n.from[w.room] = reach-w.walked, []geom.Point{w.from}
+		leave(w.room, &w.from, w.walked)
+	}
+}
+
+// beds lists the beds that the sound does not reach surely.
+func (f *finder) beds() (list []need, open []Unmet) {
+	m := estimate.NewSound(f.now, f.b, estimate.SoundOptions{Readings: f.o.Readings})
+	demand := rules.SoundNeed(f.set)
+	for _, id := range site.SortedIDs(f.now.Rooms) {
+		room := f.now.Rooms[id]
+		if !estimate.Sleeps(room) {
+			continue
+		}
+		beds := site.SortedIDs(room.Beds)
+		if len(beds) == 0 {
+			beds = []site.BedID{""}
+		}
+		for _, bed := range beds {
+			row := m.Row(nil, demand, id, bed)
+			say := words.Later("the alarm heard at the pillow in %s", room.Name)
+			if bed != "" {
+				say = words.Later("the alarm heard at bed %s in %s", bed, room.Name)
+			}
+			_, placed := f.b.RoomOf(id)
+			switch {
+			case row.Verdict == estimate.Enough:
+			case !placed || row.Required == nil:
+				open = append(open, Unmet{say, words.Later("not determined: %s is missing", strings.Join(row.Missing, ", "))})
+			default:
+				list = append(list, need{say: say, sleeps: id, bed: bed, asks: *row.Required})
+			}
+		}
+	}
+	return list, open
+}
+
+// why says why nothing met a need.
+func (f *finder) why(n need, spots []spot) words.Text {
+	if len(spots) == 0 {
+		return words.Later("no place in these rooms is free of steam, dust, exhaust and cooking")
+	}
+	for i, s := range spots {
+		if _, in := n.rooms[s.index]; in && f.what.radio && s.margin < s.wanted {
+			return words.Later("the radio margin there is too small: %.1f dB at best, %v dB wanted", f.best(n, spots[i:]), s.wanted)
+		}
+	}
+	if id, ok := f.what.as["model"].(site.ModelID); ok && n.sleeps != "" && f.now.Models[id].Level.IsZero() {
+		return words.Later("the model %s gives no sound level at 3 m; add it to the model", f.now.Models[id].Name)
+	}
+	if n.sleeps != "" {
+		return words.Later("no place that was tried brings %v dBA there, surely; try another kind of alarm or a sounder of 520 Hz by the bed", n.asks)
+	}
+	return words.Later("no place that was tried is near enough and free of steam, dust, exhaust and cooking")
+}
+
+func (f *finder) best(n need, spots []spot) float64 {
+	best := math.Inf(-1)
+	for _, s := range spots {
+		if _, in := n.rooms[s.index]; in {
+			best = max(best, s.margin)
+		}
+	}
+	return best
+}
+
+// soils reports whether a smoke detector would soil in a room, or alarm without a fire.
+func soils(r site.Room) bool {
+	if slices.Contains([]string{"kitchen", "bathroom", "garage", "boiler", "workshop"}, r.Use) {
+		return true
+	}
+	return slices.ContainsFunc(r.Hazards, func(h string) bool { return h == "cooking" || h == "steam" || h == "dust" || h == "vehicle" })
+}
