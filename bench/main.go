@@ -17,7 +17,7 @@ var measures = []measure{
 	papersPDF,
 	keyingSheet,
 	inboxDrain,
-	rehearsalKey,
+	rehearsalKey, rehearsalPage,
 	fieldStorey,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
