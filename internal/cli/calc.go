@@ -10,7 +10,8 @@ import (
 )
 
 type calcCmd struct {
-	Standby standbyCmd `cmd:"" help:"Battery that the panel needs."`
+	Standby standbyCmd   `cmd:"" help:"Battery that the panel needs."`
+	Sound   calcSoundCmd `cmd:"" help:"How loud the alarms arrive, room by room or from plain numbers."`
 }
 
 type standbyCmd struct {

@@ -26,7 +26,7 @@ type FieldArg struct {
 
 // SoundRooms says how loud the alarms arrive in every room.
 func (d *Desk) SoundRooms(a FieldArg) (estimate.SoundView, error) {
-	need, err := d.soundNeed()
+	need, err := d.SoundNeed()
 	if err != nil {
 		return estimate.SoundView{}, err
 	}
@@ -42,7 +42,7 @@ func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
 	if a.What != "sound" {
 		return estimate.FieldView{}, &Problem{Code: "not-found", text: words.Later("There is no field of %q.", a.What), Try: words.Mark("Reload the page so that it matches the engine.")}
 	}
-	need, err := d.soundNeed()
+	need, err := d.SoundNeed()
 	if err != nil {
 		return estimate.FieldView{}, err
 	}
@@ -61,7 +61,8 @@ func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
 	return v, err
 }
 
-func (d *Desk) soundNeed() (estimate.SoundNeed, error) {
+// SoundNeed is what the rule set of the site asks of the sound of alarms.
+func (d *Desk) SoundNeed() (estimate.SoundNeed, error) {
 	set, _, err := rules.SetOf(d.State.Site.RuleSet)
 	if err != nil {
 		return estimate.SoundNeed{}, err
