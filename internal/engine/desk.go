@@ -8,6 +8,7 @@ import (
 	"proofbell/internal/book"
 	"proofbell/internal/guide"
 	"proofbell/internal/keypad"
+	"proofbell/internal/placing"
 	"proofbell/internal/prove"
 	"proofbell/internal/survey"
 	"proofbell/internal/upkeep"
@@ -54,6 +55,8 @@ type ViewArg struct {
 	Reader guide.Reader  `json:"reader"` // job.guide
 
 	FieldArg // sound.rooms, field.map
+
+	With placing.With `json:"with"` // placing.advise: what is added, heads or detectors; empty: heads
 }
 
 // views are the calls that show something. Each is a pure function of the job and the moment.
@@ -81,6 +84,9 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
 	"sound.rooms":  func(d *Desk, a ViewArg) (any, error) { return d.SoundRooms(a.FieldArg) },
 	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
+
+	"placing.advise": func(d *Desk, a ViewArg) (any, error) { return d.Placing(a.Now, a.With) },
+
 	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },
 	"job.lost":     func(d *Desk, a ViewArg) (any, error) { return d.Lost(a.At, a.Prompt, a.Shown) },
 	"job.stickers": func(d *Desk, a ViewArg) (any, error) { return d.Stickers(a.Random, a.Origin) },

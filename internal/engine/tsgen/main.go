@@ -58,6 +58,7 @@ var roots = []any{
 	engine.CallOut{},
 	estimate.FieldView{},
 	estimate.SoundView{},
+	engine.PlacingView{},
 	engine.FindLine{},
 	engine.Stickers{},
 	engine.PlanAct{},
