@@ -1569,6 +1569,35 @@ export interface PlaceGroup {
   places: Choice[] | null;
 }
 
+export interface PlacingAdd {
+  pointer: string;
+  storey: string;
+  room: string;
+  name: string;
+  at: number[];
+  why: string[] | null;
+  margin: number | null;
+  patch: unknown;
+}
+
+export interface PlacingUnmet {
+  need: string;
+  why: string;
+}
+
+export interface PlacingView {
+  label: string;
+  with: string;
+  say: string;
+  adds: PlacingAdd[] | null;
+  unmet: PlacingUnmet[] | null;
+  cured: number;
+  brought: string[] | null;
+  tried: number;
+  assumed: string[] | null;
+  patch?: unknown;
+}
+
 export interface Plan {
   storey: string;
   name: string;
