@@ -238,12 +238,14 @@ func (m *Sound) findSets() {
 	together := len(m.sets) > 0
 	m.sets = append(m.sets, lone...)
 	switch {
-	case !together && len(m.sounders) > 1:
-		m.assume(words.Later("No alarms are joined: each room is judged by the loudest one, which sounds only for the fire that it notices itself."))
+	case !together:
+		if len(lone) > 1 {
+			m.assume(words.Later("No alarms are joined: each room is judged by the loudest one, which sounds only for the fire that it notices itself."))
+		}
 		for i := range m.sets {
 			m.sets[i].alone = false
 		}
-	case len(lone) > 0 && together:
+	case len(lone) > 0:
 		m.assume(words.Later("Alarms that stand alone and the sounders in detectors count in their own room only: they sound for the fire there."))
 	}
 	if len(ids) > 1 {
