@@ -17,7 +17,7 @@ var measures = []measure{
 	papersPDF,
 	keyingSheet,
 	inboxDrain,
-	rehearsalKey, rehearsalPage,
+	rehearsalKey, rehearsalPage, planDrag,
 	fieldStorey,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
