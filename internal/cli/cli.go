@@ -50,6 +50,7 @@ type commands struct {
 	Rehearse  rehearseCmd  `cmd:"" help:"Practise on a simulated keypad, or run a key list through it."`
 	Profile   profileCmd   `cmd:"" help:"A panel profile of your own: check, draw, schema."`
 	Practice  practiceCmd  `cmd:"" help:"Practice sites with planted mistakes: make one, mark what was found."`
+	Plan      planCmd      `cmd:"" help:"The floor plan: draw a storey, take rooms out of a drawing."`
 	Prove     proveCmd     `cmd:"" help:"A proving run at the terminal."`
 	Receive   receiveCmd   `cmd:"" help:"The signal receiver alone; prints what arrives, with --json as JSON lines."`
 	Signal    signalCmd    `cmd:"" help:"Decode, encode or send DC-09 frames."`

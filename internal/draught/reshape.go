@@ -406,7 +406,8 @@ func (e *sheet) carry(all []move) error {
 		}
 		half, was := o.Width.SI()/2, o
 		if collinear(m.old, m.new) {
-			if s, fits := stands(after, at, half); fits { // its wall became longer or shorter: a door stays where it is
+			_, off := m.old.foot(at)
+			if s, fits := stands(after, at, half, off+touching); fits { // its wall became longer or shorter: a door stays where it is
 				if e.lead(&o, s); !slices.Equal(was.Rooms, o.Rooms) || was.Swing != o.Swing {
 					e.setOpening(id, o)
 				}
@@ -427,10 +428,10 @@ func (e *sheet) carry(all []move) error {
 	return nil
 }
 
-// stands returns the stretch in which an opening at a place has room.
-func stands(all []edge, at geom.Point, half float64) (edge, bool) {
+// stands returns the stretch, no farther off than its wall was, in which an opening at a place has room.
+func stands(all []edge, at geom.Point, half, within float64) (edge, bool) {
 	for _, s := range all {
-		if t, off := s.foot(at); off <= onWall && t >= half-touching && t <= s.length()-half+touching {
+		if t, off := s.foot(at); off <= within && t >= half-touching && t <= s.length()-half+touching {
 			return s, true
 		}
 	}

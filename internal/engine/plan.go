@@ -39,6 +39,7 @@ type PlanTried struct {
 	Findings  []rules.Finding    `json:"findings"`  // that would come, or would change, with it; worst first
 	Cured     int                `json:"cured"`     // findings that would go with it
 	Distances []draught.Distance `json:"distances"` // of what is in the hand
+	Sizes     []drawing.Size     `json:"sizes"`     // lengths of the sides of rooms that would change
 }
 
 // PlanImport is the argument of plan.import.
@@ -138,12 +139,22 @@ func (d *Desk) PlanTry(a PlanTry) (PlanTried, error) {
 		about = v.Acted.Made[0]
 	}
 	v.Distances = draught.Distances(d.lang, s, a.Storey, about)
+	v.Sizes = drawing.Sizes(d.lang, s, a.Storey, changedRooms(v.Acted.Patch))
 	if !a.Bare && !d.Hides() && !a.Now.IsZero() {
 		if err := d.tryFindings(&v, s, a.Now); err != nil {
 			return v, err
 		}
 	}
 	return v, nil
+}
+
+// changedRooms are those of which a patch says anything.
+func changedRooms(p site.Patch) []site.RoomID {
+	var of struct {
+		Rooms map[site.RoomID]json.RawMessage `json:"rooms"`
+	}
+	_ = json.Unmarshal(p, &of) // what is no patch was refused before
+	return append([]site.RoomID{}, site.SortedIDs(of.Rooms)...)
 }
 
 // tryFindings compares what the rules would find with what they find.

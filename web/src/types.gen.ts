@@ -460,8 +460,6 @@ export interface Distance {
   say: string;
   long: string;
   m: number;
-  near: boolean;
-  rule: string;
 }
 
 export interface Dot {
@@ -1407,6 +1405,9 @@ export interface Outlines {
   rooms: Outlined[] | null;
   walls: WallLine[] | null;
   unit: string;
+  told: boolean;
+  width: number;
+  height: number;
   faults: Unread[] | null;
 }
 
@@ -1665,6 +1666,7 @@ export interface PlanTried {
   findings: Finding[] | null;
   cured: number;
   distances: Distance[] | null;
+  sizes: Size[] | null;
 }
 
 export interface PlanTry {
@@ -2421,6 +2423,15 @@ export interface SiteTakeover {
 export interface SiteWindow {
   time?: string | number;
   applies?: string[];
+}
+
+export interface Size {
+  room: string;
+  side: number;
+  from: Point;
+  to: Point;
+  m: number;
+  say: string;
 }
 
 export interface Slip {
