@@ -73,13 +73,14 @@ type Reading struct {
 
 // RollBack is the sheet that brings a panel back to a table that was found in it.
 type RollBack struct {
-	Found    TableFound     `json:"found"`
-	Warnings []string       `json:"warnings"`
-	Sheet    keypad.Sheet   `json:"sheet"`
-	Slots    []keypad.Slots `json:"slots"`  // of each zone of the sheet, in its order: body of the entry that says it was keyed
-	Unread   []site.ZoneID  `json:"unread"` // zones that were keyed as they were found and not seen at the display since
-	Lost     []string       `json:"lost"`   // what to do when the panel shows something else
-	Left     []site.ZoneID  `json:"left"`   // zones that can not be brought back: they were empty, or could not be told to the panel
+	Found    TableFound       `json:"found"`
+	Warnings []string         `json:"warnings"`
+	Sheet    keypad.Sheet     `json:"sheet"`
+	Slots    []keypad.Slots   `json:"slots"`  // of each zone of the sheet, in its order: body of the entry that says it was keyed
+	Held     keypad.ZoneTable `json:"held"`   // what the cards take the panel to hold; of zones that are absent nothing is known
+	Unread   []site.ZoneID    `json:"unread"` // zones that were keyed as they were found and not seen at the display since
+	Lost     []string         `json:"lost"`   // what to do when the panel shows something else
+	Left     []site.ZoneID    `json:"left"`   // zones that can not be brought back: they were empty, or could not be told to the panel
 }
 
 // FileRead is a zone table from a file, ready to be kept.
@@ -247,7 +248,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		want[d.number(number)] = slots
 	}
 	held := d.Held()
-	v := RollBack{Found: d.foundRow(found), Lost: Lost(d.lang, d.profile), Unread: []site.ZoneID{}, Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
+	v := RollBack{Found: d.foundRow(found), Held: held, Lost: Lost(d.lang, d.profile), Unread: []site.ZoneID{}, Left: []site.ZoneID{}, Slots: []keypad.Slots{}, Warnings: []string{
 		d.lang.Say("This puts back what was found, with every fault that it had. It was not checked by the rules, and nothing of it is proved."),
 		d.lang.Say("Afterwards the panel no longer fits the schedule: what was proved since is void, and the station's zone list has to be told again."),
 	}}

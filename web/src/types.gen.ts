@@ -2090,6 +2090,7 @@ export interface RollBack {
   warnings: string[] | null;
   sheet: Sheet;
   slots: Record<string, string>[] | null;
+  held: Record<string, Record<string, string>> | null;
   unread: string[] | null;
   lost: string[] | null;
   left: string[] | null;

@@ -2,8 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, openJob, serve, shot, views } from "./harness.js";
-
-const main = (page) => page.locator(".actions .main");
+import { listed, main } from "./keying.js";
 
 /** Trade practice for zone 09 of this panel. */
 const zone09 = {
@@ -62,7 +61,7 @@ test("zone 09 is keyed card by card, kept, checked, and marked", async (t) => {
   await page.getByText("and has stored").waitFor();
   await page.goto(`${server.url}/job/${job}/key`);
   await page.getByText("1 of 33 zones keyed", { exact: false }).waitFor();
-  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=100`)).json();
+  const entries = await listed(page, server, job, ({ body }) => body.act === "kept");
   const [begun, kept, ...more] = entries.filter(({ kind }) => kind === "keying").map(({ body }) => body);
   assert.deepEqual(begun, { act: "begun" });
   assert.equal(kept.act, "kept");

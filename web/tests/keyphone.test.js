@@ -9,6 +9,7 @@ import {
   assertFits,
   draft,
   filming,
+  jobOf,
   keptOffline,
   open,
   openJob,
@@ -16,8 +17,7 @@ import {
   shot,
   views,
 } from "./harness.js";
-
-const main = (page) => page.locator(".actions .main");
+import { hang, listed, main, panelBeside, press, read } from "./keying.js";
 
 /** Holds a page against both screens; accessible on the phone. */
 async function look(page, name) {
@@ -29,51 +29,6 @@ async function look(page, name) {
   }
   await page.setViewportSize(views.phone.viewport);
 }
-
-/** A simulated panel: another engine in a worker of the page, with the same job, told one call at a time. */
-async function panelBeside(page, job) {
-  await page.evaluate(async (job) => {
-    const list = await (await fetch("/files.js")).text();
-    const worker = new Worker(list.match(/\/assets\/engine-[^"]+\.js/)[0], { type: "module" });
-    let id = 0;
-    globalThis.panel = (method, argument) =>
-      new Promise((resolve, reject) => {
-        worker.onmessage = ({ data }) => {
-          const { ok, problem } = JSON.parse(data.response ?? "{}");
-          if (ok) resolve(ok);
-          else reject(new Error(problem?.say ?? data.failed));
-        };
-        worker.postMessage({ id: ++id, method, argument: JSON.stringify(argument) });
-      });
-    const { key } = await (await fetch(`/api/jobs/${job}`)).json();
-    const { entries } = await (await fetch(`/api/jobs/${job}/entries?after=0&limit=2000`)).json();
-    await globalThis.panel("job.load", { job, key, entries });
-    await globalThis.panel("rehearse.open", { job, now: new Date().toISOString(), from: "empty", zones: ["09"] });
-  }, job);
-  const say = (method, argument) =>
-    page.evaluate(async ([method, argument]) => (await globalThis.panel(method, argument)).display, [method, argument]);
-  return {
-    press: (...keys) => say("rehearse.press", { keys, seconds: 1 }),
-    wait: (seconds) => say("rehearse.pass", { seconds }),
-    hear: (identity) => say("rehearse.hear", { identity }),
-    end: () => page.evaluate(() => globalThis.panel("rehearse.end", {})),
-  };
-}
-
-/** What the card in sight says. */
-const read = (page) =>
-  page.evaluate(() => {
-    const [shows] = [...document.querySelectorAll(".display .panel")].map((one) => one.textContent.trim());
-    return {
-      path: location.pathname,
-      shows,
-      after: document.querySelector(".panel.then")?.textContent.trim(),
-      until: document.querySelector(".press h2")?.textContent.startsWith("Press until") ?? false,
-      keys: [...document.querySelectorAll(".press kbd")]
-        .map((one) => one.textContent)
-        .flatMap((key) => (/^[A-Z]/.test(key) ? [key] : [...key])),
-    };
-  });
 
 test("lost on purpose at every prompt and back, with no signal; it all arrives once", async (t) => {
   const server = await serve(t);
@@ -93,14 +48,7 @@ test("lost on purpose at every prompt and back, with no signal; it all arrives o
   };
   /** Does what the card says, and sees that the panel answers as it says. */
   const follow = async () => {
-    const card = await read(page);
-    assert.ok(card.keys.length > 0, `${card.path}: no keys`);
-    for (let n = 0; n < (card.until ? 20 : 1); n++) {
-      if (card.until && display.prompt === card.after) break;
-      display = await panel.press(...card.keys);
-    }
-    const shown = [display.notice, display.prompt].filter(Boolean).join(" / ");
-    assert.ok(shown === card.after || display.prompt === card.after, `${card.path}: ${shown}, want ${card.after}`);
+    display = await press(panel, await read(page), display);
     await tap();
   };
   /** Another way to get lost at each prompt; gives what a person would then read off the display. */
@@ -159,16 +107,10 @@ test("lost on purpose at every prompt and back, with no signal; it all arrives o
   );
 
   await page.context().setOffline(false);
-  const keying = async () => {
-    const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=500`)).json();
-    return entries.filter(({ kind }) => kind === "keying").map(({ body }) => body);
-  };
   await page.getByText(/entr(y|ies) to send|not yet sent/i).waitFor({ state: "detached" });
-  let told = [];
-  for (let n = 0; n < 100 && told.length < 15; n++) {
-    told = await keying();
-    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
-  }
+  const told = (await listed(page, server, job, ({ body }) => body.act === "kept"))
+    .filter(({ kind }) => kind === "keying")
+    .map(({ body }) => body);
   const count = (act) => told.filter((one) => one.act === act).length;
   assert.deepEqual([count("begun"), count("lost"), count("kept")], [1, 13, 1]);
   assert.deepEqual(
@@ -218,15 +160,12 @@ test("a jump, a zone read back wrong, one that the panel dropped, and leaving: e
   await page.goto(`${server.url}/job/${job}/key/leave/panel/1`);
   await page.getByRole("button", { name: "It does. Done" }).click();
   await page.getByText("0 of 33 zones keyed", { exact: false }).waitFor();
-  let told = [];
-  for (let n = 0; n < 100 && told.at(-1)?.act !== "left"; n++) {
-    const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=100`)).json();
-    told = entries.filter(({ kind }) => kind === "keying").map(({ body: { slots, ms, ...body } }) => body);
-    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
-  }
+  const told = (await listed(page, server, job, ({ body }) => body.act === "left"))
+    .filter(({ kind }) => kind === "keying")
+    .map(({ body: { slots, ms, ...body } }) => body);
   assert.deepEqual(told, [
     { act: "begun" },
-    { act: "kept", zone: "09" },
+    { act: "kept", panel: "ladder", version: "1.0", zone: "09" },
     { act: "checked", zone: "09" },
     { act: "lost", zone: "09", card: 2, shown: "TOO SLOW, ZONE DROPPED" },
     { act: "left" },
@@ -244,10 +183,7 @@ test("a schedule that changes while a zone is keyed: its cards stay, what was ke
   await page.goto(`${server.url}/job/${job}/schedule/zone/09`);
   await page.getByLabel("Label", { exact: true }).fill("Mains smoke alarms");
   await page.getByLabel("Label", { exact: true }).press("Tab");
-  const told = async () =>
-    (await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=100`)).json()).entries;
-  for (let n = 0; n < 100 && !(await told()).some(({ kind }) => kind === "edit"); n++)
-    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
+  await listed(page, server, job, ({ kind }) => kind === "edit");
   await page.goto(`${server.url}/job/${job}/key`);
   await page.getByRole("button", { name: "Go on: zone 09, answer 12" }).click();
   await page.getByRole("heading", { name: "Zone 09, Mains alarms smoke" }).waitFor();
@@ -260,8 +196,46 @@ test("a schedule that changes while a zone is keyed: its cards stay, what was ke
   await page.getByRole("button", { name: "Key zone 09 again" }).click();
   await page.getByRole("heading", { name: "Zone 09, Mains smoke alarms" }).waitFor();
   await page.getByText(/Answer 1 of \d+/).waitFor();
-  const kept = (await told()).filter(({ body }) => body.act === "kept").map(({ body }) => body.slots.words);
-  assert.deepEqual(kept, ["31 32 05"]);
+  const kept = ({ body }) => body.act === "kept";
+  assert.deepEqual(
+    (await listed(page, server, job, kept)).filter(kept).map(({ body }) => body.slots.words),
+    ["31 32 05"],
+  );
+});
+
+test("an identity off the label that the cards keyed before do not fit: the zone in hand is let go, and a stop is told", async (t) => {
+  const server = await serve(t);
+  const { page, job } = await openJob(t, server, "key");
+  // A panel that takes the identity in two halves: the first is keyed when the label says that it is another.
+  await hang(page, server, job, "Pigeonhole");
+  await page.goto(`${server.url}/job/${job}/key/zone/09/1`);
+  const slot = `proofbell.keying.${job}.work`;
+  const second = await (
+    await page.waitForFunction(
+      (slot) =>
+        JSON.parse(localStorage.getItem(slot) ?? "{}").hand?.zone.cards.findIndex(
+          (card) => card.field === "identityTail",
+        ) + 1,
+      slot,
+    )
+  ).jsonValue();
+  await page.goto(`${server.url}/job/${job}/key/zone/09/${second}`);
+  await page.getByRole("button", { name: "Compare the identity" }).click();
+  await page.getByLabel("What stands on the label").fill("BR020419");
+  await page.getByRole("button", { name: /^Keep .* for this device$/ }).click();
+  await page.getByText("Do not keep zone 09 at the panel: let the panel drop it.").waitFor();
+  assert.equal(await page.evaluate((slot) => JSON.parse(localStorage.getItem(slot)).hand, slot), null);
+  await look(page, "off-the-label");
+  const told = await listed(page, server, job, ({ body }) => body.patch?.devices);
+  assert.ok(!told.some(({ body }) => body.act === "kept"));
+  await page.getByRole("button", { name: "Key zone 09 again" }).click();
+  await page.getByText("Answer 1 of", { exact: false }).waitFor();
+  // Where the zone has a stop since, that is told as well.
+  const other = await jobOf(server, draft);
+  await page.goto(`${server.url}/job/${other}/key/zone/18/1/again/identity`);
+  await page.getByText("This zone has a stop and must not be keyed.").waitFor();
+  await look(page, "off-the-label-stop");
+  assert.equal(await page.getByRole("button", { name: "Key zone 18 again" }).count(), 0);
 });
 
 let printer;

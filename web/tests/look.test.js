@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, keptOffline, openJob, serve, shot, views } from "./harness.js";
+import { listed } from "./keying.js";
 import { main } from "./proving.js";
 
 async function begin(t, look = {}) {
@@ -245,8 +246,7 @@ test("new batteries of one batch oblige their devices by name, and a run over ju
   await shot(page, "look-change-desk");
   await main(page).filter({ hasText: "Open a run: 7 steps" }).click();
   await page.getByRole("heading", { name: "Put on test", level: 1 }).waitFor();
-  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=0&limit=2000`)).json();
-  const { scope } = entries.findLast(({ kind, body }) => kind === "run" && body.act === "opened").body;
-  assert.equal(scope.reason, "change");
+  const opened = ({ kind, body }) => kind === "run" && body.act === "opened" && body.scope.reason === "change";
+  const { scope } = (await listed(page, server, job, opened)).find(opened).body;
   assert.deepEqual(scope.steps.toSorted(), ["11.alarm", "12.alarm", "13.alarm", "15.alarm", "31.alarm", "33.alarm"]);
 });

@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, atWork, draft, open, openJob, serve, shot, views } from "./harness.js";
+import { listed } from "./keying.js";
 
 async function look(page, name) {
   for (const [view, { viewport }] of Object.entries(views)) {
@@ -32,7 +33,7 @@ test("a label that the panel can not say gets other words at a tap", async (t) =
   await page.goto(`${server.url}/job/${job}/key`);
   await page.getByRole("link", { name: "What the panel says" }).click();
   await page.getByText("One zone needs other words").waitFor();
-  const { entries } = await (await fetch(`${server.url}/api/jobs/${job}/entries?after=1&limit=100`)).json();
+  const entries = await listed(page, server, job, ({ body }) => body.patch?.zones?.["04"]);
   assert.deepEqual(
     entries.filter(({ kind }) => kind === "edit").map(({ body }) => body.patch),
     [{ zones: { "09": { label: "Mains alarms smoke" } } }, { zones: { "04": { words: ["BACK", "DOOR", "UP"] } } }],

@@ -2,8 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, keptOffline, openJob, serve, shot, views } from "./harness.js";
-
-const main = (page) => page.locator(".actions .main");
+import { listed, main } from "./keying.js";
 
 async function begin(t, look) {
   const server = await serve(t);
@@ -53,7 +52,15 @@ async function tick(page, word) {
 
 test("two zones read with no network, the sheet shrinks, and what was found can be put back", async (t) => {
   const { server, page, job } = await begin(t);
-  const keys = async () => Number(/(\d+) keys/.exec(await page.locator("summary").first().textContent())[1]);
+  const keys = async () =>
+    Number(
+      /(\d+) keys/.exec(
+        await page
+          .getByText(/\d+ keys, about/)
+          .first()
+          .textContent(),
+      )[1],
+    );
   const before = await keys();
   await keptOffline(page);
   page.networkMayFail = true;
@@ -117,6 +124,90 @@ test("two zones read with no network, the sheet shrinks, and what was found can 
     1,
     `only zone ${second} of job ${job} differs again`,
   );
+});
+
+test("lost while a zone is put back: it counts when it was read back, is keyed anew when that is in doubt, and a reload loses nothing", async (t) => {
+  const server = await serve(t);
+  const { page, job } = await openJob(t, server, "key/readout");
+  // Zone 09 was found with a word missing; then it was keyed as planned.
+  await page.getByText("From a file").click();
+  const zone = {
+    area: "A",
+    bypass: "N",
+    code: "111",
+    doorTone: "N",
+    identity: "BR001013",
+    kind: "S",
+    link: "R",
+    lossWindow: "1",
+    paths: "2",
+    terminal: "A",
+    words: "31 05",
+  };
+  const file = JSON.stringify({ format: "proofbell.zones/1", panel: "ladder", zones: { "09": zone } });
+  await page
+    .getByLabel("Choose a file")
+    .setInputFiles({ name: "zones.json", mimeType: "application/json", buffer: Buffer.from(file) });
+  await page.getByRole("button", { name: "Take it as found" }).click();
+  await page.getByText("Taken: one zone.").waitFor();
+  await page.goto(`${server.url}/job/${job}/key/zone/09/1`);
+  await page.getByText("Answer 1 of", { exact: false }).waitFor();
+  await tick(page, "Answer");
+  await page.getByText("read back what is stored").waitFor();
+  const entries = await listed(page, server, job, ({ body }) => body.act === "kept");
+  const table = entries.find(({ kind }) => kind === "readout").id;
+
+  await page.goto(`${server.url}/job/${job}/key/readout/back/${table}`);
+  const begin = page.getByRole("button", { name: "Key zone 09 as it was found" });
+  const card = (n) => page.getByText(new RegExp(`^Card ${n} of \\d+\\.$`)).waitFor();
+  const stray = async (n) => {
+    await card(n);
+    const shown = `NOT TAKEN / ${await page.locator(".display .panel").first().textContent()}`;
+    await page.getByRole("button", { name: "I see something else" }).click();
+    const sheet = page.getByRole("dialog");
+    await sheet.getByLabel("Type its first letters").fill(shown);
+    await sheet.getByRole("button", { name: shown, exact: true }).click();
+    await page.getByRole("button", { name: `On with card ${n}` }).click();
+    await card(n);
+  };
+  const on = async (from, to) => {
+    for (let n = from; n < to; n++) {
+      await card(n);
+      await main(page).click();
+    }
+  };
+  const kept = page.getByRole("button", { name: "It does. Zone is kept" });
+
+  // The cards key only what differs from what is not sure any more.
+  await begin.click();
+  await on(1, 4);
+  await stray(4);
+  await page.reload();
+  await card(4);
+  for (let n = 4; !(await kept.isVisible()); n++) await on(n, n + 1);
+  await kept.click();
+  await page.getByText("What the panel holds in zone 09 is not sure any more.").waitFor();
+  await assertFits(page);
+  await shot(page, "readout-unsure");
+
+  // Now they key all of it. Lost once more: what is kept counts when it was read back.
+  await begin.click();
+  await on(1, 3);
+  await stray(3);
+  for (let n = 3; !(await kept.isVisible()); n++) await on(n, n + 1);
+  await kept.click();
+  await page.getByText("read back what is stored").waitFor();
+  await page.reload();
+  await page.getByText("read back what is stored").waitFor();
+  const told = async () =>
+    (await listed(page, server, job, () => true)).filter(({ kind }) => kind === "keying").map(({ body }) => body.act);
+  assert.deepEqual(await told(), ["begun", "kept", "lost", "kept", "lost", "lost"]);
+  const done = page.getByRole("button", { name: "As stored. Done" });
+  for (let n = 14; !(await done.isVisible()); n++) await on(n, n + 1);
+  await done.click();
+  await page.getByText("The panel holds what was found").waitFor();
+  await listed(page, server, job, ({ body }) => body.good);
+  assert.deepEqual((await told()).slice(6), ["kept", "checked"]);
 });
 
 test("list, card, sheet and outcome fit and are accessible", async (t) => {

@@ -1,12 +1,13 @@
 import { expect, test } from "vitest";
-import type { Card, Keying } from "../../types.gen";
-import { cardsOf, carriedOver, doubtful, type Hand, laidOut } from "./hand";
+import type { Card, Keying, RollBack } from "../../types.gen";
+import { cardsOf, carriedOver, doubtful, type Hand, laidBack, laidOut, sameDialogue } from "./hand";
 
 const card = (shows: string, ...press: string[]) => ({ n: 1, of: 1, shows, press }) as Card;
 const cards = [card("ZONE?", "09", "OK"), card("PLACE?", "1", "OK"), card("KEEP?", "999", "OK")];
 const hand = (more: Partial<Hand> = {}): Hand => ({
   kind: "zone",
-  panel: "ladder 1.0",
+  panel: "ladder",
+  version: "1.0",
   id: "09",
   identity: "",
   zone: { zone: "09", kind: "fire", cards, check: [card("ZONE?", "09", "OK")] },
@@ -17,8 +18,7 @@ const hand = (more: Partial<Hand> = {}): Hand => ({
 
 test("a zone is found on the sheet, or among those that the panel holds as wanted", () => {
   const keying = {
-    panel: "ladder",
-    sheet: { version: "1.0", sheet: [hand().zone] },
+    sheet: { panel: "ladder", version: "1.0", sheet: [hand().zone] },
     zones: [{ id: "9", keyed: false, identity: "BR 00101 3", slots: { area: "A" }, held: { area: "B" } }],
     kept: [
       {
@@ -31,7 +31,8 @@ test("a zone is found on the sheet, or among those that the panel holds as wante
   } as unknown as Keying;
   expect(laidOut(keying, "zone", "09")).toMatchObject({
     id: "9",
-    panel: "ladder 1.0",
+    panel: "ladder",
+    version: "1.0",
     slots: { area: "A" },
     held: { area: "B" },
   });
@@ -41,20 +42,34 @@ test("a zone is found on the sheet, or among those that the panel holds as wante
   expect(laidOut(keying, "zone", "77")).toBeUndefined();
 });
 
+test("a zone of the way back begins from what the book holds, and is of one version of one panel", () => {
+  const sheet = { panel: "ladder", version: "1.0", sheet: [hand().zone] };
+  const back = { sheet, slots: [{ area: "B" }], held: { "09": { area: "A" } } } as unknown as RollBack;
+  expect(laidBack(back, "09")).toMatchObject({
+    kind: "zone",
+    version: "1.0",
+    slots: { area: "B" },
+    held: { area: "A" },
+  });
+  expect(laidBack({ ...back, held: null }, "09")?.held).toBeNull();
+  expect(laidBack(back, "10")).toBeUndefined();
+  expect(sameDialogue(hand(), back.sheet)).toBe(true);
+  expect(sameDialogue(hand(), { ...back.sheet, version: "1.1" })).toBe(false);
+});
+
 test("cards that key all of a zone lead to it whatever stood there; others only from what they began with", () => {
-  expect(doubtful(hand(), hand({ held: { area: "B" } }))).toBe(false);
+  expect(doubtful(hand(), { area: "B" })).toBe(false);
   const edits = hand({ held: { area: "B", kind: "S" } });
-  expect(doubtful(edits, hand({ held: { kind: "S", area: "B" } }))).toBe(false);
-  expect(doubtful(edits, hand({ held: { area: "B" } }))).toBe(true);
-  expect(doubtful(edits, hand({ held: null }))).toBe(true);
-  expect(doubtful(edits, undefined)).toBe(true);
-  expect(doubtful(hand({ held: {} }), hand({ held: {} }))).toBe(false);
+  expect(doubtful(edits, { kind: "S", area: "B" })).toBe(false);
+  expect(doubtful(edits, { area: "B" })).toBe(true);
+  expect(doubtful(edits, null)).toBe(true);
+  expect(doubtful(hand({ held: {} }), {})).toBe(false);
 });
 
 test("what is read back has to be what the book still holds", () => {
   const reading = hand({ kind: "check", held: { area: "A" } });
-  expect(doubtful(reading, hand({ held: { area: "A" } }))).toBe(false);
-  expect(doubtful(reading, hand({ held: null }))).toBe(true);
+  expect(doubtful(reading, { area: "A" })).toBe(false);
+  expect(doubtful(reading, null)).toBe(true);
 });
 
 test("an answer still to come may change, one that was given may not", () => {
@@ -63,4 +78,7 @@ test("an answer still to come may change, one that was given may not", () => {
   expect(carriedOver(hand(), other, 2)).toBeUndefined();
   expect(carriedOver(hand(), hand({ zone: { ...hand().zone, cards: [] } }), 0)).toBeUndefined();
   expect(carriedOver(hand(), undefined, 0)).toBeUndefined();
+  const edits = hand({ held: { area: "B" } });
+  expect(carriedOver(edits, { ...other, held: { area: "B" } }, 1)).toBeDefined();
+  expect(carriedOver(edits, { ...other, held: null }, 1)).toBeUndefined();
 });

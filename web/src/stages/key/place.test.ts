@@ -61,7 +61,8 @@ test("what was begun stays begun over zones, and a zone let go of has no last ke
 test("the cards of a zone last until it is let go of, or another one is in sight", () => {
   const hand = {
     kind: "zone",
-    panel: "ladder 1.0",
+    panel: "ladder",
+    version: "1.0",
     id: "9",
     identity: "",
     zone: { zone: "09", kind: "fire" },

@@ -1,5 +1,6 @@
-// A zone that is being read out, kept on this device over any break.
+// A zone that is being read out, or put back as it was found, kept on this device over any break.
 import type { Seen } from "../../../types.gen";
+import type { Hand } from "../hand";
 
 export interface Halfway {
   zone: string;
@@ -27,5 +28,38 @@ export function keepHalfway(job: string, at: Halfway | undefined): void {
     else localStorage.removeItem(name(job));
   } catch {
     // A full device keeps no half zone: it is read again.
+  }
+}
+
+/** A zone that gets what was found in it. Its cards count from 0, those that read it back behind those that key it. */
+export interface PutBack {
+  /** The table as found. */
+  table: string;
+  hand: Hand;
+  n: number;
+  /** The card at which the panel showed something else last; -1: it never did. */
+  lost: number;
+  /** The way back that is in sight. */
+  way: { shown: string; step: number; anew: boolean } | null;
+}
+
+const slot = (job: string) => `proofbell.putback.${job}`;
+
+export function putBack(job: string, table: string): PutBack | undefined {
+  try {
+    const kept = JSON.parse(localStorage.getItem(slot(job)) ?? "null") as PutBack | null;
+    if (kept?.table === table && kept.hand) return kept;
+  } catch {
+    // Written by another version, or by hand.
+  }
+  return undefined;
+}
+
+export function keepPutBack(job: string, at: PutBack | undefined): void {
+  try {
+    if (at) localStorage.setItem(slot(job), JSON.stringify(at));
+    else localStorage.removeItem(slot(job));
+  } catch {
+    // A full device keeps no zone in hand: it is begun again.
   }
 }
