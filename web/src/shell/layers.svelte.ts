@@ -22,7 +22,10 @@ export const sheet: Attachment<HTMLElement> = (element) => {
   return () => {
     layers.sheets -= 1;
     element.remove();
-    // The stage is inert until the next update of the page: focus would be refused before it.
-    setTimeout(() => before instanceof HTMLElement && before.isConnected && before.focus({ preventScroll: true }));
+    // The stage is inert until the next update of the page: focus would be refused before it. Who has moved on keeps it.
+    setTimeout(() => {
+      if (before instanceof HTMLElement && before.isConnected && document.activeElement === document.body)
+        before.focus({ preventScroll: true });
+    });
   };
 };
