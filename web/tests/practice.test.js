@@ -73,5 +73,8 @@ test("mistakes are planted, named and marked, with no signal but for the beginni
   assert.deepEqual(await page.locator(".paper dd").allTextContents(), ["3", "0", "3", "1"]);
   assert.ok((await page.getByText("PRACTICE").count()) >= 3);
   assert.ok(!/passed|certified/i.test(await page.locator("main").textContent()));
+  const href = await page.getByRole("link", { name: /^PDF/ }).getAttribute("href");
+  const pdf = await page.request.get(server.url + href);
+  assert.equal((await pdf.body()).subarray(0, 5).toString(), "%PDF-");
   await look(page, "result");
 });
