@@ -39,6 +39,7 @@ type commands struct {
 
 	Serve     serveCmd     `cmd:"" help:"Web application, API and signal receiver in one process."`
 	Check     checkCmd     `cmd:"" help:"Check a site against its rule set."`
+	Placing   placingCmd   `cmd:"" help:"Where to add the fewest alarms so that placement, sound and radio hold."`
 	Schedule  scheduleCmd  `cmd:"" help:"Give zones to devices that have none."`
 	Table     tableCmd     `cmd:"" help:"Zones, devices, rooms and heads as a spreadsheet, out and in."`
 	Questions questionsCmd `cmd:"" help:"What is still to be asked, by who can answer it."`
