@@ -91,6 +91,7 @@ export class Tools {
     if (same(held, this.held)) return;
     this.let();
     this.part = undefined;
+    this.work.calm();
     this.held = held;
   }
 

@@ -3,12 +3,14 @@ import { call } from "../../engine";
 import { theJob } from "../../job.svelte";
 import { Problem } from "../../problem";
 import { stamp } from "../../time";
-import type { Operation as Act, Acted, Patch, PlanTried } from "../../types";
+import type { Operation as Act, Acted, Finding, Patch, PlanTried } from "../../types";
 import { language } from "../../words/words.svelte";
 
 export interface Work {
   /** What the engine says of the change under the finger. */
   readonly trial: PlanTried | undefined;
+  /** What the rules would find anew with the change that was weighed last; worst first. */
+  readonly findings: Finding[];
   /** Why it can not be done, or could not be kept. */
   readonly problem: Problem | undefined;
   /** What was done last, in words. */
@@ -29,6 +31,7 @@ export interface Work {
 export function work(): Work {
   const job = theJob();
   let trial = $state.raw<PlanTried>();
+  let findings = $state.raw<Finding[]>([]);
   let problem = $state.raw<Problem>();
   let said = $state("");
   let goes = $state.raw<string[]>([]);
@@ -58,8 +61,9 @@ export function work(): Work {
         ...(pointer && { about: pointer }),
       });
       if (mine !== round) return;
+      trial = answer;
       // Between two looks at the rules what they said last stays: it must not flicker.
-      trial = bare ? { ...answer, findings: trial?.findings ?? [] } : answer;
+      if (!bare) findings = answer.findings ?? [];
     } catch (reason) {
       if (mine === round) problem = Problem.of(reason);
     }
@@ -84,6 +88,9 @@ export function work(): Work {
     get trial() {
       return trial;
     },
+    get findings() {
+      return findings;
+    },
     get problem() {
       return problem;
     },
@@ -101,6 +108,7 @@ export function work(): Work {
       trial = undefined;
     },
     calm() {
+      findings = [];
       problem = undefined;
     },
     async keep(act) {
