@@ -50,6 +50,12 @@ func anyHouse(t *rapid.T) house {
 func (h house) site(t *rapid.T, move func(geom.Point) geom.Point) *site.Site {
 	at := func(x, y float64) []float64 {
 		p := move(geom.Point{X: x, Y: y})
+		if math.Abs(p.X) < 1e-6 { // written with an exponent, which a file does not take
+			p.X = 0
+		}
+		if math.Abs(p.Y) < 1e-6 {
+			p.Y = 0
+		}
 		return []float64{p.X, p.Y}
 	}
 	type object map[string]any
