@@ -1,6 +1,8 @@
 package draught
 
 import (
+	"cmp"
+
 	"proofbell/geom"
 	"proofbell/internal/words"
 )
@@ -24,7 +26,7 @@ func (e *sheet) take(a Operation) error {
 	if a.At != nil {
 		by = *a.At
 	}
-	var last *no
+	var first *no
 	rooms, walls := 0, 0
 	for _, r := range a.Take.Rooms {
 		o := Operation{Name: r.Name, Material: a.Material, Thick: a.Thick}
@@ -32,7 +34,7 @@ func (e *sheet) take(a Operation) error {
 			o.Points = append(o.Points, p.Add(by))
 		}
 		if err := e.whole(o, (*sheet).room); err != nil {
-			last = err
+			first = cmp.Or(first, err)
 			e.goes = append(e.goes, e.lang.Say("%s is passed over: %s.", r.Name, err.say.In(e.lang)))
 			continue
 		}
@@ -41,13 +43,13 @@ func (e *sheet) take(a Operation) error {
 	for _, w := range a.Take.Walls {
 		o := Operation{Points: []geom.Point{w.From.Add(by), w.To.Add(by)}, Material: a.Material, Thick: a.Thick}
 		if err := e.whole(o, (*sheet).wall); err != nil {
-			last = err
+			first = cmp.Or(first, err)
 			continue
 		}
 		walls++
 	}
 	if rooms+walls == 0 {
-		return last
+		return first
 	}
 	e.said = words.Later("%d rooms and %d walls of the drawing", rooms, walls)
 	return nil

@@ -34,6 +34,13 @@ func namePlace(r Room, marks []Mark) geom.Point {
 	for _, line := range r.Lines {
 		wide = max(wide, width(line)/2)
 	}
+	// Only marks in and about the room can be covered.
+	var near []Mark
+	for _, m := range marks {
+		if m.At.X > lo.X-markHalf && m.At.X < hi.X+markHalf && m.At.Y > lo.Y-markHalf && m.At.Y < hi.Y+markHalf {
+			near = append(near, m)
+		}
+	}
 	best, least := middle, math.Inf(1)
 	for x := lo.X + wide; x <= hi.X-wide+1e-9; x += nameStep {
 		for y := lo.Y + high; y <= hi.Y-high+1e-9; y += nameStep {
@@ -42,7 +49,7 @@ func namePlace(r Room, marks []Mark) geom.Point {
 				continue
 			}
 			cost := 0.2 * at.Distance(middle)
-			for _, m := range marks {
+			for _, m := range near {
 				acrossX, acrossY := wide+markHalf-math.Abs(m.At.X-x), high+markHalf-math.Abs(m.At.Y-y)
 				if acrossX > 0 && acrossY > 0 {
 					cost += 1 + acrossX*acrossY

@@ -18,8 +18,8 @@ type Size struct {
 }
 
 const (
-	sizeIn    = 0.3 // from the side to its line, metres
-	sizeLeast = 0.6 // shorter sides get none: their figure would cover more than it says
+	sizeIn    = 0.25 // from the face of the wall to the line, metres
+	sizeLeast = 0.6  // shorter sides get none: their figure would cover more than it says
 )
 
 // Sizes are the lengths of the sides of rooms, in the order of the rooms; of all rooms of the storey when rooms is nil.
@@ -28,6 +28,7 @@ func Sizes(lang *words.Language, s *site.Site, storey site.StoreyID, rooms []sit
 	if rooms == nil {
 		rooms = site.SortedIDs(s.Rooms)
 	}
+	walls := wallsOf(s, storey)
 	for _, id := range rooms {
 		r := s.Rooms[id]
 		poly := r.Outline.Polygon()
@@ -45,7 +46,13 @@ func Sizes(lang *words.Language, s *site.Site, storey site.StoreyID, rooms []sit
 				continue
 			}
 			u := side.B.Sub(side.A).Scale(1 / long)
-			off := geom.Point{X: -u.Y, Y: u.X}.Scale(inward * sizeIn)
+			in := sizeIn
+			for _, w := range walls {
+				if _, off := project(side.Middle(), w.a, w.b); off < 0.01 {
+					in = sizeIn + w.thickness/2
+				}
+			}
+			off := geom.Point{X: -u.Y, Y: u.X}.Scale(inward * in)
 			out = append(out, Size{string(id), i, side.A.Add(off), side.B.Add(off), quantity.Round(long, 3), sayLength(lang, s, long)})
 		}
 	}

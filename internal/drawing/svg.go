@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -52,8 +53,14 @@ func (p Plan) SVG(sheet Sheet) []byte {
 	for _, l := range p.Leaves {
 		d.leaf(l)
 	}
-	for _, s := range sheet.Sizes {
-		d.size(s)
+	for i, s := range sheet.Sizes {
+		again := slices.ContainsFunc(sheet.Sizes[:i], func(o Size) bool { // of two sides that face each other one is enough
+			u, v := s.To.Sub(s.From), o.To.Sub(o.From)
+			return o.Room == s.Room && o.Say == s.Say && math.Abs(u.Cross(v)) < 0.01*u.Distance(geom.Point{})*v.Distance(geom.Point{})
+		})
+		if !again {
+			d.size(s)
+		}
 	}
 	for _, r := range p.Rooms {
 		at := d.at(r.Label)
