@@ -40,17 +40,3 @@ func TestLiveDistances(t *testing.T) {
 		t.Errorf("a room has %d distances", n)
 	}
 }
-
-// Kitchen and hall share a wall: seven walls, six corners, and no line beside a wall.
-func TestWhatASnapFinds(t *testing.T) {
-	s, _ := do(t, read(t, empty), rect("Kitchen", 0, 0, 4, 3))
-	s, _ = do(t, s, rect("Hall", 4, 0, 6, 3))
-	g := draught.Snap(s, "g")
-	if len(g.Corners) != 6 || len(g.Lines) != 7 || g.Step != 0.1 {
-		t.Errorf("%+v", g)
-	}
-	s, _ = do(t, s, draught.Operation{Op: "wall-out", ID: "kitchen-east"})
-	if g := draught.Snap(s, "g"); len(g.Lines) != 8 || g.Lines[7].Wall != "" { // each room has its bare side
-		t.Errorf("%+v", g.Lines)
-	}
-}

@@ -72,16 +72,6 @@ func (e *Engine) plan(method string, argument []byte) (any, error) {
 			return nil, err
 		}
 		return h.current().In(words.In(arg.Lang)).PlanTry(arg)
-	case "plan.snap":
-		arg, err := read[PlanTry](argument)
-		if err != nil {
-			return nil, err
-		}
-		h, err := e.book(arg.Job)
-		if err != nil {
-			return nil, err
-		}
-		return draught.Snap(h.current().State.Site, arg.Storey), nil
 	case "plan.import":
 		arg, err := read[PlanImport](argument)
 		if err != nil {

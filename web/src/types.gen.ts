@@ -722,12 +722,6 @@ export interface Guide {
   say?: string;
 }
 
-export interface GuideLine {
-  a: Point;
-  b: Point;
-  wall?: string;
-}
-
 export interface GuideMark {
   key: string;
   order: string;
@@ -746,12 +740,6 @@ export interface GuideStep {
   why: string[] | null;
   caution: string;
   marks: GuideMark[] | null;
-}
-
-export interface Guides {
-  corners: Point[] | null;
-  lines: GuideLine[] | null;
-  step: number;
 }
 
 export interface Head {

@@ -65,7 +65,6 @@ var roots = []any{
 	engine.PlanTry{},
 	engine.PlanTried{},
 	engine.PlanImport{},
-	draught.Guides{},
 	draught.Outlines{},
 	upkeep.Takeover{},
 	book.VisitBody{},
