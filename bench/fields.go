@@ -7,8 +7,10 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"proofbell/acoustics"
 	"proofbell/geom"
 	"proofbell/internal/building"
+	"proofbell/internal/estimate"
 	"proofbell/site"
 )
 
@@ -48,6 +50,21 @@ var fieldStorey = measure{
 		coarse := geom.NewGrid(grid.Min, grid.At(grid.W, grid.H), 0.4)
 		drag, err := best(5, func() error { levels(scene, coarse, sources); return nil })
 		note += fmt.Sprintf("; at 0.4 m, while dragging: %.0f ms", 1000*drag)
+		loud, err := siteOf(60)
+		if err != nil {
+			return result{}, err
+		}
+		loud.Heads = map[site.HeadID]site.Head{}
+		for _, r := range b.Rooms[:fieldSources] {
+			loud.Heads[site.HeadID(r.ID)] = site.Head{Kind: "smoke", Group: "M", Room: r.ID}
+		}
+		for _, step := range []float64{fieldStep, 0.5} {
+			seconds, err := best(3, func() error { return soundOf(loud, step) })
+			if err != nil {
+				return result{}, err
+			}
+			note += fmt.Sprintf("; the sound of 40 alarms as a page is given it, at %v m: %.0f ms", step, 1000*seconds)
+		}
 		for _, rooms := range []int{10, 100, 1000} {
 			of, err := storeyOf(rooms)
 			if err != nil {
@@ -177,6 +194,14 @@ func differ(a, b []float64) int {
 
 // storeyOf is a storey of so many rooms of 4 by 5 m in rows, each with a door to the next.
 func storeyOf(rooms int) (*building.Building, error) {
+	s, err := siteOf(rooms)
+	if err != nil {
+		return nil, err
+	}
+	return building.Of(s), nil
+}
+
+func siteOf(rooms int) (*site.Site, error) {
 	across := int(math.Ceil(math.Sqrt(float64(rooms) * 1.6)))
 	type object map[string]any
 	all, walls, doors := object{}, object{}, object{}
@@ -207,9 +232,12 @@ func storeyOf(rooms int) (*building.Building, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := site.DecodeJSON("storey.json", text)
-	if err != nil {
-		return nil, err
-	}
-	return building.Of(s), nil
+	return site.DecodeJSON("storey.json", text)
+}
+
+// soundOf is the sound of such a storey as a page is given it: from the site to bands and lines. An alarm in each of the
+// first rooms.
+func soundOf(s *site.Site, step float64) error {
+	_, err := estimate.NewSound(s, building.Of(s), estimate.SoundOptions{}).Field(nil, estimate.SoundNeed{Elsewhere: acoustics.Demand{OverAverage: 15, Least: 65}}, estimate.FieldAsk{Storey: "g", Step: step})
+	return err
 }

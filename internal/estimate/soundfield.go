@@ -28,6 +28,9 @@ var ErrStorey = errors.New("no room with an outline on that storey")
 // soundSteps are the lower bounds of the bands of a sound field, dBA.
 var soundSteps = [...]float64{55, 65, 75, 85}
 
+// straightReach is how far the straight way is followed, m: behind that much house the echoes are all there is.
+const straightReach = 40
+
 // mostCells bounds a field, whatever its step.
 const mostCells = 1e6
 
@@ -92,12 +95,13 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int16) []
 		}
 	}
 	out := make([]float32, len(rooms))
+	floor := make([]float32, len(m.rooms)) // the loudest echoes of each room
 	for tone, scene := range m.state.scene {
 		var sources []geom.Source
 		var which []int
 		for i, one := range m.sounders {
 			if m.state.tone[i] == tone && one.pointer != ask.Without && (ask.Source == "" || ask.Source == one.pointer) {
-				sources, which = append(sources, geom.Source{At: one.at}), append(which, i)
+				sources, which = append(sources, geom.Source{At: one.at, Reach: straightReach}), append(which, i)
 			}
 		}
 		if len(sources) == 0 {
@@ -107,7 +111,9 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int16) []
 		for k, i := range which {
 			for r := range m.rooms {
 				if counted[i] || ask.Source != "" || m.sounders[i].room == r {
-					echoes[k*len(m.rooms)+r] = float32(m.state.heard(m, i, nil, r))
+					e := float32(m.state.heard(m, i, nil, r))
+					echoes[k*len(m.rooms)+r] = e
+					floor[r] = max(floor[r], e)
 				}
 			}
 		}
@@ -129,6 +135,11 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int16) []
 				x += step
 			}
 		})
+	}
+	for i, room := range rooms {
+		if room >= 0 {
+			out[i] = max(out[i], floor[room])
+		}
 	}
 	return out
 }
