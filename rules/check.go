@@ -35,6 +35,17 @@ func Check(s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error
 // could not be judged for want of something. profile may be nil: what depends on the panel is then not judged. A site
 // that names a rule set that is not known here is judged by the newest one, and a stop says so.
 func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time) ([]Finding, error) {
+	return CheckMeasured(language, s, profile, on, Measured{})
+}
+
+// Measured is what was measured on site. It fits the models that estimates come from, and stands above them where it was
+// measured.
+type Measured struct {
+	Sound []estimate.SoundReading
+}
+
+// CheckMeasured is CheckIn with what was measured.
+func CheckMeasured(language string, s *site.Site, profile *panel.Profile, on time.Time, measured Measured) ([]Finding, error) {
 	if s == nil {
 		return nil, ErrNoSite
 	}
@@ -44,7 +55,7 @@ func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time
 	}
 	set, known := find(sets, s.RuleSet)
 	c := newCheck(s, profile, set, on)
-	c.lang = words.In(language)
+	c.lang, c.measured = words.In(language), measured
 	if !known {
 		c.unknownSet(sets)
 	}
@@ -85,6 +96,7 @@ type check struct {
 	spoken    []labels.Label       // see labelled
 	built     *building.Building   // see plan
 	heard     *estimate.Sound      // see sound
+	measured  Measured
 }
 
 func newCheck(s *site.Site, profile *panel.Profile, set *Set, on time.Time) *check {

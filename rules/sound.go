@@ -31,7 +31,7 @@ func SoundNeed(set *Set) estimate.SoundNeed {
 // sound is the sound model with all doors shut, made when a rule first asks.
 func (c *check) sound() *estimate.Sound {
 	if c.heard == nil {
-		c.heard = estimate.NewSound(c.Site, c.plan(), estimate.SoundOptions{})
+		c.heard = estimate.NewSound(c.Site, c.plan(), estimate.SoundOptions{Readings: c.measured.Sound})
 	}
 	return c.heard
 }
@@ -77,6 +77,16 @@ func (c *check) pillow(id site.RoomID, row estimate.SoundRow) {
 	where := c.roomTitle(id)
 	if row.Bed != "" {
 		where = c.lang.Say("%s, bed %s", where, row.Bed)
+	}
+	if row.Measured != nil && row.Required != nil {
+		if *row.Measured < *row.Required {
+			c.add("sound.pillow", report{
+				where: c.about(where, c.lang.Say("sound at the pillow")), places: []Place{roomAt(id)}, at: c.roomSpot(id), cause: []any{row.Bed, *row.Measured, *row.Required},
+				say: c.lang.Say("Measured: %s dBA with the doors shut; %s are required.", c.number(*row.Measured), row.RequiredSay),
+				do:  c.lang.Say("Have an alarm of the group added in the room by the electrician, and measure again."),
+			})
+		}
+		return
 	}
 	if row.Margin == nil || row.Verdict == estimate.NotDetermined {
 		c.lack("sound.pillow", words.Later("outline, storey and ambient noise of sleeping rooms, levels of sounders, and losses of what lies between"), roomAt(id))

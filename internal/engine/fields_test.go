@@ -3,6 +3,8 @@ package engine
 import (
 	"encoding/base64"
 	"errors"
+	"fmt"
+	"strings"
 	"testing"
 
 	"proofbell/demo"
@@ -33,6 +35,45 @@ func TestSoundOfTheDemo(t *testing.T) {
 	v = asked[estimate.SoundView](j, "sound.rooms", nil)
 	if v.Fit == nil || v.Fit.Readings != 3 || len(v.Fit.Parameters) != 1 || v.Rows[1].Measured == nil || *v.Rows[1].Measured != 90 {
 		t.Errorf("after three readings: %+v", v.Fit)
+	}
+}
+
+// A meter at the pillow stands above the estimate, whichever way.
+func TestMeasuredSoundIsJudgedInsteadOfTheEstimate(t *testing.T) {
+	j := newJob(t, demo.Corrected)
+	found := func() string {
+		t.Helper()
+		all, err := j.desk().Findings(noon)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range all {
+			if strings.HasPrefix(f.Rule, "sound.pillow") {
+				return fmt.Sprint(f.Rule, " ", f.Places[0].ID, " ", f.Estimate, " ", f.Say)
+			}
+		}
+		return ""
+	}
+	measure := func(level float64, source string) {
+		t.Helper()
+		j.Add(evidence.KindReading, book.ReadingBody{About: "/rooms/F3", What: "sound", Value: level, Unit: "dBA", Doors: "shut", Source: source}, nil)
+	}
+	if got := found(); got != "" {
+		t.Errorf("before any reading: %s", got)
+	}
+	measure(60, "/heads/M4") // one alarm alone says nothing against all together
+	if got := found(); got != "" {
+		t.Errorf("after a reading of one alarm: %s", got)
+	}
+	measure(71, "")
+	if got := found(); !strings.HasPrefix(got, "sound.pillow F3 false Measured: 71 dBA") {
+		t.Errorf("after a reading that is too low: %q", got)
+	}
+	j = newJob(t, demo.Corrected)
+	measure(71, "")
+	measure(78, "")
+	if got := found(); got != "" {
+		t.Errorf("after a reading that is high enough: %s", got)
 	}
 }
 

@@ -94,10 +94,13 @@ func (k *kept) plan(lang *words.Language, s *site.Site, o prove.Options) []prove
 }
 
 // check is what the rules find on a day, nothing of it accepted.
-func (k *kept) check(lang *words.Language, day time.Time) checked {
+func (k *kept) check(lang *words.Language, day time.Time, measured rules.Measured) checked {
 	key := day.Format(time.DateOnly) + " " + lang.Tag()
+	for _, r := range measured.Sound {
+		key += " " + r.Entry
+	}
 	if _, known := k.findings[key]; !known {
-		found, err := rules.CheckIn(lang.Tag(), k.site, k.profile, day)
+		found, err := rules.CheckMeasured(lang.Tag(), k.site, k.profile, day, measured)
 		k.findings[key] = checked{found, err}
 	}
 	return k.findings[key]

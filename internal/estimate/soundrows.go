@@ -3,6 +3,7 @@ package estimate
 import (
 	"cmp"
 	"math"
+	"strings"
 
 	"proofbell/acoustics"
 	"proofbell/geom"
@@ -280,11 +281,11 @@ func (m *Sound) sounderSay(lang *words.Language, i int) string {
 	return lang.Say("%s in %s", one.name.In(lang), m.b.Rooms[one.room].Name)
 }
 
-// measured is the newest reading at a bed or, without one, anywhere in a room, doors shut.
+// measured is the newest reading at a bed or, without one, anywhere in a room, doors shut and all sounding.
 func (m *Sound) measured(room site.RoomID, bed site.BedID) *float64 {
 	var out *float64
 	for _, r := range m.o.Readings {
-		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors != Open {
+		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors != Open && (r.Source == "" || strings.HasPrefix(r.Source, "/groups/")) {
 			v := r.Level
 			out = &v
 		}
