@@ -268,6 +268,50 @@ test("a picture is traced: two points and their distance give areas right to 1 %
   }
 });
 
+test("outlines of an SVG drawing become rooms, and a page of a PDF lies under the sheet", async (t) => {
+  const server = await serve(t, { args: [] });
+  const page = await blankSheet(t, server, views.phone);
+  await page.getByRole("link", { name: "Draw the plan" }).click();
+  await page.getByRole("application").waitFor();
+  const more = async (name) => {
+    await page.getByRole("button", { name: "More", exact: true }).click();
+    await assertAccessible(page);
+    await assertFits(page);
+    await page.getByRole("button", { name }).click();
+  };
+  const given = (name, mimeType, text) => ({ name, mimeType, buffer: Buffer.from(text, "latin1") });
+  await more(/^Outlines from a file/);
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="8000mm" height="4000mm" viewBox="0 0 8000 4000">
+    <rect x="0" y="0" width="5000" height="4000"/><rect x="5000" y="0" width="3000" height="4000"/></svg>`;
+  await page.getByLabel("Choose an SVG or DXF file").setInputFiles(given("flat.svg", "image/svg+xml", svg));
+  await page.getByText("8.00 m across, 4.00 m up.").waitFor();
+  await assertAccessible(page);
+  await assertFits(page);
+  await shot(page, "plan-outlines-phone", { fullPage: false });
+  await page.getByRole("button", { name: "Take it onto Ground floor" }).click();
+  await sayWho(page);
+  await page.waitForFunction(() => document.querySelectorAll(".board .room").length === 2);
+
+  await more(/^Picture to trace/);
+  const pdf = `%PDF-1.4
+1 0 obj<</Type/Catalog/Pages 2 0 R>>endobj
+2 0 obj<</Type/Pages/Kids[3 0 R]/Count 1>>endobj
+3 0 obj<</Type/Page/Parent 2 0 R/MediaBox[0 0 600 300]/Contents 4 0 R>>endobj
+4 0 obj<</Length 22>>stream
+3 w 50 50 400 200 re S
+endstream endobj
+trailer<</Root 1 0 R>>`;
+  await page.getByLabel("Choose a picture or a PDF").setInputFiles(given("flat.pdf", "application/pdf", pdf));
+  const image = page.locator(".board image");
+  await image.waitFor({ state: "attached" });
+  // 600 x 300 points, drawn 2000 px wide.
+  assert.deepEqual([await image.getAttribute("width"), await image.getAttribute("height")], ["2000", "1000"]);
+  await page.waitForFunction(() => !document.body.textContent.includes("waiting"));
+  const { plans } = await kept(page, server);
+  // 5 x 4 and 3 x 4 m.
+  assert.deepEqual(plans[0].rooms.map((room) => Math.round(area(room.outline) * 100) / 100).sort(), [12, 20]);
+});
+
 test("a plan that is full of devices fits and can be read out, in both schemes", async (t) => {
   const server = await serve(t);
   const { page } = await openJob(t, server, "survey/plan/ground");
