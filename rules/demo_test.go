@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"proofbell/demo"
+	"proofbell/internal/estimate"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -139,6 +140,25 @@ func TestDraftShowsThePlantedFaults(t *testing.T) {
 		{"two questions of owner and station nobody has answered", "question.open", Advise, "question fire-verify"},
 	})
 	held(t, mustCheck(t, read(t, demo.Draft)), want)
+}
+
+// The proposed repeater, and the proposed second receiver, put into the draft: fault 12 goes, and nothing new comes.
+func TestProposedRepeaterCuresFault12(t *testing.T) {
+	draft := read(t, demo.Draft)
+	before := mustCheck(t, draft)
+	for _, wired := range []bool{false, true} {
+		placement := estimate.RadioOf(draft, nil, estimate.RadioTold{}).Repeaters(wired)
+		s, _ := patched(t, encoded(t, draft), string(placement.Patch))
+		after := mustCheck(t, s)
+		for _, f := range after {
+			if f.Rule == "radio.margin" {
+				t.Errorf("wired %v: %s", wired, printed(f))
+			}
+		}
+		for _, f := range fresh(before, after) {
+			t.Errorf("wired %v, new: %s", wired, printed(f))
+		}
+	}
 }
 
 func TestCorrectedHasNoStopAndNoFix(t *testing.T) {

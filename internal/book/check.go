@@ -68,7 +68,7 @@ func Check(c evidence.Content) error {
 var levels = map[string]struct {
 	unit      string
 	low, high float64
-}{"sound": {"dBA", 0, 140}, "radio": {"dBm", -150, 30}}
+}{"sound": {"dBA", 0, 140}, "radio": {"dBm", -150, 30}, "check-ins": {"%", 0, 100}}
 
 func checkReading(raw json.RawMessage) error {
 	var b ReadingBody

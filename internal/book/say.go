@@ -163,7 +163,7 @@ var (
 var _ = []string{
 	words.Mark("zone"), words.Mark("user"), words.Mark("area"),
 	words.Mark("phone"), words.Mark("history"), words.Mark("photo"), words.Mark("level"), words.Mark("signal"), words.Mark("voltage"), words.Mark("current"),
-	words.Mark("resistance"), words.Mark("clock"), words.Mark("sound"), words.Mark("radio"), words.Mark("edit"), words.Mark("accept"), words.Mark("run"), words.Mark("ontest"), words.Mark("tick"),
+	words.Mark("resistance"), words.Mark("clock"), words.Mark("sound"), words.Mark("radio"), words.Mark("check-ins"), words.Mark("edit"), words.Mark("accept"), words.Mark("run"), words.Mark("ontest"), words.Mark("tick"),
 	words.Mark("putback"), words.Mark("readback"), words.Mark("note"), words.Mark("reading"), words.Mark("blob"), words.Mark("issued"), words.Mark("sign"), words.Mark("visit"),
 	words.Mark("readout"), words.Mark("keying"), words.Mark("practice"), words.Mark("profile"),
 }

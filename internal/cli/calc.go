@@ -12,6 +12,7 @@ import (
 type calcCmd struct {
 	Standby standbyCmd   `cmd:"" help:"Battery that the panel needs."`
 	Sound   calcSoundCmd `cmd:"" help:"How loud the alarms arrive, room by room or from plain numbers."`
+	Radio   calcRadioCmd `cmd:"" help:"Radio links of a site, where repeaters go, or one link from plain numbers. A planning estimate."`
 }
 
 type standbyCmd struct {

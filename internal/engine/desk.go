@@ -54,7 +54,7 @@ type ViewArg struct {
 	Zones  []site.ZoneID `json:"zones"`  // job.guide, job.paper: only these; none: as the document does by itself
 	Reader guide.Reader  `json:"reader"` // job.guide
 
-	FieldArg // sound.rooms, field.map
+	FieldArg // sound.rooms, radio.places, field.map
 
 	With placing.With `json:"with"` // placing.advise: what is added, heads or detectors; empty: heads
 }
@@ -83,7 +83,12 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
 	"sound.rooms":  func(d *Desk, a ViewArg) (any, error) { return d.SoundRooms(a.FieldArg) },
-	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
+	"radio.links":  func(d *Desk, _ ViewArg) (any, error) { return d.Radio().View(d.lang), nil },
+	"radio.places": func(d *Desk, a ViewArg) (any, error) {
+		r := d.Radio()
+		return r.Repeaters(a.Wired).View(d.lang, r), nil
+	},
+	"field.map": func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 
 	"placing.advise": func(d *Desk, a ViewArg) (any, error) { return d.Placing(a.Now, a.With) },
 

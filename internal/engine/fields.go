@@ -22,6 +22,7 @@ type FieldArg struct {
 	Patch   json.RawMessage `json:"patch"`   // field.map: a change that is not kept yet
 	Doors   estimate.Doors  `json:"doors"`   // of sound: shut, open, as-drawn; empty: shut
 	Tone    float64         `json:"tone"`    // of sound: Hz for all sounders; 0: each its own
+	Wired   bool            `json:"wired"`   // radio.places: second receivers wired to the panel, instead of repeaters
 }
 
 // SoundRooms says how loud the alarms arrive in every room.
@@ -39,6 +40,9 @@ func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
 		a.Step = 0.25
 	}
 	ask := estimate.FieldAsk{Storey: a.Storey, Step: a.Step, Source: a.Source, Without: a.Without}
+	if a.What == "radio" {
+		return d.radioField(ask, a.Patch)
+	}
 	if a.What != "sound" {
 		return estimate.FieldView{}, &Problem{Code: "not-found", text: words.Later("There is no field of %q.", a.What), Try: words.Mark("Reload the page so that it matches the engine.")}
 	}
@@ -48,17 +52,30 @@ func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
 	}
 	m := d.sound(a.Doors, a.Tone)
 	if len(a.Patch) > 0 && string(a.Patch) != "null" {
-		s, err := patched(d.State.Site, a.Patch)
+		s, err := d.withPatch(a.Patch)
 		if err != nil {
-			return estimate.FieldView{}, &Problem{Code: "bad-request", text: words.Said(err), Try: words.Mark("Take the last change back."), Err: err}
+			return estimate.FieldView{}, err
 		}
 		m = estimate.NewSound(s, building.Of(s), estimate.SoundOptions{Doors: a.Doors, Tone: a.Tone, Readings: d.soundReadings()})
 	}
 	v, err := m.Field(d.lang, need, ask)
+	return v, noField(err)
+}
+
+func noField(err error) error {
 	if errors.Is(err, estimate.ErrStorey) {
-		err = &Problem{Code: "not-found", Say: words.Mark("No room of this storey has an outline yet."), Try: words.Mark("Draw the rooms first."), Err: err}
+		return &Problem{Code: "not-found", Say: words.Mark("No room of this storey has an outline yet."), Try: words.Mark("Draw the rooms first."), Err: err}
 	}
-	return v, err
+	return err
+}
+
+// withPatch is the site with a change that is not kept yet.
+func (d *Desk) withPatch(patch json.RawMessage) (*site.Site, error) {
+	s, err := patched(d.State.Site, patch)
+	if err != nil {
+		return nil, &Problem{Code: "bad-request", text: words.Said(err), Try: words.Mark("Take the last change back."), Err: err}
+	}
+	return s, nil
 }
 
 // SoundNeed is what the rule set of the site asks of the sound of alarms.

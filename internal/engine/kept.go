@@ -29,6 +29,8 @@ type kept struct {
 	wantedOf *panel.Profile             // the profile that wanted is for
 	built    *building.Building         // see building
 	heard    map[string]*estimate.Sound // by what is asked; see sound
+	links    *estimate.Radio            // see Radio
+	linksOf  string                     // the readings that it is for
 	local    *time.Location             // in the browser each look-up of a time zone searches all of them
 
 	own      map[string]*panel.Profile // the job's own profiles

@@ -138,6 +138,9 @@ func RadioOf(s *site.Site, b *building.Building, told RadioTold) *Radio {
 	return r
 }
 
+// Site is the site that was asked about.
+func (r *Radio) Site() *site.Site { return r.site }
+
 func (r *Radio) assume(t words.Text) {
 	for _, have := range r.Assumed {
 		if have.String() == t.String() {

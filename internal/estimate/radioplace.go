@@ -55,7 +55,11 @@ func (r *Radio) Repeaters(wired bool) Placement {
 		return p
 	}
 	model, id, known := r.repeaterModel(wired)
-	if !known {
+	switch {
+	case known:
+	case wired:
+		p.Assumed = append(p.Assumed, words.Later("The second receiver's own figures are not in the site file: sensitivity as the panel, 0 dBi."))
+	default:
 		p.Assumed = append(p.Assumed, words.Later("The repeater's own figures are not in the site file: transmit power as the weakest device, sensitivity as the panel, 0 dBi."))
 	}
 	one := Receiver{Gain: model.Antenna.SI(), Sensitivity: model.Sensitivity.SI(), Wired: wired, Power: model.TransmitPower.SI()}

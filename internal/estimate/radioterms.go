@@ -40,8 +40,8 @@ func (h Hop) Terms(lang *words.Language) []Term {
 		terms = append(terms, Term{lang.Say("added by measured levels"), h.Fitted, "dB", lang.Say("offset - (factor - 1) x walls"), lang.Say("least squares on the levels measured on site")})
 	}
 	return append(terms,
-		Term{lang.Say("received level"), h.Received, "dBm", lang.Say("power + gains - losses"), lang.Say("sum")},
+		Term{lang.Say("received level"), h.Received, "dBm", lang.Say("power + gains - losses"), ""},
 		Term{lang.Say("sensitivity of the receiver"), h.Sensitivity, "dBm", "", typed},
-		Term{lang.Say("margin"), h.Margin, "dB", lang.Say("received - sensitivity"), lang.Say("sum")},
+		Term{lang.Say("margin"), h.Margin, "dB", lang.Say("received - sensitivity"), ""},
 	)
 }

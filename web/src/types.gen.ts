@@ -1833,6 +1833,72 @@ export interface QuestionRow {
   answer: string;
 }
 
+export interface RadioHop {
+  from: string;
+  to: string;
+  toSay: string;
+  line: number[][];
+  margin: number;
+  say: string;
+  terms: Term[] | null;
+}
+
+export interface RadioPlace {
+  device: string;
+  room: string;
+  storey: string;
+  at: number[];
+  serves: string[] | null;
+  margin: number;
+  back: number | null;
+  say: string;
+}
+
+export interface RadioPlaces {
+  label: string;
+  wired: boolean;
+  say: string;
+  places: RadioPlace[] | null;
+  atLeast: number;
+  unserved: string[] | null;
+  assumed: string[] | null;
+  patch: unknown;
+}
+
+export interface RadioRow {
+  device: string;
+  name: string;
+  zones: string[] | null;
+  room: string;
+  at: number[] | null;
+  margin: number | null;
+  received: number | null;
+  verdict: string;
+  say: string;
+  to: string;
+  toSay: string;
+  hops: RadioHop[] | null;
+  works: number | null;
+  fades: number | null;
+  false: number | null;
+  falseSay: string;
+  measured: number | null;
+  measuredSay: string;
+  missing: string[] | null;
+  terms: Term[] | null;
+}
+
+export interface RadioView {
+  label: string;
+  frequency: number;
+  wanted: number;
+  shadowing: number;
+  rows: RadioRow[] | null;
+  assumed: string[] | null;
+  missing: string[] | null;
+  fit: SoundFit | null;
+}
+
 export interface Rate {
   say: string;
   over: boolean;

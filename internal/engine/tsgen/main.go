@@ -59,6 +59,8 @@ var roots = []any{
 	estimate.FieldView{},
 	estimate.SoundView{},
 	engine.PlacingView{},
+	estimate.RadioView{},
+	estimate.RadioPlaces{},
 	engine.FindLine{},
 	engine.Stickers{},
 	engine.PlanAct{},

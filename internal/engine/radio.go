@@ -1,0 +1,70 @@
+package engine
+
+import (
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"proofbell/internal/building"
+	"proofbell/internal/estimate"
+	"proofbell/quantity"
+	"proofbell/site"
+)
+
+// Radio is the radio model of the job with what was measured, kept until the site or the readings change.
+func (d *Desk) Radio() *estimate.Radio {
+	told, key := d.radioTold()
+	if d.links == nil || d.linksOf != key {
+		d.links, d.linksOf = estimate.RadioOf(d.State.Site, d.building(), told), key
+	}
+	return d.links
+}
+
+// radioTold are the measured levels and losses of check-ins of the job, and a key of them.
+func (d *Desk) radioTold() (told estimate.RadioTold, key string) {
+	told.Lost = map[site.DeviceID]float64{}
+	for _, r := range d.State.Readings {
+		id, ok := strings.CutPrefix(r.About, "/devices/")
+		if !ok {
+			continue
+		}
+		switch r.What {
+		case "check-ins":
+			told.Lost[site.DeviceID(id)] = r.Value / 100
+		case "radio":
+			to := strings.TrimPrefix(r.Source, "/devices/")
+			if r.Source == "" || r.Source == "/panel" {
+				to = ""
+			}
+			l := estimate.RadioLevel{Entry: string(r.Entry), Device: site.DeviceID(id), To: site.DeviceID(to), DBm: r.Value}
+			if len(r.Place) > 1 {
+				at := site.Coordinates{}
+				for _, v := range r.Place {
+					at = append(at, quantity.MustParse[quantity.LengthDimension](strconv.FormatFloat(v, 'f', -1, 64)))
+				}
+				l.At = &at
+			}
+			told.Levels = append(told.Levels, l)
+		default:
+			continue
+		}
+		key += fmt.Sprintln(r.Entry)
+	}
+	return told, key
+}
+
+// radioField is the radio over one storey, with a change that is not kept yet.
+func (d *Desk) radioField(ask estimate.FieldAsk, patch json.RawMessage) (estimate.FieldView, error) {
+	r := d.Radio()
+	if len(patch) > 0 && string(patch) != "null" {
+		s, err := d.withPatch(patch)
+		if err != nil {
+			return estimate.FieldView{}, err
+		}
+		told, _ := d.radioTold()
+		r = estimate.RadioOf(s, building.Of(s), told)
+	}
+	v, err := r.Field(d.lang, ask)
+	return v, noField(err)
+}
