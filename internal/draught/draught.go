@@ -7,6 +7,8 @@ package draught
 
 import (
 	"encoding/json"
+	"math"
+	"slices"
 
 	"proofbell/geom"
 	"proofbell/internal/words"
@@ -87,12 +89,26 @@ func Try(lang *words.Language, s *site.Site, a Operation) (Acted, *site.Site) {
 	op := ops[a.Op]
 	err := error(e.refuse(words.Later("the plan knows no operation %q", a.Op), words.Later("reload the page")))
 	if op != nil {
-		err = op(e, a)
+		err = e.do(op, a)
 	}
 	if no, refused := err.(*no); refused {
 		return Acted{Made: []string{}, Goes: []string{}, Refused: no.in(lang)}, s
 	}
 	return Acted{Patch: e.patch(), Say: e.said.In(lang), Made: e.made, Goes: e.goes}, e.site
+}
+
+// do does an operation whose places can be.
+func (e *sheet) do(op func(*sheet, Operation) error, a Operation) error {
+	places := a.Points
+	if a.At != nil {
+		places = append(slices.Clone(places), *a.At)
+	}
+	for _, p := range append(places, geom.Point{X: a.By}) {
+		if far := max(math.Abs(p.X), math.Abs(p.Y)); !(far < 1e4) { // or no number
+			return e.refuse(words.Later("a place lies more than 10 km away"), words.Later("check the lengths and their units"))
+		}
+	}
+	return op(e, a)
 }
 
 // no is a refusal while it is not yet said to anybody.

@@ -92,11 +92,8 @@ func (e *sheet) nearWalls(at geom.Point, room site.RoomID) []facing {
 		foot := geom.Segment{A: s.a, B: s.b}.Nearest(at)
 		f := facing{side: s, face: foot, off: foot.Distance(at)}
 		for _, id := range site.SortedIDs(e.site.Walls) {
-			w := e.site.Walls[id]
-			a, okA := w.From.Point()
-			b, okB := w.To.Point()
-			if w.Storey == e.storey && okA && okB && !same(a, b) && (edge{a, b}).holds(foot) && collinear(edge{a, b}, s) {
-				if half := w.Thickness.SI() / 2; f.off > half && half > 0 {
+			if line, ok := e.lineOf(e.site.Walls[id]); ok && line.holds(foot) && collinear(line, s) {
+				if half := e.site.Walls[id].Thickness.SI() / 2; f.off > half && half > 0 {
 					f.face = foot.Add(at.Sub(foot).Scale(half / f.off))
 				}
 				f.id = id

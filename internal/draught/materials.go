@@ -76,14 +76,12 @@ func (e *sheet) wall(a Operation) error {
 
 // carriesRoom reports whether a wall runs along a room.
 func (e *sheet) carriesRoom(id site.WallID) bool {
-	w := e.site.Walls[id]
-	a, okA := w.From.Point()
-	b, okB := w.To.Point()
-	if !okA || !okB || same(a, b) {
+	line, ok := e.lineOf(e.site.Walls[id])
+	if !ok {
 		return false
 	}
-	left := (edge{a, b}).less(e.edges())
-	return len(left) != 1 || left[0] != edge{a, b}
+	left := line.less(e.edges())
+	return len(left) != 1 || left[0] != line
 }
 
 // wallOut takes a wall out. Where it is a side of a room the room stays, without a wall there.
@@ -94,13 +92,11 @@ func (e *sheet) wallOut(a Operation) error {
 		return e.refuse(words.Later("there is no wall %q", a.ID), words.Later("it may be gone already"))
 	}
 	e.storey = w.Storey
-	from, okA := w.From.Point()
-	to, okB := w.To.Point()
+	line, drawn := e.lineOf(w)
 	side := e.carriesRoom(id)
 	e.touch("walls", a.ID)
 	delete(e.site.Walls, id)
-	if okA && okB && !same(from, to) {
-		line := edge{from, to}
+	if drawn {
 		for _, oid := range site.SortedIDs(e.site.Openings) {
 			o := e.site.Openings[oid]
 			at, placed := o.At.Point()
@@ -149,11 +145,8 @@ func (e *sheet) material(a Operation) error {
 		e.walls(nil, all, all, []piece{{edge: s, wall: site.Wall{Thickness: quantity.MustParse[quantity.LengthDimension](thick)}, name: a.ID + "-" + e.faces(sideUpright(poly, s))}}, []geom.Point{s.a, s.b})
 		walls = nil
 		for _, id := range site.SortedIDs(e.site.Walls) {
-			w := e.site.Walls[id]
-			from, okA := w.From.Point()
-			to, okB := w.To.Point()
-			if w.Storey == e.storey && okA && okB && !same(from, to) {
-				if _, _, along := (edge{from, to}).shares(s); along {
+			if line, ok := e.lineOf(e.site.Walls[id]); ok {
+				if _, _, along := line.shares(s); along {
 					walls = append(walls, id)
 				}
 			}

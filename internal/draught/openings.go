@@ -161,11 +161,8 @@ func (e *sheet) stretches() []edge {
 		return out
 	}
 	for _, id := range site.SortedIDs(e.site.Walls) {
-		w := e.site.Walls[id]
-		a, okA := w.From.Point()
-		b, okB := w.To.Point()
-		if w.Storey == e.storey && okA && okB && !same(a, b) {
-			out = append(out, edge{a, b})
+		if s, ok := e.lineOf(e.site.Walls[id]); ok {
+			out = append(out, s)
 		}
 	}
 	return out
@@ -208,6 +205,9 @@ func (e *sheet) lead(o *site.Opening, s edge) {
 	at, _ := o.At.Point()
 	var rooms []site.RoomID
 	one, other := e.beside(at, s)
+	if one == other && one != "" {
+		return // within a room: it joins nothing
+	}
 	for _, r := range []site.RoomID{one, other} {
 		if r != "" && !slices.Contains(rooms, r) {
 			rooms = append(rooms, r)

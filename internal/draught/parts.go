@@ -482,6 +482,14 @@ func (e *sheet) move(a Operation) error {
 	}
 	for _, wid := range site.SortedIDs(inner) {
 		e.setWall(wid, inner[wid])
+		old, _ := e.lineOf(e.was.Walls[wid])
+		for _, oid := range site.SortedIDs(e.was.Openings) {
+			o := e.was.Openings[oid]
+			if at, placed := o.At.Point(); placed && o.Storey == e.storey && len(o.Rooms) == 0 && old.holds(at) {
+				o.At = append(e.place(at.Add(by)), o.At[2:]...)
+				e.setOpening(oid, o)
+			}
+		}
 	}
 	return nil
 }

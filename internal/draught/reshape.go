@@ -272,9 +272,10 @@ func (e *sheet) reshape(shapes []*shape, of *site.RoomID) error {
 	if len(changed) == 0 && len(moves) == 0 {
 		return nil
 	}
-	all = append(all, e.inner(before)...)
 	e.walls(moves, before, e.edges(), e.bare(changed), nil)
-	if err := e.carry(all); err != nil {
+	inner := e.inner(before)
+	all = append(all, inner...)
+	if err := e.carry(all, inner); err != nil {
 		return err
 	}
 	var touched []edge
@@ -364,21 +365,31 @@ func (e *sheet) bare(changed []*shape) []piece {
 	return out
 }
 
-// inner are the walls that run along no room, as stretches that stay.
+// inner are the walls that ran along no room, with where they are now.
 func (e *sheet) inner(rooms []edge) []move {
 	var out []move
-	for _, id := range site.SortedIDs(e.site.Walls) {
-		w := e.site.Walls[id]
-		a, okA := w.From.Point()
-		b, okB := w.To.Point()
-		if w.Storey != e.storey || !okA || !okB || same(a, b) {
+	for _, id := range site.SortedIDs(e.was.Walls) {
+		old, ok := e.lineOf(e.was.Walls[id])
+		if !ok {
 			continue
 		}
-		for _, s := range (edge{a, b}).less(rooms) {
-			out = append(out, move{s, s})
+		now, there := e.lineOf(e.site.Walls[id])
+		for _, s := range old.less(rooms) {
+			if s == old && there {
+				out = append(out, move{old, now})
+			} else {
+				out = append(out, move{s, s})
+			}
 		}
 	}
 	return out
+}
+
+// lineOf is the middle line of a wall of the storey.
+func (e *sheet) lineOf(w site.Wall) (edge, bool) {
+	a, okA := w.From.Point()
+	b, okB := w.To.Point()
+	return edge{a, b}, w.Storey == e.storey && okA && okB && !same(a, b)
 }
 
 // nearest returns the stretch to which a place belongs, when that one moves.
@@ -392,7 +403,7 @@ func nearest(all []move, at geom.Point, within float64) (m move, moves bool) {
 }
 
 // carry lets openings go along with their wall. One that would stick out of it slides in; one that no longer fits stops it all.
-func (e *sheet) carry(all []move) error {
+func (e *sheet) carry(all, inner []move) error {
 	after := e.stretches()
 	for _, id := range site.SortedIDs(e.site.Openings) {
 		o := e.site.Openings[id]
@@ -401,6 +412,9 @@ func (e *sheet) carry(all []move) error {
 			continue
 		}
 		m, moves := nearest(all, at, onWall)
+		if len(o.Rooms) == 0 { // where walls cross it stays with the one that is no side of a room
+			m, moves = nearest(append(slices.Clone(inner), all...), at, onWall)
+		}
 		if !moves {
 			continue
 		}

@@ -195,13 +195,10 @@ func (e *sheet) enclose(id site.RoomID, poly geom.Polygon, before []room, templa
 	for _, s := range sides(upright(poly)) {
 		wanted = append(wanted, piece{edge: s, wall: template, name: string(id) + "-" + e.faces(s)})
 		for _, w := range e.site.Walls {
-			a, okA := w.From.Point()
-			b, okB := w.To.Point()
-			if w.Storey != e.storey || !okA || !okB || same(a, b) {
-				continue
-			}
-			if _, _, shared := (edge{a, b}).shares(s); shared {
-				cuts = append(cuts, s.a, s.b)
+			if line, ok := e.lineOf(w); ok {
+				if _, _, shared := line.shares(s); shared {
+					cuts = append(cuts, s.a, s.b)
+				}
 			}
 		}
 	}

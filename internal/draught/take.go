@@ -61,7 +61,7 @@ func (e *sheet) whole(o Operation, op func(*sheet, Operation) error) *no {
 	next := lay(e.lang, e.site, e.storey)
 	next.was, next.typed = e.was, nil
 	next.touched, next.made, next.goes = e.touched, e.made, e.goes
-	if err := op(next, o); err != nil {
+	if err := next.do(op, o); err != nil {
 		*e.site, e.made, e.goes, e.touched = before, e.made[:made], e.goes[:goes], e.touched[:touched]
 		refused, _ := err.(*no)
 		return refused

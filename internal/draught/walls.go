@@ -46,14 +46,10 @@ type piece struct {
 func (e *sheet) walls(moves []move, before, after []edge, wanted []piece, cuts []geom.Point) {
 	var pieces, moved []piece
 	for _, id := range site.SortedIDs(e.site.Walls) {
-		w := e.site.Walls[id]
-		a, okA := w.From.Point()
-		b, okB := w.To.Point()
-		if w.Storey != e.storey || !okA || !okB || same(a, b) {
-			continue
+		if line, ok := e.lineOf(e.site.Walls[id]); ok {
+			rest, gone := e.follow(piece{edge: line, id: id, wall: e.site.Walls[id]}, moves, before, after)
+			pieces, moved = append(pieces, rest...), append(moved, gone...)
 		}
-		rest, gone := e.follow(piece{edge: edge{a, b}, id: id, wall: w}, moves, before, after)
-		pieces, moved = append(pieces, rest...), append(moved, gone...)
 	}
 	for _, more := range [][]piece{moved, wanted} {
 		for _, p := range more {
@@ -217,10 +213,7 @@ func (e *sheet) rebuild(pieces []piece) {
 		}
 	}
 	for _, id := range site.SortedIDs(e.site.Walls) {
-		w := e.site.Walls[id]
-		a, okA := w.From.Point()
-		b, okB := w.To.Point()
-		if w.Storey == e.storey && okA && okB && !same(a, b) && !kept[id] {
+		if _, drawn := e.lineOf(e.site.Walls[id]); drawn && !kept[id] {
 			e.touch("walls", string(id))
 			delete(e.site.Walls, id)
 		}
