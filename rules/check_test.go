@@ -315,3 +315,23 @@ func FuzzCheck(f *testing.F) {
 		}
 	})
 }
+
+// A model made from a class alone names no terminal: what its class senses counts, and nothing else does. Once terminals
+// are named they alone count.
+func TestBareModelSensesByClass(t *testing.T) {
+	contact := map[string]site.Terminal{"B": {Senses: site.SensesContact}}
+	for _, one := range []struct {
+		model site.Model
+		sense string
+		want  bool
+	}{
+		{site.Model{Class: "smoke"}, site.SensesSmoke, true},
+		{site.Model{Class: "smoke"}, site.SensesCO, false},
+		{site.Model{Class: "co"}, site.SensesCO, true},
+		{site.Model{Class: "smoke", Terminals: contact}, site.SensesSmoke, false},
+	} {
+		if got := sensesOne(one.model, one.sense); got != one.want {
+			t.Errorf("%+v senses %s: %v", one.model, one.sense, got)
+		}
+	}
+}

@@ -36,7 +36,12 @@ func (c *check) smokeIn(room site.RoomID) []detector {
 	return out
 }
 
+// sensesOne reports whether a terminal of a model senses something. Of a model that names no terminal yet its class is all that
+// is known: a smoke detector smells smoke.
 func sensesOne(m site.Model, sense string) bool {
+	if len(m.Terminals) == 0 {
+		return m.Class == sense
+	}
 	for _, t := range m.Terminals {
 		if t.Senses == sense {
 			return true
