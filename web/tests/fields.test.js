@@ -1,7 +1,7 @@
-// Sound on the plan: an estimate that says so, with its sum, its field and what a meter reading makes of it.
+// Sound and radio on the plan: an estimate that says so, with its sum, its field and what a meter reading makes of it.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, inBoth, keptOffline, openJob, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, draft, inBoth, keptOffline, openJob, serve, shot, views } from "./harness.js";
 
 const proof = "rgb(23, 98, 74)";
 const field = (page) => page.locator("path.tint").first();
@@ -14,33 +14,41 @@ async function begin(t, path = "survey/sound", look = {}) {
   return { server, page, job };
 }
 
-test("page, sum and reading fit and are accessible, light and dark; nothing wears the mark of proof", async (t) => {
-  const { page } = await begin(t);
-  const good = async (name) => {
-    for (const [view, { viewport }] of Object.entries(views)) {
-      await page.setViewportSize(viewport);
-      await assertFits(page, { target: view === "phone" ? 56 : 44 });
-      await inBoth(page, async (scheme) => {
-        await assertAccessible(page);
-        await shot(page, `sound-${name}-${view}-${scheme}`);
-      });
-    }
-  };
-  assert.ok((await page.getByText("Planning estimate. Measure on site.").count()) > 0, "an estimate says what it is");
-  await page.getByText("Estimate: confirm by meter").waitFor();
-  const colours = await page.locator("main *").evaluateAll((all) => all.map((one) => getComputedStyle(one).color));
-  assert.ok(!colours.includes(proof), "green is proof and nothing else");
-  await good("page");
+/** Both sizes, light and dark. */
+async function assertGood(page, name) {
+  for (const [view, { viewport }] of Object.entries(views)) {
+    await page.setViewportSize(viewport);
+    await assertFits(page, { target: view === "phone" ? 56 : 44 });
+    await inBoth(page, async (scheme) => {
+      await assertAccessible(page);
+      await shot(page, `fields-${name}-${view}-${scheme}`);
+    });
+  }
+}
 
+/** An estimate says what it is and wears nothing of proof. */
+async function assertEstimate(page) {
+  await page.getByText("Planning estimate. Measure on site.").first().waitFor();
+  await page.getByText("Estimate: confirm by meter").waitFor();
+  const colours = await page
+    .locator("main, main *")
+    .evaluateAll((all) => all.flatMap((one) => ["color", "fill", "stroke"].map((name) => getComputedStyle(one)[name])));
+  assert.ok(!colours.includes(proof), "green is proof and nothing else");
+}
+
+test("sound: page, sum and reading fit and are accessible, light and dark; nothing wears the mark of proof", async (t) => {
+  const { page } = await begin(t);
+  await assertEstimate(page);
+  await assertGood(page, "sound");
   await page.getByRole("table").getByRole("button").first().click();
   const sheet = page.getByRole("dialog");
   await sheet.getByText("The sum, term by term").waitFor();
   await sheet.getByText("Planning estimate. Measure on site.").waitFor();
   assert.ok((await sheet.locator("dl > div").count()) > 2, "the sum has its terms");
-  await good("sum");
+  await assertGood(page, "sound-sum");
   await sheet.getByRole("button", { name: "Enter a meter reading here" }).click();
-  await sheet.getByText("Meter reading").waitFor();
-  await good("reading");
+  await sheet.getByRole("heading", { name: "Meter reading" }).waitFor();
+  await assertGood(page, "sound-reading");
 });
 
 test("doors, one alarm and one failed change what is drawn; the steps differ in grey", async (t) => {
@@ -82,4 +90,34 @@ test("a reading changes the table, with no network too, and is taken away again"
   await page.getByRole("button", { name: /^Take away the reading/ }).click();
   await page.getByText("Nothing was measured here yet.", { exact: false }).waitFor();
   assert.equal(await page.getByText("61.5 measured").count(), 0);
+});
+
+test("radio: the draft's short links, a repeater proposed and taken in, a measured strength", async (t) => {
+  const { page } = await begin(t, "survey/radio", { name: draft });
+  await assertEstimate(page);
+  await assertGood(page, "radio");
+  await page.getByRole("button", { name: /too little/ }).waitFor();
+  await page.getByRole("table").getByRole("button").first().click();
+  const sheet = page.getByRole("dialog");
+  await sheet.getByText("The sum, term by term").waitFor();
+  await assertGood(page, "radio-link");
+  await sheet.getByRole("button", { name: "Enter what was measured" }).click();
+  await sheet.getByLabel("Received with, dBm").fill("97,5");
+  await assertGood(page, "radio-reading");
+  await sheet.getByRole("button", { name: "Keep the reading" }).click();
+  await sheet.waitFor({ state: "detached" });
+  await page
+    .getByText(/measured$/)
+    .first()
+    .waitFor();
+
+  await page.getByRole("button", { name: "Take place 1 into the plan" }).click();
+  await page.getByText("No link is short of the wanted margin: nothing is proposed.").waitFor();
+  assert.equal(
+    await page.getByRole("button", { name: /too little/ }).count(),
+    0,
+    "what was proposed cures what was short",
+  );
+  await page.getByRole("button", { name: "Undo last edit" }).click();
+  await page.getByRole("button", { name: "Take place 1 into the plan" }).waitFor();
 });

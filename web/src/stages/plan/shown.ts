@@ -10,7 +10,7 @@ export interface Shown {
   alarms: boolean;
   distances: boolean;
   /** Which estimate is drawn under the walls; empty: none. */
-  field: "" | "sound";
+  field: "" | "sound" | "radio";
 }
 
 export const estimates = (): { value: Exclude<Shown["field"], "">; say: string }[] => [

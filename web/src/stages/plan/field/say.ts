@@ -1,6 +1,9 @@
 // How the figures of an estimate are written.
 import { number, t } from "../../../words/words.svelte";
 
+/** Verdicts, the worst first. */
+export const order: readonly string[] = ["too little", "doubtful", "not determined", "enough"];
+
 /** A figure with as many decimals as it takes, or as many as wanted, and a minus that is not a hyphen. */
 export const figure = (value: number, decimals = -1): string => number(value, decimals).replace("-", "−");
 
