@@ -206,23 +206,21 @@ func (g graph) steps(passed []int32, from int) {
 		return
 	}
 	arrives := make([]float64, len(passed)) // share of the sound, best way so far
-	done := make([]bool, len(passed))
 	arrives[from], passed[from] = 1, 0
-	for {
-		at := -1
-		for i, share := range arrives {
-			if !done[i] && share > 0 && (at < 0 || share > arrives[at]) {
-				at = i
-			}
-		}
-		if at < 0 {
-			return
-		}
-		done[at] = true
+	waits := make([]bool, len(passed)) // to tell its neighbours of a better way
+	for queue := []int{from}; len(queue) > 0; queue = queue[1:] {
+		at := queue[0]
+		waits[at] = false
 		for n := g.first[at]; n < g.first[at+1]; n++ {
 			to := g.to[n]
-			if share := arrives[at] * g.open[n] / g.gone[to]; share > arrives[to] {
-				arrives[to], passed[to] = share, passed[at]+1
+			share := arrives[at] * g.open[n] / g.gone[to]
+			if share <= arrives[to] {
+				continue
+			}
+			arrives[to], passed[to] = share, passed[at]+1
+			if !waits[to] {
+				waits[to] = true
+				queue = append(queue, to)
 			}
 		}
 	}

@@ -234,3 +234,45 @@ func TestOrderMeansNothing(t *testing.T) {
 		}
 	})
 }
+
+// The judge tries every way: the partitions of the one that lets most sound through.
+func TestPassedIsTheLoudestWay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rooms, partitions := house(t)
+		b := solve(t, rooms, partitions, acoustics.Sounder{Power: 100, Q: 1})
+		gone := make([]float64, len(rooms))
+		for i, r := range rooms {
+			gone[i] = r.Absorption
+		}
+		for _, p := range partitions {
+			for _, r := range []int{p.A, p.B} {
+				if r >= 0 && p.A != p.B {
+					gone[r] += p.Open
+				}
+			}
+		}
+		best := map[int]float64{0: 1}
+		steps := map[int]int{0: 0}
+		var walk func(at, n int, share float64, seen uint)
+		walk = func(at, n int, share float64, seen uint) {
+			if share >= best[at] {
+				best[at], steps[at] = share, n
+			}
+			for _, p := range partitions {
+				for _, way := range [][2]int{{p.A, p.B}, {p.B, p.A}} {
+					if way[0] == at && way[1] >= 0 && seen&(1<<way[1]) == 0 {
+						walk(way[1], n+1, share*p.Open/gone[way[1]], seen|1<<way[1])
+					}
+				}
+			}
+		}
+		walk(0, 0, 1, 1)
+		for i := range rooms {
+			n, ok := b.Passed(0, i)
+			want, reached := steps[i]
+			if ok != reached || ok && n != want {
+				t.Fatalf("room %d: %d partitions, %v; want %d, %v", i, n, ok, want, reached)
+			}
+		}
+	})
+}

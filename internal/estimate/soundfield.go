@@ -35,7 +35,7 @@ const straightReach = 40
 const mostCells = 1e6
 
 // grid is the grid of a storey with the room of each cell, -1 for none.
-func grid(b *building.Building, id site.StoreyID, step float64) (g geom.Grid, storey int, rooms []int16, err error) {
+func grid(b *building.Building, id site.StoreyID, step float64) (g geom.Grid, storey int, rooms []int32, err error) {
 	storey = -1
 	for i, s := range b.Storeys {
 		if s.ID == id {
@@ -59,7 +59,7 @@ func grid(b *building.Building, id site.StoreyID, step float64) (g geom.Grid, st
 	}
 	step = max(step, 0.05, math.Sqrt((high.X-low.X)*(high.Y-low.Y)/mostCells), (high.X-low.X)/10000, (high.Y-low.Y)/10000)
 	g = geom.NewGrid(low, high, step)
-	rooms = make([]int16, g.W*g.H)
+	rooms = make([]int32, g.W*g.H)
 	for i := range rooms {
 		rooms[i] = -1
 	}
@@ -67,7 +67,7 @@ func grid(b *building.Building, id site.StoreyID, step float64) (g geom.Grid, st
 		if b.Rooms[i].Storey == storey {
 			g.Fill(b.Rooms[i].Outline, func(row, from, to int) {
 				for c := from; c < to; c++ {
-					rooms[row*g.W+c] = int16(i)
+					rooms[row*g.W+c] = int32(i)
 				}
 			})
 		}
@@ -85,7 +85,7 @@ var passes = func() (t [1001]float32) {
 }()
 
 // energies is the loudest of what sounds in each cell, as energy; outside of rooms nothing.
-func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int16) []float32 {
+func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int32) []float32 {
 	counted := make([]bool, len(m.sounders)) // everywhere
 	for _, set := range m.sets {
 		if !set.alone {
@@ -177,7 +177,7 @@ func (m *Sound) Field(lang *words.Language, need SoundNeed, ask FieldAsk) (Field
 }
 
 // contours draws where each room reaches what is required there, and says what that is.
-func (m *Sound) contours(lang *words.Language, v *FieldView, need SoundNeed, g geom.Grid, rooms []int16, energy []float32) {
+func (m *Sound) contours(lang *words.Language, v *FieldView, need SoundNeed, g geom.Grid, rooms []int32, energy []float32) {
 	required := make([]float64, len(m.rooms)) // 0: another storey, or not known
 	var wanted []float64
 	for i := range m.rooms {
