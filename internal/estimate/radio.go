@@ -38,11 +38,14 @@ type Radio struct {
 	Missing   []words.Text // without which no link can be determined
 	Fit       *RadioFit    // what measured levels made of the model; nil: too few were measured
 
-	site  *site.Site
-	b     *building.Building
-	wall  []building.Loss // of each piece
-	roofs []int           // rooms with no room above: what covers them is not described
-	scene *geom.Scene     // see rays
+	site   *site.Site
+	b      *building.Building
+	wall   []building.Loss // of each piece
+	pieces []Passed        // the same, as a hop shows it
+
+	roughly, radiated bool        // said in Assumed
+	roofs             []int       // rooms with no room above: what covers them is not described
+	scene             *geom.Scene // see rays
 }
 
 // Receiver is what hears radio devices: the panel, a second receiver wired to it, or a repeater.
@@ -213,6 +216,16 @@ func (r *Radio) setUp() {
 			r.wall[i], narrow = wall, true
 		}
 	}
+	for i, p := range r.b.Pieces {
+		where := words.Later("assumed wall")
+		if p.Wall != "" {
+			where = words.Later("wall %s", p.Wall)
+		}
+		if p.Opening != "" {
+			where = words.Later("opening %s", p.Opening)
+		}
+		r.pieces = append(r.pieces, passed(r.wall[i], where))
+	}
 	if narrow {
 		r.assume(words.Later("Doors and windows narrower than %.1f m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", carries))
 	}
@@ -318,29 +331,20 @@ func (r *Radio) unseen(a, b geom.Point3) (loss float64, formula, source words.Te
 func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
 	mhz := float64(r.Frequency) / 1e6
 	for _, c := range r.b.Crossed(a, b) {
-		var l building.Loss
-		var where words.Text
-		switch {
-		case c.Piece >= 0:
-			p := r.b.Pieces[c.Piece]
-			l, where = r.wall[c.Piece], words.Later("assumed wall")
-			if p.Wall != "" {
-				where = words.Later("wall %s", p.Wall)
+		if c.Piece >= 0 {
+			if p := &r.pieces[c.Piece]; !p.Known || p.DB != 0 {
+				list = append(list, *p)
 			}
-			if p.Opening != "" {
-				where = words.Later("opening %s", p.Opening)
-			}
-		case c.Hole >= 0:
-			hole := r.b.Floors[c.Floor].Holes[c.Hole]
-			l, where = r.b.RadioLoss(hole.Made, mhz), words.Later("opening %s", hole.Opening)
-		default:
-			f := r.b.Floors[c.Floor]
-			l, where = r.b.RadioLoss(f.Made, mhz), words.Later("floor of %s", words.Typed(r.b.Storeys[f.Storey].Name))
-		}
-		if l.Known && l.DB == 0 {
 			continue
 		}
-		list = append(list, Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known})
+		f := r.b.Floors[c.Floor]
+		made, where := f.Made, words.Later("floor of %s", words.Typed(r.b.Storeys[f.Storey].Name))
+		if c.Hole >= 0 {
+			made, where = f.Holes[c.Hole].Made, words.Later("opening %s", f.Holes[c.Hole].Opening)
+		}
+		if p := passed(r.b.RadioLoss(made, mhz), where); !p.Known || p.DB != 0 {
+			list = append(list, p)
+		}
 	}
 	for _, i := range r.roofs {
 		room := r.b.Rooms[i]
@@ -352,6 +356,10 @@ func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
 		}
 	}
 	return list
+}
+
+func passed(l building.Loss, where words.Text) Passed {
+	return Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known}
 }
 
 // link finds the way of a device with the largest margin.
@@ -369,10 +377,12 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 	if len(l.Missing) > 0 {
 		return l
 	}
-	if assumed {
+	if assumed && !r.roughly {
+		r.roughly = true
 		r.assume(words.Later("Devices without a place or a height are taken in the middle, or at the ceiling, of their room."))
 	}
-	if m.Antenna.IsZero() {
+	if m.Antenna.IsZero() && !r.radiated {
+		r.radiated = true
 		r.assume(words.Later("Antenna gain of a device not given: 0 dBi, its transmit power is taken as radiated."))
 	}
 	var lacks []Passed

@@ -38,9 +38,10 @@ type Spot struct {
 }
 
 const (
-	mostPlaces = 1200 // places that are tried: the raster grows with the building
-	hangs      = 2.2  // m above the floor: in reach from a step, above people and furniture
-	offWall    = 0.3  // m from the sides of a room
+	mostPlaces = 1200    // places that are tried: the raster grows with the building
+	mostWays   = 150_000 // ways between places and short links that are looked at
+	hangs      = 2.2     // m above the floor: in reach from a step, above people and furniture
+	offWall    = 0.3     // m from the sides of a room
 )
 
 // Repeaters proposes places for repeaters, or for second receivers by wire. Only links that are short count.
@@ -66,7 +67,7 @@ func (r *Radio) Repeaters(wired bool) Placement {
 	if model.Sensitivity.IsZero() {
 		one.Sensitivity = r.site.Panel.Radio.Sensitivity.SI()
 	}
-	spots := r.candidates()
+	spots := r.candidates(min(mostPlaces, max(100, mostWays/len(p.Short))))
 	p.Tried = len(spots)
 	margins := make([][]float64, len(spots))
 	for i := range spots {
@@ -163,7 +164,7 @@ func (r *Radio) newDevice(n int) site.DeviceID {
 }
 
 // candidates are places for a repeater: a raster over the rooms, without those where steam or a moving machine would be beside it.
-func (r *Radio) candidates() (spots []Spot) {
+func (r *Radio) candidates(most int) (spots []Spot) {
 	for step := 1.0; ; step *= 1.25 {
 		spots = spots[:0]
 		for _, room := range r.b.Rooms {
@@ -187,7 +188,7 @@ func (r *Radio) candidates() (spots []Spot) {
 				}
 			}
 		}
-		if len(spots) <= mostPlaces {
+		if len(spots) <= most {
 			return spots
 		}
 	}

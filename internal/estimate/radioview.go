@@ -114,8 +114,13 @@ func (r *Radio) Notes(lang *words.Language) (assumed, missing []string) {
 // View says all of it in a language.
 func (r *Radio) View(lang *words.Language) RadioView {
 	v := RadioView{Label: lang.Word(Label), Frequency: float64(r.Frequency) / 1e6, Wanted: r.Wanted, Shadowing: r.Sigma, Rows: []RadioRow{}}
+	zones := map[site.DeviceID][]string{}
+	for _, z := range site.SortedIDs(r.site.Zones) {
+		d := r.site.Zones[z].Device
+		zones[d] = append(zones[d], string(z))
+	}
 	for _, l := range r.Links {
-		v.Rows = append(v.Rows, r.row(lang, l))
+		v.Rows = append(v.Rows, r.row(lang, l, append([]string{}, zones[l.Device]...)))
 	}
 	v.Assumed, v.Missing = r.Notes(lang)
 	if f := r.Fit; f != nil {
@@ -124,17 +129,12 @@ func (r *Radio) View(lang *words.Language) RadioView {
 	return v
 }
 
-func (r *Radio) row(lang *words.Language, l RadioLink) RadioRow {
+func (r *Radio) row(lang *words.Language, l RadioLink, zones []string) RadioRow {
 	d := r.site.Devices[l.Device]
 	m, _ := r.site.ModelOf(l.Device)
 	row := RadioRow{
-		Device: string(l.Device), Name: m.Name, Zones: []string{}, Room: string(d.Room), Verdict: l.Verdict, Say: l.Verdict.In(lang), Hops: []RadioHop{},
+		Device: string(l.Device), Name: m.Name, Zones: zones, Room: string(d.Room), Verdict: l.Verdict, Say: l.Verdict.In(lang), Hops: []RadioHop{},
 		Missing: said(lang, l.Missing), Terms: []Term{}, FalseSay: lang.Say("Not determined: no loss of check-ins was measured. A margin does not tell it: shadowing is a property of the place, not of the message."),
-	}
-	for _, z := range site.SortedIDs(r.site.Zones) {
-		if r.site.Zones[z].Device == l.Device {
-			row.Zones = append(row.Zones, string(z))
-		}
 	}
 	at, _, placed := r.b.Place(d.At, d.Room)
 	if placed {
