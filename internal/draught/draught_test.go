@@ -162,6 +162,8 @@ func TestRoomsThatCanNotBe(t *testing.T) {
 		{"a comma", "comma", bad, false},
 		{"no storey", "no storey", draught.Operation{Op: "room", Storey: "x"}, false},
 		{"no corners", "0 corners", draught.Operation{Op: "room", Storey: "g"}, false},
+		{"a wall that begins out of reach", "10 km", draught.Operation{Op: "wall", Storey: "g", Points: []geom.Point{pt(10000.01, 0), pt(0, 0)}}, false}, // found by a file
+		{"a side that moves nowhere", "10 km", draught.Operation{Op: "side", ID: "kitchen", By: math.NaN()}, false},
 		{"no such operation", "knows no operation", draught.Operation{Op: "x", Storey: "g"}, false},
 	} {
 		r := draught.Do(nil, s, c.o).Refused

@@ -41,14 +41,29 @@ func (s edge) holds(q geom.Point) bool {
 
 // within reports whether q lies on s and not at an end.
 func (s edge) within(q geom.Point) bool {
+	if !s.near(edge{q, q}) {
+		return false
+	}
 	t, off := s.foot(q)
 	return off <= touching && t > touching && t < s.length()-touching
 }
 
-func same(p, q geom.Point) bool { return p.Distance(q) <= touching }
+// near reports whether the upright boxes round s and t meet: far from each other, which most are, they have nothing in common.
+func (s edge) near(t edge) bool {
+	return max(s.a.X, s.b.X)+touching >= min(t.a.X, t.b.X) && max(t.a.X, t.b.X)+touching >= min(s.a.X, s.b.X) &&
+		max(s.a.Y, s.b.Y)+touching >= min(t.a.Y, t.b.Y) && max(t.a.Y, t.b.Y)+touching >= min(s.a.Y, s.b.Y)
+}
+
+func same(p, q geom.Point) bool {
+	d := p.Sub(q)
+	return d.Dot(d) <= touching*touching
+}
 
 // shares returns the stretch of s that t covers, in metres along s.
 func (s edge) shares(t edge) (from, to float64, ok bool) {
+	if !s.near(t) {
+		return 0, 0, false
+	}
 	long, short := s, t
 	if t.length() > s.length() {
 		long, short = t, s

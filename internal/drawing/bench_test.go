@@ -35,7 +35,7 @@ func large(t testing.TB) *site.Site {
 	return decode(t, b.String())
 }
 
-// BenchmarkStorey draws it whole: budget a few milliseconds.
+// BenchmarkStorey draws it whole.
 func BenchmarkStorey(b *testing.B) {
 	s := large(b)
 	for b.Loop() {
