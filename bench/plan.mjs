@@ -65,12 +65,15 @@ try {
     const box = await page.getByRole("application").boundingBox();
     const middle = [box.x + box.width / 2, box.y + box.height / 2];
     out[`${name} sheet`] = await dragged(page, [middle[0] + 3, middle[1] + 40], [middle[0] + 120, middle[1] - 60], 120);
-    // A device in hand, then dragged.
-    const mark = page.locator(".board [data-layer=devices] > g").nth(150);
-    const at = await mark.evaluate((el) => {
-      const box = el.getBoundingClientRect();
-      return [box.x + box.width / 2, box.y + box.height / 2];
-    });
+    // A device in hand, then dragged: the one nearest to the middle.
+    const places = await page.locator(".board [data-layer=devices] > g").evaluateAll((all) =>
+      all.map((el) => {
+        const box = el.getBoundingClientRect();
+        return [box.x + box.width / 2, box.y + box.height / 2];
+      }),
+    );
+    const far = (place) => Math.hypot(place[0] - middle[0], place[1] - middle[1]);
+    const at = places.sort((a, b) => far(a) - far(b))[0];
     await page.mouse.click(...at);
     await page.locator(".board .held").waitFor();
     out[`${name} device`] = await dragged(page, at, [at[0] + 60, at[1] + 40], 120);
