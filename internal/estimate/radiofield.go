@@ -49,7 +49,7 @@ func (r *Radio) Field(lang *words.Language, ask FieldAsk) (FieldView, error) {
 	}
 	v.Bands = base64.StdEncoding.EncodeToString(bands)
 	if len(r.Missing) == 0 {
-		v.Contour = append(v.Contour, contours(g, values, wanted)...)
+		v.Contour = append(v.Contour, contours(g, values, wanted, wanted)...)
 	}
 	v.Assumed, v.Missing = r.Notes(lang)
 	return v, nil

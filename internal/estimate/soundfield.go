@@ -204,18 +204,18 @@ func (m *Sound) contours(lang *words.Language, v *FieldView, need SoundNeed, g g
 		for i, e := range energy {
 			values[i] = math.NaN()
 			if r := rooms[i]; r >= 0 && required[r] == one {
-				values[i] = max(0, float64(acoustics.Level(float64(e))))
+				values[i] = float64(e) // between two cells the energy is as straight a measure as the level, and costs no logarithm
 			}
 		}
-		v.Contour = append(v.Contour, contours(g, values, one)...)
+		v.Contour = append(v.Contour, contours(g, values, acoustics.Energy(quantity.DBA(one)), one)...)
 	}
 }
 
-// contours are the lines at a level, to the millimetre.
-func contours(g geom.Grid, values []float64, at float64) []Contour {
+// contours are the lines at a value, to the millimetre; level is what they are called.
+func contours(g geom.Grid, values []float64, at, level float64) []Contour {
 	var out []Contour
 	for _, line := range geom.Contours(g, values, at) {
-		c := Contour{Value: at}
+		c := Contour{Value: level}
 		for _, p := range line {
 			c.Line = append(c.Line, [2]float64{math.Round(p.X*1000) / 1000, math.Round(p.Y*1000) / 1000})
 		}
