@@ -21,7 +21,10 @@ test("the page fits and is accessible; a proposal is taken with no network and n
     });
   }
   await page.getByRole("button", { name: "detectors of the panel" }).click();
-  await page.getByText(/^radio margin about/).first().waitFor();
+  await page
+    .getByText(/^radio margin about/)
+    .first()
+    .waitFor();
   await page.getByRole("button", { name: "joined alarms" }).click();
 
   await keptOffline(page);
