@@ -40,6 +40,8 @@ func TestReadingBodies(t *testing.T) {
 		`{"about":"/rooms/F2","what":"sound","value":71,"unit":"dB"}`:                   "want dBA",
 		`{"about":"/rooms/F2","what":"sound","value":171,"unit":"dBA"}`:                 "want 0 to 140",
 		`{"about":"/devices/a","what":"radio","value":78,"unit":"dBm"}`:                 "want -150 to 30",
+		`{"about":"/devices/a","what":"check-ins","value":2,"unit":"%"}`:                "",
+		`{"about":"/devices/a","what":"check-ins","value":102,"unit":"%"}`:              "want 0 to 100",
 		`{"about":"/rooms/F2","what":"sound","value":71,"unit":"dBA","doors":"ajar"}`:   "want shut or open",
 		`{"about":"/rooms/F2","what":"sound","value":71,"unit":"dBA","at":[1]}`:         "want x, y",
 		`{"about":"/rooms/F2","what":"sound","value":71,"unit":"dBA","at":[1,2,3,4]}`:   "want x, y",
