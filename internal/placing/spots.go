@@ -77,10 +77,11 @@ func (f *finder) lattice(out []spot, room int, step float64) []spot {
 		}
 	}
 	try(middle)
-	g := geom.NewGrid(low, high, min(step, (high.X-low.X)/2, (high.Y-low.Y)/2))
-	for row := range g.H {
-		for col := range g.W {
-			try(g.At(col, row))
+	// As many as fit, evenly: in a narrow room along its middle.
+	columns, rows := max(1, math.Round((high.X-low.X)/step)), max(1, math.Round((high.Y-low.Y)/step))
+	for row := 0.5; row < rows; row++ {
+		for col := 0.5; col < columns; col++ {
+			try(geom.Point{X: low.X + col*(high.X-low.X)/columns, Y: low.Y + row*(high.Y-low.Y)/rows})
 		}
 	}
 	return out
