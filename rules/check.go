@@ -42,6 +42,7 @@ func CheckIn(language string, s *site.Site, profile *panel.Profile, on time.Time
 // measured.
 type Measured struct {
 	Sound []estimate.SoundReading
+	Radio estimate.RadioTold
 }
 
 // CheckMeasured is CheckIn with what was measured.

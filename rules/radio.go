@@ -5,7 +5,7 @@ import (
 	"proofbell/site"
 )
 
-// radio judges the estimated margin of every radio link and cites the figures it comes from.
+// radio judges the margin of every radio link, measured or estimated, and cites the figures that it comes from.
 func (c *check) radio() {
 	if _, ok := c.set.Rules["radio.margin"]; !ok {
 		return
@@ -13,7 +13,7 @@ func (c *check) radio() {
 	var r *estimate.Radio
 	for _, id := range c.deviceIDs {
 		if m, _ := c.ModelOf(id); m.Link == "radio" {
-			r = estimate.RadioOf(c.Site, c.plan(), estimate.RadioTold{})
+			r = estimate.RadioOf(c.Site, c.plan(), c.measured.Radio)
 			break
 		}
 	}
@@ -34,18 +34,25 @@ func (c *check) radio() {
 			continue
 		}
 		d := c.Devices[l.Device]
+		one := report{
+			where: c.deviceWhere(l.Device, c.lang.Say("radio margin")), places: c.devicePlaces(l.Device), at: c.spot(d.At, d.Room),
+			do: c.lang.Say("Plan a repeater or a second receiver on its side of what takes most and estimate again, or measure the level with the doors shut."),
+		}
+		if l.ByLevel {
+			one.cause = []any{l.Counts, r.Wanted, "measured"}
+			one.say = c.lang.Say("Measured: margin %s dB, wanted %s dB.", c.number(l.Counts), c.number(r.Wanted))
+			c.add("radio.margin", one)
+			continue
+		}
 		weakest := l.Hops[0]
 		for _, h := range l.Hops {
 			if h.Margin < weakest.Margin {
 				weakest = h
 			}
 		}
-		c.add("radio.margin", report{
-			where: c.deviceWhere(l.Device, c.lang.Say("radio margin")), places: c.devicePlaces(l.Device), at: c.spot(d.At, d.Room), estimate: true,
-			cause: []any{l.Margin, r.Wanted, weakest.To},
-			say:   c.lang.Say("Margin %s dB, wanted %s dB (planning estimate, measure on site): %s.", c.number(l.Margin), c.number(r.Wanted), weakest.Sum(c.lang, c.toSay(weakest.To))),
-			do:    c.lang.Say("Plan a repeater or a second receiver on its side of what takes most and estimate again, or measure the level with the doors shut."),
-		})
+		one.estimate, one.cause = true, []any{l.Margin, r.Wanted, weakest.To}
+		one.say = c.lang.Say("Margin %s dB, wanted %s dB (planning estimate, measure on site): %s.", c.number(l.Margin), c.number(r.Wanted), weakest.Sum(c.lang, c.toSay(weakest.To)))
+		c.add("radio.margin", one)
 	}
 }
 

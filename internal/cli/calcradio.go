@@ -32,8 +32,8 @@ type calcRadioCmd struct {
 	Floor       []string `help:"Loss of a floor on the way; once for each." placeholder:"6dB"`
 	Inside      string   `enum:"-,home,office" default:"-" help:"Instead of walls: a model that knows nothing of the building (${enum}); the harsher of two."`
 	Floors      int      `help:"With --inside: floors on the way, 0 to 3."`
-	Shadowing   string   `default:"8dB" help:"How far places of one distance differ."`
-	Wanted      string   `default:"15dB" help:"Wanted margin."`
+	Shadowing   string   `help:"How far places of one distance differ; left out: 8 dB, with --inside office 10 dB." placeholder:"8dB"`
+	Wanted      string   `help:"Wanted margin; left out: 20 dB below 600 MHz, 15 dB above." placeholder:"15dB"`
 
 	Lost    float64 `help:"Measured share of check-ins that do not arrive, in percent." placeholder:"PERCENT"`
 	Misses  int     `default:"3" help:"With --lost: check-ins missed in a row after which a device counts as lost."`
@@ -193,6 +193,8 @@ type plainRadio struct {
 	FalseLosses *float64         `json:"falseLosses,omitempty"` // a year
 	Terms       []estimate.Term  `json:"terms"`
 	Verdict     estimate.Verdict `json:"verdict,omitempty"`
+
+	wanted float64
 }
 
 // plain works out what the numbers allow: loss; with power and sensitivity the margin; with measured loss the false reports.
@@ -216,7 +218,7 @@ func (c *calcRadioCmd) plain(lang *words.Language, io *streams) error {
 		return good(printJSON(io.out, p), enough)
 	}
 	if p.Margin != nil {
-		fmt.Fprintln(io.out, lang.Say("margin %s dB, wanted %s: %s", lang.Number(*p.Margin, -1), c.Wanted, p.Verdict.In(lang)))
+		fmt.Fprintln(io.out, lang.Say("margin %s dB, wanted %s dB: %s", lang.Number(*p.Margin, -1), lang.Number(p.wanted, -1), p.Verdict.In(lang)))
 	}
 	printTerms(io.out, lang, p.Terms)
 	fmt.Fprintln(io.out, p.Label)
@@ -227,7 +229,15 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 	var f quantity.Frequency
 	var d quantity.Length
 	var shadowing, wanted quantity.Loss
-	err := errors.Join(typed(&f, "--frequency", c.Frequency), typed(&d, "--distance", c.Distance), typed(&shadowing, "--shadowing", c.Shadowing), typed(&wanted, "--wanted", c.Wanted))
+	if c.Shadowing == "" {
+		if c.Shadowing = "8dB"; c.Inside == "office" {
+			c.Shadowing = "10dB"
+		}
+	}
+	err := errors.Join(typed(&f, "--frequency", c.Frequency), typed(&d, "--distance", c.Distance), typed(&shadowing, "--shadowing", c.Shadowing))
+	if c.Wanted != "" {
+		err = errors.Join(err, typed(&wanted, "--wanted", c.Wanted))
+	}
 	walls, wallErr := losses("--wall", c.Wall)
 	floors, floorErr := losses("--floor", c.Floor)
 	antennas, antennaErr := losses("--antenna", c.Antenna)
@@ -238,6 +248,10 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 		return errors.New("--antenna is given for two ends at most")
 	}
 	hz, m := quantity.Hertz(f.SI()), quantity.Metre(d.SI())
+	p.wanted = wanted.SI()
+	if c.Wanted == "" {
+		p.wanted = estimate.UsualWanted(hz)
+	}
 	term := func(name string, v float64, unit, formula, source string) {
 		p.Terms = append(p.Terms, estimate.Term{Name: name, Value: math.Round(v*10) / 10, Unit: unit, Formula: formula, Source: source})
 	}
@@ -289,7 +303,7 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 	received := math.Round(float64(b.Received())*10) / 10
 	works, fades = math.Round(works*1000)/1000, math.Round(fades*1000)/1000
 	p.Received, p.Margin, p.Works, p.Fades = &received, &margin, &works, &fades
-	p.Verdict = (&estimate.Radio{Wanted: wanted.SI()}).Judge(margin)
+	p.Verdict = (&estimate.Radio{Wanted: p.wanted}).Judge(margin)
 	term(lang.Say("transmit power"), power.SI(), "dBm", "", lang.Say("as given"))
 	for _, a := range antennas {
 		term(lang.Say("antenna gain"), float64(a), "dBi", "", lang.Say("as given"))

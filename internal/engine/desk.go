@@ -138,7 +138,7 @@ func (d *Desk) Findings(now time.Time) ([]rules.Finding, error) {
 		return nil, nil
 	}
 	day := now.In(d.zone())
-	c := d.check(d.lang, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC), rules.Measured{Sound: d.soundReadings()})
+	c := d.check(d.lang, time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC), d.measured())
 	var accepted []rules.Acceptance
 	for _, a := range d.State.Accepted {
 		accepted = append(accepted, rules.Acceptance{Key: a.Key, Reason: a.Reason, By: string(a.By), At: a.At.UTC().Format(time.RFC3339)})

@@ -101,6 +101,9 @@ func (k *kept) check(lang *words.Language, day time.Time, measured rules.Measure
 	for _, r := range measured.Sound {
 		key += " " + r.Entry
 	}
+	for _, r := range measured.Radio.Levels {
+		key += " " + r.Entry
+	}
 	if _, known := k.findings[key]; !known {
 		found, err := rules.CheckMeasured(lang.Tag(), k.site, k.profile, day, measured)
 		k.findings[key] = checked{found, err}

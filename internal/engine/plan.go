@@ -154,7 +154,7 @@ func (d *Desk) tryFindings(v *PlanTried, s *site.Site, now time.Time) error {
 		return nil // the schedule says it
 	}
 	local := now.In(d.zone())
-	found, err := rules.CheckMeasured(d.lang.Tag(), s, d.profileOf(s), time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, time.UTC), rules.Measured{Sound: d.soundReadings()})
+	found, err := rules.CheckMeasured(d.lang.Tag(), s, d.profileOf(s), time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, time.UTC), d.measured())
 	if err != nil {
 		return err
 	}

@@ -9,6 +9,7 @@ import (
 	"proofbell/internal/building"
 	"proofbell/internal/estimate"
 	"proofbell/quantity"
+	"proofbell/rules"
 	"proofbell/site"
 )
 
@@ -19,6 +20,12 @@ func (d *Desk) Radio() *estimate.Radio {
 		d.links, d.linksOf = estimate.RadioOf(d.State.Site, d.building(), told), key
 	}
 	return d.links
+}
+
+// measured is what was measured on site for the rules to judge by.
+func (d *Desk) measured() rules.Measured {
+	told, _ := d.radioTold()
+	return rules.Measured{Sound: d.soundReadings(), Radio: told}
 }
 
 // radioTold are the measured levels and losses of check-ins of the job, and a key of them.

@@ -39,6 +39,7 @@ type Radio struct {
 	Fit       *RadioFit    // what measured levels made of the model; nil: too few were measured
 
 	site   *site.Site
+	levels []RadioLevel
 	b      *building.Building
 	wall   []building.Loss // of each piece
 	pieces []Passed        // the same, as a hop shows it
@@ -62,12 +63,15 @@ type Receiver struct {
 // RadioLink is one device and its way to the panel.
 type RadioLink struct {
 	Device   site.DeviceID
-	Hops     []Hop   // to the receiver that hears it best and, from a repeater, on to the panel
-	Margin   float64 // of its weakest hop; NaN: not determined
+	Hops     []Hop   // to the receiver that hears it best and, from a repeater, on to the panel; none: the way is not known
+	Margin   float64 // of its weakest hop, estimated; NaN: not determined
+	Counts   float64 // what the verdict rests on: the same with measured levels in place of estimated ones; NaN: not determined
+	ByLevel  bool    // the weakest hop of that was measured
 	Works    float64 // probability that such a placement works, for all hops together
 	Verdict  Verdict
 	Measured *float64           // margin by the newest level measured on the link itself
-	False    *float64           // times a year that it is reported lost for nothing; nil: no loss of check-ins was measured
+	False    *float64           // times a year that it is reported lost for nothing; nil: see FalseWhy
+	FalseWhy words.Text         // why there is none
 	Watched  *radio.Supervision // behind False
 	Missing  []words.Text
 }
@@ -129,10 +133,14 @@ func RadioOf(s *site.Site, b *building.Building, told RadioTold) *Radio {
 	r.setUp()
 	if len(r.Missing) > 0 {
 		for _, id := range r.devices() {
-			r.Links = append(r.Links, RadioLink{Device: id, Margin: math.NaN(), Verdict: NotDetermined, Missing: r.Missing})
+			l := RadioLink{Device: id, Margin: math.NaN(), Counts: math.NaN(), Verdict: NotDetermined, Missing: r.Missing}
+			m, _ := s.ModelOf(id)
+			r.losses(&l, m, told)
+			r.Links = append(r.Links, l)
 		}
 		return r
 	}
+	r.levels = told.Levels
 	r.fit(told.Levels)
 	r.receivers()
 	for _, id := range r.devices() {
@@ -174,16 +182,12 @@ func (r *Radio) setUp() {
 		r.assume(words.Later("The panel's place or height is not given: the ceiling of its room is taken."))
 	}
 	if r.Wanted = p.WantedMargin.SI(); p.WantedMargin.IsZero() {
-		r.Wanted = 15
-		if r.Frequency < 600e6 {
-			r.Wanted = 20
-		}
+		r.Wanted = UsualWanted(r.Frequency)
 		r.assume(words.Later("Wanted margin not given: %v dB, the rule of thumb for this band.", r.Wanted))
 	}
 	if r.Sigma = p.Shadowing.SI(); !(r.Sigma >= 0.1 && r.Sigma <= 40) {
 		r.Sigma = 8
-		switch r.site.Premises.Use {
-		case "office", "shop", "workshop":
+		if r.business() {
 			r.Sigma = 10
 		}
 		r.assume(words.Later("Shadowing not given, or not between 0.1 and 40 dB: %v dB (ITU-R P.1238, homes 8, offices and shops 10).", r.Sigma))
@@ -230,6 +234,14 @@ func (r *Radio) setUp() {
 		r.assume(words.Later("Doors and windows narrower than %.1f m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", carries))
 	}
 	r.assume(words.Later("All doors shut; people, furniture and machines in the rooms are not counted: the wanted margin is for them."))
+}
+
+// UsualWanted is the rule of thumb for the margin of a link, dB: 20 below 600 MHz, 15 above.
+func UsualWanted(f quantity.Hertz) float64 {
+	if f < 600e6 {
+		return 20
+	}
+	return 15
 }
 
 // devices are the radio devices, repeaters included, in natural order.
@@ -301,10 +313,19 @@ func (r *Radio) hop(from site.DeviceID, at geom.Point3, power, gain float64, to 
 		h.Free, h.Model, h.Source = round1(float64(free)), words.Later("20 log(4 pi d f / c)"), words.Later("ITU-R P.525 (H)")
 		h.Crossed = r.crossed(at, to.At)
 	}
-	h.Fitted = r.Fit.adds(h)
+	h.Fitted = r.Fit.adds(h.walls())
 	h.Received = round1(h.Power + h.Gains[0] + h.Gains[1] - h.Free - h.walls() + h.Fitted)
 	h.Margin = round1(h.Received - h.Sensitivity)
 	return h
+}
+
+// business reports premises whose rooms are those of an office rather than of a home.
+func (r *Radio) business() bool {
+	switch r.site.Premises.Use {
+	case "office", "shop", "workshop":
+		return true
+	}
+	return false
 }
 
 // unseen is the loss through a building of which nothing is drawn: the harsher of the two site-independent models.
@@ -317,7 +338,10 @@ func (r *Radio) unseen(a, b geom.Point3) (loss float64, formula, source words.Te
 		}
 	}
 	d := quantity.Metre(a.Distance(b))
-	n, over, _, _, _ := radio.ClassicOf(r.Frequency, r.Sigma < 10, min(floors, 3))
+	if floors > 3 {
+		r.assume(words.Later("More than 3 floors on the way: only 3 are published, and count; measure there."))
+	}
+	n, over, _, _, _ := radio.ClassicOf(r.Frequency, !r.business(), min(floors, 3))
 	classic, _ := radio.Classic(r.Frequency, d, n, over)
 	general, err := radio.SiteGeneral(radio.OfficeObstructed, r.Frequency, d)
 	r.assume(words.Later("No room and no wall is drawn: a model that knows nothing of the building is taken."))
@@ -362,11 +386,34 @@ func passed(l building.Loss, where words.Text) Passed {
 	return Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known}
 }
 
-// link finds the way of a device with the largest margin.
+// heard is the margin by the newest level of a device measured at a receiver; nil: none was.
+func (r *Radio) heard(id site.DeviceID, to Receiver) (margin *float64) {
+	for _, level := range r.levels {
+		if level.Device == id && level.At == nil && level.To == to.Device {
+			m := round1(level.DBm - round1(to.Sensitivity))
+			margin = &m
+		}
+	}
+	return margin
+}
+
+// counts is the margin of a repeater's own way: what was measured of it, else the estimate.
+func (r *Radio) counts(repeater Receiver) (margin float64, measured bool) {
+	for _, to := range r.Receivers {
+		if to.Device == repeater.Back.To {
+			if m := r.heard(repeater.Device, to); m != nil {
+				return *m, true
+			}
+		}
+	}
+	return repeater.Back.Margin, false
+}
+
+// link finds the way of a device with the largest margin, measured ones above estimated ones.
 func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 	m, _ := r.site.ModelOf(id)
 	d := r.site.Devices[id]
-	l := RadioLink{Device: id, Margin: math.NaN(), Verdict: NotDetermined}
+	l := RadioLink{Device: id, Margin: math.NaN(), Counts: math.NaN(), Verdict: NotDetermined}
 	at, assumed, placed := r.b.Place(d.At, d.Room)
 	if !placed {
 		l.Missing = append(l.Missing, words.Later("place of the device"))
@@ -374,9 +421,7 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 	if m.TransmitPower.IsZero() {
 		l.Missing = append(l.Missing, words.Later("transmit power of %s", words.Typed(m.Name)))
 	}
-	if len(l.Missing) > 0 {
-		return l
-	}
+	r.losses(&l, m, told)
 	if assumed && !r.roughly {
 		r.roughly = true
 		r.assume(words.Later("Devices without a place or a height are taken in the middle, or at the ceiling, of their room."))
@@ -390,20 +435,31 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 		if to.Device == id || m.Class == "repeater" && !to.Wired || !to.Wired && to.Back == nil {
 			continue
 		}
-		h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to)
-		if !h.known() {
-			lacks = append(lacks, h.Crossed...)
-			continue
+		one := RadioLink{Margin: math.NaN(), Measured: r.heard(id, to)}
+		if len(l.Missing) == 0 {
+			if h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to); h.known() {
+				one.Hops, one.Margin = []Hop{h}, h.Margin
+			} else {
+				lacks = append(lacks, h.Crossed...)
+			}
 		}
-		hops, margin := []Hop{h}, h.Margin
+		one.Counts = one.Margin
+		if one.Measured != nil {
+			one.Counts, one.ByLevel = *one.Measured, true
+		}
 		if to.Back != nil {
-			hops, margin = append(hops, *to.Back), math.Min(margin, to.Back.Margin)
+			if one.Hops != nil {
+				one.Hops, one.Margin = append(one.Hops, *to.Back), math.Min(one.Margin, to.Back.Margin)
+			}
+			if on, measured := r.counts(to); on < one.Counts {
+				one.Counts, one.ByLevel = on, measured
+			}
 		}
-		if math.IsNaN(l.Margin) || margin > l.Margin {
-			l.Hops, l.Margin = hops, margin
+		if !math.IsNaN(one.Counts) && (math.IsNaN(l.Counts) || one.Counts > l.Counts) {
+			l.Hops, l.Margin, l.Measured, l.Counts, l.ByLevel = one.Hops, one.Margin, one.Measured, one.Counts, one.ByLevel
 		}
 	}
-	if math.IsNaN(l.Margin) {
+	if math.IsNaN(l.Counts) {
 		for _, c := range lacks {
 			if !c.Known {
 				l.Missing = append(l.Missing, c.Source)
@@ -412,19 +468,15 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 		}
 		return l
 	}
-	l.Works = 1
-	for _, h := range l.Hops {
-		p, _ := radio.Works(quantity.DB(h.Margin), quantity.DB(r.Sigma))
-		l.Works *= p
-	}
-	l.Verdict = r.Judge(l.Margin)
-	for _, level := range told.Levels {
-		if level.Device == id && level.At == nil && level.To == l.Hops[0].To {
-			margin := round1(level.DBm - l.Hops[0].Sensitivity)
-			l.Measured = &margin
+	l.Missing = nil // a level that was measured asks for nothing more
+	if l.Hops != nil {
+		l.Works = 1
+		for _, h := range l.Hops {
+			p, _ := radio.Works(quantity.DB(h.Margin), quantity.DB(r.Sigma))
+			l.Works *= p
 		}
 	}
-	r.losses(&l, m, told)
+	l.Verdict = r.Judge(l.Counts)
 	return l
 }
 
@@ -445,7 +497,15 @@ func (r *Radio) Judge(margin float64) Verdict {
 func (r *Radio) losses(l *RadioLink, m site.Model, told RadioTold) {
 	lost, ok := told.Lost[l.Device]
 	every := m.Reports.SI()
-	if !ok || every <= 0 {
+	switch {
+	case !ok:
+		l.FalseWhy = words.Later("Not determined: no loss of check-ins was measured. A margin does not tell it: shadowing is a property of the place, not of the message.")
+		return
+	case every <= 0:
+		l.FalseWhy = words.Later("Not determined: how often the device reports is not given.")
+		return
+	case lost == 0:
+		l.FalseWhy = words.Later("No check-in was lost while it was measured: reports for nothing are too rare to be told from that.")
 		return
 	}
 	window := math.Inf(1)
@@ -455,11 +515,19 @@ func (r *Radio) losses(l *RadioLink, m site.Model, told RadioTold) {
 		}
 	}
 	misses := math.Floor(window / every)
+	if math.IsInf(window, 1) {
+		l.FalseWhy = words.Later("Not determined: no zone of the device gives a loss window.")
+		return
+	}
 	if !(misses >= 1 && misses <= 100) {
+		l.FalseWhy = words.Later("Not determined: the loss window of %v s holds %v check-ins of %v s; 1 to 100 are reckoned with.", window, misses, every)
 		return
 	}
 	s := radio.Supervision{Lost: lost, Misses: int(misses), Every: quantity.Second(every)}
-	if a, err := s.FalseLosses(1); err == nil {
-		l.False, l.Watched = &a, &s
+	a, err := s.FalseLosses(1)
+	if err != nil {
+		l.FalseWhy = words.Later("Not determined: every check-in was lost while it was measured.")
+		return
 	}
+	l.False, l.Watched = &a, &s
 }

@@ -64,16 +64,18 @@ func (r *Radio) best(lang *words.Language, v *FieldView, ask FieldAsk, g geom.Gr
 		sources = append(sources, geom.Source{At: at})
 		power, most = append(power, float32(math.Pow(10, margin/10))), append(most, float32(math.Pow(10, back/10)))
 	}
-	fitted := 0.0
-	factor := 1.0
+	passes := passes
 	if r.Fit != nil {
-		fitted, factor = float64(r.Fit.Offset), r.Fit.Factor
+		for i := range passes {
+			walls := float64(i) / 10
+			passes[i] = float32(math.Pow(10, (r.Fit.adds(walls)-walls)/10))
+		}
 	}
 	id, asked := strings.CutPrefix(ask.Source, "/devices/")
 	if m, ok := r.site.ModelOf(site.DeviceID(id)); asked && ok && m.Class != "repeater" {
 		d := r.site.Devices[site.DeviceID(id)]
 		if at, _, placed := r.b.Place(d.At, d.Room); placed && !m.TransmitPower.IsZero() {
-			add(at, m.TransmitPower.SI()+m.Antenna.SI()-float64(free)-r.site.Panel.Radio.Sensitivity.SI()+fitted, 300)
+			add(at, m.TransmitPower.SI()+m.Antenna.SI()-float64(free)-r.site.Panel.Radio.Sensitivity.SI(), 300)
 		}
 		v.Terms = append(v.Terms, Term{lang.Say("transmit power"), round1(m.TransmitPower.SI()), "dBm", "", m.Name})
 	} else {
@@ -88,9 +90,9 @@ func (r *Radio) best(lang *words.Language, v *FieldView, ask FieldAsk, g geom.Gr
 			}
 			back := 300.0
 			if to.Back != nil {
-				back = to.Back.Margin
+				back, _ = r.counts(to)
 			}
-			add(to.At, m.TransmitPower.SI()+m.Antenna.SI()+to.Gain-float64(free)-to.Sensitivity+fitted, back)
+			add(to.At, m.TransmitPower.SI()+m.Antenna.SI()+to.Gain-float64(free)-to.Sensitivity, back)
 		}
 		v.Terms = append(v.Terms, Term{lang.Say("transmit power"), round1(m.TransmitPower.SI()), "dBm", "", lang.Say("%s, the weakest of the site", m.Name)})
 	}
@@ -105,7 +107,7 @@ func (r *Radio) best(lang *words.Language, v *FieldView, ask FieldAsk, g geom.Gr
 		cells := best[row*g.W+first:]
 		for c, dB := range loss {
 			if dB < geom.Silence {
-				e := min(power[k]/float32(max(x*x+beside, 0.01))*passes[min(int(dB*factor*10+0.5), len(passes)-1)], most[k])
+				e := min(power[k]/float32(max(x*x+beside, 0.01))*passes[min(int(dB*10+0.5), len(passes)-1)], most[k])
 				cells[c] = max(cells[c], e)
 			}
 			x += g.Step

@@ -11,21 +11,23 @@ type RadioFit struct {
 	radio.Calibration
 	Levels []RadioLevel // those that were used, in the order of Left
 	Model  []float64    // level that the fitted model gives for each
+
+	shadowing float64 // as planned
 }
 
-// adds is what the fit adds to the level of a hop, in dB.
-func (f *RadioFit) adds(h Hop) float64 {
+// adds is what the fit adds to the level of a hop behind so many dB of walls: the lower end of what was measured of such.
+func (f *RadioFit) adds(walls float64) float64 {
 	if f == nil {
 		return 0
 	}
-	return round1(float64(f.Level(0, quantity.DB(h.walls()))))
+	return round1(float64(f.Adds(quantity.DB(walls), quantity.DB(f.shadowing))))
 }
 
 // fit calibrates the model by what was measured. Levels of ways that the model does not know are left out.
 func (r *Radio) fit(levels []RadioLevel) {
 	r.receivers()
 	var values []radio.Measured
-	f := &RadioFit{}
+	f := &RadioFit{shadowing: r.Sigma}
 	for _, l := range levels {
 		m, _ := r.site.ModelOf(l.Device)
 		d, there := r.site.Devices[l.Device]
@@ -56,4 +58,9 @@ func (r *Radio) fit(levels []RadioLevel) {
 		f.Model = append(f.Model, round1(float64(f.Level(values[i].Computed, values[i].Walls))))
 	}
 	r.Fit = f
+	if s := round1(float64(f.Sigma)); s > r.Sigma {
+		wanted := round1(r.Wanted * s / r.Sigma)
+		r.assume(words.Later("The measured levels differ from the model by %v dB, more than the shadowing of %v dB that the wanted margin was meant for: it is raised from %v to %v dB.", s, r.Sigma, r.Wanted, wanted))
+		r.Sigma, r.Wanted = s, wanted
+	}
 }

@@ -214,7 +214,7 @@ func (r *Radio) margin(at geom.Point3, power, gain float64, to Receiver) float64
 	}
 	free, _ := radio.FreeSpace(r.Frequency, quantity.Metre(math.Round(at.Distance(to.At)*100)/100))
 	h := Hop{Crossed: []Passed{{DB: walls}}}
-	return round1(round1(power) + round1(gain) + round1(to.Gain) - round1(float64(free)) - h.walls() + r.Fit.adds(h) - round1(to.Sensitivity))
+	return round1(round1(power) + round1(gain) + round1(to.Gain) - round1(float64(free)) - h.walls() + r.Fit.adds(h.walls()) - round1(to.Sensitivity))
 }
 
 // rays is the building for geom, with losses as hops count them. What is not known lets nothing through.

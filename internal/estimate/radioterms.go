@@ -37,7 +37,7 @@ func (h Hop) Terms(lang *words.Language) []Term {
 		terms = append(terms, Term{c.Name.In(lang) + ", " + c.Where.In(lang), c.DB, "dB", "", source})
 	}
 	if h.Fitted != 0 {
-		terms = append(terms, Term{lang.Say("added by measured levels"), h.Fitted, "dB", lang.Say("offset - (factor - 1) x walls"), lang.Say("least squares on the levels measured on site")})
+		terms = append(terms, Term{lang.Say("added by measured levels"), h.Fitted, "dB", lang.Say("offset - (factor - 1) x walls, lower end of 95 %"), lang.Say("least squares on the levels measured on site")})
 	}
 	return append(terms,
 		Term{lang.Say("received level"), h.Received, "dBm", lang.Say("power + gains - losses"), ""},

@@ -32,9 +32,9 @@ type RadioRow struct {
 	At          *[3]float64 `json:"at"`
 	Margin      *float64    `json:"margin"`   // of its weakest hop, dB; null: not determined
 	Received    *float64    `json:"received"` // dBm at the receiver that hears it best
-	Verdict     Verdict     `json:"verdict"`
-	Say         string      `json:"say"` // the verdict in words
-	To          string      `json:"to"`  // JSON pointer of that receiver; empty: not determined
+	Verdict     Verdict     `json:"verdict"`  // by measured levels where there are such
+	Say         string      `json:"say"`      // the verdict in words
+	To          string      `json:"to"`       // JSON pointer of that receiver; empty: not determined
 	ToSay       string      `json:"toSay"`
 	Hops        []RadioHop  `json:"hops"`
 	Works       *float64    `json:"works"` // probability that such a placement works, 0 to 1
@@ -134,7 +134,7 @@ func (r *Radio) row(lang *words.Language, l RadioLink, zones []string) RadioRow 
 	m, _ := r.site.ModelOf(l.Device)
 	row := RadioRow{
 		Device: string(l.Device), Name: m.Name, Zones: zones, Room: string(d.Room), Verdict: l.Verdict, Say: l.Verdict.In(lang), Hops: []RadioHop{},
-		Missing: said(lang, l.Missing), Terms: []Term{}, FalseSay: lang.Say("Not determined: no loss of check-ins was measured. A margin does not tell it: shadowing is a property of the place, not of the message."),
+		Missing: said(lang, l.Missing), Terms: []Term{}, FalseSay: l.FalseWhy.In(lang),
 	}
 	at, _, placed := r.b.Place(d.At, d.Room)
 	if placed {
@@ -144,6 +144,11 @@ func (r *Radio) row(lang *words.Language, l RadioLink, zones []string) RadioRow 
 	if l.Measured != nil {
 		row.Measured = l.Measured
 		row.MeasuredSay = lang.Say("Measured: margin %s dB", lang.Number(*l.Measured, -1))
+	}
+	if l.False != nil {
+		f := math.Round(*l.False*10) / 10
+		row.False = &f
+		row.FalseSay = lang.Say("%s times a year, from a measured loss of %s %% of its check-ins", lang.Number(f, -1), lang.Number(math.Round(l.Watched.Lost*1000)/10, -1))
 	}
 	if len(l.Hops) == 0 {
 		return row
@@ -173,11 +178,8 @@ func (r *Radio) row(lang *words.Language, l RadioLink, zones []string) RadioRow 
 		Term{lang.Say("such a placement works"), works, "", "Phi(M / sigma)", lang.Say("log-normal shadowing, sigma %s dB; of the place, once and for months", lang.Number(r.Sigma, -1))},
 		Term{lang.Say("cut by small movements"), *row.Fades, "", "1 - exp(-10^(-M/10))", lang.Say("Rayleigh fading, no line of sight")})
 	if l.False != nil {
-		f := math.Round(*l.False*10) / 10
-		row.False = &f
-		row.FalseSay = lang.Say("%s times a year, from a measured loss of %s %% of its check-ins", lang.Number(f, -1), lang.Number(math.Round(l.Watched.Lost*1000)/10, -1))
 		row.Terms = append(row.Terms, Term{
-			lang.Say("reported lost for nothing"), f, lang.Say("a year"), "8760 h / interval / ((q^-k - 1) / (1 - q))",
+			lang.Say("reported lost for nothing"), *row.False, lang.Say("a year"), "8760 h / interval / ((q^-k - 1) / (1 - q))",
 			lang.Say("Feller, runs of failures; q measured, k %d check-ins of %s s", l.Watched.Misses, lang.Number(float64(l.Watched.Every), -1)),
 		})
 	}
