@@ -26,6 +26,7 @@ type ReadoutBody struct {
 	Via     string    `json:"via"`             // ViaRead, ViaFile
 	Whole   bool      `json:"whole,omitempty"` // zones that are not named are empty
 	Zones   ZoneTable `json:"zones"`
+	From    string    `json:"from,omitempty"` // opaque id of the writing device, as in edits
 }
 
 // How a readout came about.
@@ -54,9 +55,11 @@ type KeyingBody struct {
 	Zone    site.ZoneID            `json:"zone,omitempty"`    // as the panel shows it
 	Slots   map[panel.Field]string `json:"slots,omitempty"`   // kept: every answer of the zone
 	Ms      []int                  `json:"ms,omitempty"`      // kept: when each card was ticked, in ms since the first was shown
+	Unsure  bool                   `json:"unsure,omitempty"`  // kept: the cards began from something else than what was known at their end
 	Good    bool                   `json:"good,omitempty"`    // checked: everything stood there as keyed
 	Card    int                    `json:"card,omitempty"`    // lost: number of the card, from 1
 	Shown   string                 `json:"shown,omitempty"`   // lost: what the panel showed
+	From    string                 `json:"from,omitempty"`    // opaque id of the writing device, as in edits
 }
 
 // FoundTable is what the panel held when it was read out, over one or more readouts with no keying between them.
@@ -91,7 +94,7 @@ func (s *State) useReadout(e evidence.Entry) words.Text {
 	if err := json.Unmarshal(e.Body, &b); err != nil {
 		return s.trouble(e, words.Said(err))
 	}
-	p, now := &s.Panel, s.moment(e)
+	p, now := &s.Panel, s.moment(e, b.From)
 	read := slices.Sorted(maps.Keys(b.Zones))
 	if p.begin(); !p.of(now, e, b.Panel, b.Version) {
 		if b.Whole {
@@ -124,7 +127,7 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 	if err := json.Unmarshal(e.Body, &b); err != nil {
 		return s.trouble(e, words.Said(err))
 	}
-	p, now := &s.Panel, s.moment(e)
+	p, now := &s.Panel, s.moment(e, b.From)
 	p.begin()
 	switch b.Act {
 	case KeyingBegun:
@@ -156,6 +159,10 @@ func (s *State) useKeying(e evidence.Entry) words.Text {
 			return words.Later("Told of a panel that was changed since: it does not count")
 		}
 		p.close(now)
+		if b.Unsure {
+			p.doubt(now, e, b.Zone)
+			return words.Later("Zone %s was keyed; what it holds is not sure", b.Zone)
+		}
 		p.take(now, e, b.Zone, b.Slots, zoneWord{version: cmp.Or(b.Version, p.Version), keyed: true})
 		return words.Later("Zone %s is keyed", b.Zone)
 	case KeyingChecked:
@@ -192,6 +199,8 @@ func checkReadout(raw json.RawMessage) error {
 	switch {
 	case b.Panel == "" || len(b.Panel) > maxAnswer || len(b.Version) > maxAnswer:
 		return errors.New("readout: panel is the name of a profile")
+	case len(b.From) > maxAnswer:
+		return fmt.Errorf("readout: from: want at most %d characters", maxAnswer)
 	case b.Via != ViaRead && b.Via != ViaFile:
 		return fmt.Errorf("readout: via %q: want %s or %s", b.Via, ViaRead, ViaFile)
 	case len(b.Zones) == 0 && !b.Whole:
@@ -217,7 +226,7 @@ func checkKeying(raw json.RawMessage) error {
 	if err := strict(raw, &b); err != nil {
 		return err
 	}
-	if len(b.Panel) > maxAnswer || len(b.Version) > maxAnswer || len(b.Shown) > maxShown || b.Card < 0 || b.Card > maxCards || len(b.Ms) > maxCards {
+	if len(b.Panel) > maxAnswer || len(b.Version) > maxAnswer || len(b.From) > maxAnswer || len(b.Shown) > maxShown || b.Card < 0 || b.Card > maxCards || len(b.Ms) > maxCards {
 		return errors.New("keying: a member is longer than it may be")
 	}
 	for i, ms := range b.Ms {

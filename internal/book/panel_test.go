@@ -111,7 +111,8 @@ func TestLateEntriesOfAnotherPhone(t *testing.T) {
 	}{
 		"a late kept, and a newer readout differs":             {[]act{{60, "tamsin", read("09", "L")}, {0, "piet", kept("09", "S")}}, "", false, false},
 		"and is the same":                                      {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", kept("09", "S")}}, "S", true, true},
-		"in order the newer one counts":                        {[]act{{0, "tamsin", read("09", "L")}, {60, "piet", kept("09", "S")}}, "S", true, false},
+		"in order the newer one counts":                        {[]act{{0, "piet", read("09", "L")}, {60, "piet", kept("09", "S")}}, "S", true, false},
+		"kept without having seen a readout":                   {[]act{{0, "tamsin", read("09", "L")}, {60, "piet", kept("09", "S")}}, "", false, false},
 		"doubt stays when what is older comes":                 {[]act{{60, "tamsin", lost}, {0, "piet", kept("09", "S")}}, "", false, false},
 		"lost in a zone that was kept":                         {[]act{{0, "piet", kept("09", "S")}, {1, "piet", lost}}, "", false, false},
 		"lost before it was read out":                          {[]act{{60, "tamsin", read("09", "S")}, {0, "piet", lost}}, "S", true, true},
@@ -122,7 +123,7 @@ func TestLateEntriesOfAnotherPhone(t *testing.T) {
 		"kept between the keying of another and its read-back": {[]act{{0, "tamsin", kept("09", "S")}, {10, "tamsin", checked(true)}, {5, "piet", kept("09", "L")}}, "", false, false},
 		"a late table of all, and it was keyed":                {[]act{{60, "tamsin", kept("09", "S")}, {0, "piet", all}}, "", false, false},
 		"a late kept under a table of all":                     {[]act{{60, "tamsin", all}, {0, "piet", kept("09", "S")}}, "", false, false},
-		"two ways to write a zone are one":                     {[]act{{0, "tamsin", read("09", "S")}, {1, "piet", kept("9", "L")}}, "L", true, false},
+		"two ways to write a zone are one":                     {[]act{{0, "piet", read("09", "S")}, {1, "piet", kept("9", "L")}}, "L", true, false},
 	} {
 		w := newWriter(t)
 		w.edit("phone", `{"format":"proofbell.site/1","panel":{"profile":"ladder"}}`)
@@ -207,7 +208,10 @@ func TestPanelBodies(t *testing.T) {
 		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"ms":[0,0,12]}`, ""},
 		{"keying", `{"act":"kept","panel":"ladder","version":"1.0","zone":"09","slots":{"kind":"S"}}`, ""},
 		{"keying", `{"act":"kept","version":"` + strings.Repeat("1", 65) + `","zone":"09","slots":{"kind":"S"}}`, "longer"},
+		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"unsure":true,"from":"device-1"}`, ""},
 		{"keying", `{"act":"kept","zone":"09"}`, "slots"},
+		{"keying", `{"act":"begun","from":"` + strings.Repeat("1", 65) + `"}`, "longer"},
+		{"readout", `{"panel":"ladder","via":"read","zones":{"09":{}},"from":"` + strings.Repeat("1", 65) + `"}`, "from"},
 		{"keying", `{"act":"kept","zone":"09","slots":{"kind":"S"},"ms":[12,3]}`, "ms"},
 		{"keying", `{"act":"checked","zone":"09","good":true}`, ""},
 		{"keying", `{"act":"checked"}`, "number"},

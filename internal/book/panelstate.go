@@ -40,22 +40,31 @@ type zoneWord struct {
 	word    moment
 }
 
-// moment is an entry among others: when it was made, by whom, and its place in the book.
+// moment is an entry among others: when it was made, by whom and on which device, its place in the book, and up to where its
+// writer had seen the book.
 type moment struct {
-	at  time.Time
-	by  evidence.PersonID
-	seq int64
+	at   time.Time
+	by   evidence.PersonID
+	from string // "": not told
+	seq  int64
+	base int64
 }
 
-func (s *State) moment(e evidence.Entry) moment {
-	return moment{e.At.Time, e.By, int64(len(s.Log)) + 1} // the log has a line for every entry
+func (s *State) moment(e evidence.Entry, from string) moment {
+	return moment{e.At.Time, e.By, from, int64(len(s.Log)) + 1, e.Base} // the log has a line for every entry
 }
 
 // outdates reports whether e was made before m, and comes after it because it was late.
 func (m moment) outdates(e evidence.Entry) bool { return e.Base < m.seq && e.At.Before(m.at) }
 
-// unseen reports whether e was made by somebody else who did not know of m.
-func (m moment) unseen(e evidence.Entry) bool { return e.Base < m.seq && e.By != m.by }
+// unseen reports whether now was told where m was not known. A device knows of its own entries before they have a place in
+// the book; where one of them does not tell its device, a person counts as one.
+func (m moment) unseen(now moment) bool {
+	if m.from == "" || now.from == "" {
+		return now.base < m.seq && now.by != m.by
+	}
+	return now.base < m.seq && now.from != m.from
+}
 
 // bare is the number of a zone without leading zeros: "9" and "09" are one zone.
 func bare(zone site.ZoneID) string { return strings.TrimLeft(string(zone), "0") }
@@ -125,7 +134,7 @@ func (p *PanelState) begin() {
 // entry is of another panel before this one, or in the terms of a profile that was changed since.
 func (p *PanelState) of(now moment, e evidence.Entry, profile, version string) bool {
 	changed := p.changed[profile]
-	if changed.unseen(e) || changed.outdates(e) {
+	if changed.unseen(now) || changed.outdates(e) {
 		return false
 	}
 	late := p.newest.outdates(e)
@@ -272,12 +281,18 @@ func (p *PanelState) last(zone site.ZoneID) moment {
 	return p.all
 }
 
-// take says what a zone holds.
+// take says what a zone holds. Cards that were laid out without knowing of the newest word began from something else.
 func (p *PanelState) take(now moment, e evidence.Entry, zone site.ZoneID, slots map[panel.Field]string, one zoneWord) {
-	if last := p.last(zone); last.outdates(e) {
-		if held, known := p.Holds(zone, one.version); !known || !maps.Equal(held, slots) {
+	held, known := p.Holds(zone, one.version)
+	same := known && maps.Equal(held, slots)
+	switch last := p.last(zone); {
+	case last.outdates(e):
+		if !same {
 			p.forget(zone, last)
 		}
+		return
+	case one.keyed && !same && last.unseen(now):
+		p.forget(zone, now)
 		return
 	}
 	one.as, one.word = zone, now
@@ -313,7 +328,7 @@ func (p *PanelState) confirm(now moment, e evidence.Entry, zone site.ZoneID) {
 	one, named := p.said[bare(zone)]
 	switch _, held := p.Held[one.as]; {
 	case !named || !held || one.word.outdates(e):
-	case one.word.unseen(e):
+	case one.word.unseen(now):
 		p.forget(zone, one.word)
 	default:
 		one.checked, one.word = true, now // seen at the display then, whatever was keyed before

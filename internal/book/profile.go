@@ -56,6 +56,6 @@ func (s *State) useProfile(e evidence.Entry) words.Text {
 		s.Profiles[name] = b.Profile
 		say = words.Later("Panel profile %s %s taken in", name, b.Profile.Version)
 	}
-	s.Panel.change(s.moment(e), name) // what was read out or keyed was in the terms of another dialogue
+	s.Panel.change(s.moment(e, ""), name) // what was read out or keyed was in the terms of another dialogue
 	return say
 }

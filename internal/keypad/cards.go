@@ -74,7 +74,7 @@ func (k keyer) card(st step) Card {
 	case n.Form == panel.FormToggle:
 		c.Answer, c.Means = st.answer, k.means(n, st.answer)
 		if st.from == unknown {
-			c.Turn, c.more = st.answer, turned(n, unknown, st.answer)-1
+			c.more = turned(n, unknown, st.answer) - 1
 			c.keys, c.Press = []string{turnTo(n.Turns, st.answer), ok}, []string{n.Turns, until + st.answer, ok}
 			break
 		}

@@ -72,8 +72,7 @@ type Card struct {
 	Field   panel.Field `json:"field,omitempty"`
 	Answer  string      `json:"answer,omitempty"`  // what is keyed, for the eye: "S", "31 32 05 00"
 	Means   string      `json:"means,omitempty"`   // in plain words: "smoke"
-	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"; "wait"; "until X" behind a key that turns
-	Turn    string      `json:"turn,omitempty"`    // the first key is pressed until this stands there, and not at all when it does: nobody knows how often
+	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"; "wait"; "until X" behind a key that is pressed until X stands there, and not at all when it does
 	Then    string      `json:"then"`              // what the panel shows afterwards
 	Sees    string      `json:"sees,omitempty"`    // of a check: the stored answer that has to stand there
 	Why     string      `json:"why,omitempty"`     // what the answer is good for

@@ -179,7 +179,6 @@ export interface Card {
   answer?: string;
   means?: string;
   press: string[] | null;
-  turn?: string;
   then: string;
   sees?: string;
   why?: string;
