@@ -114,7 +114,7 @@ var mutations = []mutation{
 	{"power.standby-time", "power standby", `{"power":{"standby":"12 h"}}`, ""},
 	// Mains alarms and their bridge.
 	{"bridge.group", "zone 09", `{"devices":{"bridge":{"hears":null}}}`, "group.unheard"},
-	{"bridge.beside", "zone 09", `{"heads":{"M5":{"group":"N"}},"groups":{"N":{"name":"Others","link":"wired"}},"devices":{"bridge":{"beside":"M5"}}}`, "group.unheard"},
+	{"bridge.beside", "zone 09", `{"heads":{"M5":{"group":"N"}},"groups":{"N":{"name":"Others","link":"wired"}},"devices":{"bridge":{"beside":"M5"}}}`, "group.unheard sound.pillow"},
 	{"bridge.pattern", "zone 10", `{"heads":{"M12":null}}`, ""},
 	{"bridge.place", "zone 09", `{"devices":{"bridge":{"room":"F6","at":[7.5,7.0,5.2]}}}`, ""},
 	{"bridge.place", "zone 09", `{"devices":{"bridge":{"at":[10.2,4.7,5.4]}}}`, ""},
@@ -130,11 +130,11 @@ var mutations = []mutation{
 	{"sound.tone", "room F2", `{"rooms":{"F2":{"beds":{"1":{"at":[2,1],"sleeper":"over-65"}}}}}`, ""},
 	{"bridge.close", "zone 09", `{"devices":{"bridge":{"at":[8.1,4.7,5.5]}}}`, ""},
 	{"bridge.hazard", "zone 09", `{"rooms":{"F1":{"hazards":["machine"]}}}`, ""},
-	{"group.unheard", "group N", `{"heads":{"M1":{"group":"N"}},"groups":{"N":{"name":"Others","link":"wired"}}}`, ""},
+	{"group.unheard", "group N", `{"heads":{"M1":{"group":"N"}},"groups":{"N":{"name":"Others","link":"wired"}}}`, "sound.pillow"},
 	{"group.count", "group M", `{"heads":{"M13":{"kind":"smoke","group":"M","room":"G2","made":"2026-06"},"M14":{"kind":"smoke","group":"M","room":"G2","made":"2026-06"},"M15":{"kind":"smoke","group":"M","room":"G2","made":"2026-06"},"M16":{"kind":"smoke","group":"M","room":"G2","made":"2026-06"}}}`, "smoke.coverage"},
 	{"group.supply", "head M6", `{"heads":{"M6":{"power":"battery"}}}`, ""},
 	{"group.circuit", "group M", `{"groups":{"M":{"circuit":"sounders"}}}`, ""},
-	{"head.alone", "head M7", `{"heads":{"M7":{"group":null}}}`, ""},
+	{"head.alone", "head M7", `{"heads":{"M7":{"group":null}}}`, "sound.pillow"},
 	{"co.alone", "head C1", `{"heads":{"C1":{"room":"G3","at":[5,8,1.6]}}}`, ""},
 	// Ages.
 	{"age.head.passed", "head M9", `{"heads":{"M9":{"made":"2015-03"}}}`, ""},

@@ -94,7 +94,7 @@ func (d *Desk) soundReadings() []estimate.SoundReading {
 		if r.What != "sound" {
 			continue
 		}
-		if one, ok := estimate.ReadSound(d.State.Site, r.About, r.Place, r.Value, r.Doors, r.Source); ok {
+		if one, ok := estimate.ReadSound(d.State.Site, d.building(), r.About, r.Place, r.Value, r.Doors, r.Source); ok {
 			one.Entry = string(r.Entry)
 			out = append(out, one)
 		}

@@ -48,8 +48,9 @@ type SoundReading struct {
 	Bed    site.BedID
 	At     *geom.Point3 // nil: at the bed, else somewhere in the room
 	Level  float64      // dBA
-	Doors  Doors        // empty: shut
+	Doors  Doors        // empty: not written; fitted as shut, but no stand-in for the estimate
 	Source string       // JSON pointer of an alarm, a sounder or a group; empty: all that sound together
+	Device bool         // at a device: it fits the model, and says nothing of a pillow
 }
 
 // SoundOptions say for what the sound is asked. The zero value is what sleeping rooms are judged by: doors shut, every
@@ -58,6 +59,7 @@ type SoundOptions struct {
 	Doors    Doors   // empty: Shut
 	Tone     float64 // Hz for all sounders; 0: each its own
 	Readings []SoundReading
+	Fit      *SoundFitted // of another model of the same building, instead of a fit to Readings; nil: none
 }
 
 // Sound is the sound model of a site.
@@ -69,7 +71,8 @@ type Sound struct {
 	sets     []soundSet // those that sound together
 	rooms    []soundRoom
 	fit      *SoundFitted
-	state    *soundState // for o.Doors, fitted when there is a fit
+	state    *soundState      // for o.Doors, fitted when there is a fit
+	bent     [][2]*soundState // by parameter of the fit: a little more of it, a little less
 
 	assumed, missing []words.Text
 	said             map[string]bool
@@ -86,12 +89,16 @@ type sounder struct {
 }
 
 // soundSet is a group of heads with the sounders of the panel that its bridge sets off; or the sounders of the panel alone;
-// or one alarm that stands alone, which counts in its own room only, unless nothing else sounds.
+// or one alarm that stands alone.
 type soundSet struct {
 	pointer string
-	alone   bool
+	alone   bool // sounds for the fire in its own room only
+	fire    bool // sounds for smoke or heat, not for CO or gas
 	of      []int
 }
+
+// reaches reports whether a set has to be heard wherever someone sleeps.
+func (s soundSet) reaches() bool { return s.fire && !s.alone }
 
 // soundRoom is what the model knows of a room of the building.
 type soundRoom struct {
@@ -118,14 +125,23 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 	m.findSets()
 	m.assume(words.Later("A room without a bed on the plan is judged by the echoes alone, which are the same everywhere in it."))
 	m.assume(words.Later("A sounder's rating is taken as one in half space (Q 2): its echoes are then 3 dB less, which is the cautious choice."))
-	m.calibrate()
+	if m.fit = o.Fit; m.fit == nil {
+		m.calibrate()
+	}
 	a := adjust{}
 	if m.fit != nil {
 		a = m.fit.adjust
 	}
 	m.state = m.solve(o.Doors, a, true)
+	if m.fit != nil {
+		m.bend()
+	}
 	return m
 }
+
+// Fitted is what the readings made of the model; nil for none. Another model of the building, with more alarms in it, takes
+// it as an option.
+func (m *Sound) Fitted() *SoundFitted { return m.fit }
 
 // Tone is the frequency of a sounder in Hz, by its JSON pointer; 0 for one that is not known.
 func (m *Sound) Tone(pointer string) float64 {
@@ -198,59 +214,102 @@ func (m *Sound) findSounders() {
 	}
 }
 
-// findSets says what sounds together.
+// findSets says what sounds together, and for a fire. Whoever sleeps has to hear each of them, except what stands alone while
+// others are joined.
 func (m *Sound) findSets() {
 	var panel []int
 	var lone []soundSet
 	groups := map[site.GroupID][]int{}
 	for i, one := range m.sounders {
 		if id, ok := strings.CutPrefix(one.pointer, "/heads/"); ok {
-			if g := m.s.Heads[site.HeadID(id)].Group; g != "" {
-				groups[g] = append(groups[g], i)
+			h := m.s.Heads[site.HeadID(id)]
+			if h.Group != "" {
+				groups[h.Group] = append(groups[h.Group], i)
 				continue
 			}
-		} else if model, _ := m.s.ModelOf(site.DeviceID(one.pointer[len("/devices/"):])); model.Class == "sounder" {
+			lone = append(lone, soundSet{one.pointer, true, h.Kind != "co", []int{i}})
+			continue
+		}
+		model, _ := m.s.ModelOf(site.DeviceID(one.pointer[len("/devices/"):]))
+		if model.Class == "sounder" {
 			panel = append(panel, i)
 			continue
 		}
-		lone = append(lone, soundSet{one.pointer, true, []int{i}})
+		lone = append(lone, soundSet{one.pointer, true, sensesFire(model), []int{i}})
 	}
 	heard := map[site.GroupID]bool{}
+	senses := false // the panel has smoke or heat detection of its own
 	zones := m.s.ZonesByDevice()
 	for id, d := range m.s.Devices {
-		if d.Hears != "" && len(zones[id]) > 0 {
+		if len(zones[id]) == 0 {
+			continue
+		}
+		if d.Hears != "" {
 			heard[d.Hears] = true
 		}
+		model, _ := m.s.ModelOf(id)
+		senses = senses || sensesFire(model)
 	}
 	told := false
 	ids := site.SortedIDs(groups)
 	for _, g := range ids {
-		set := soundSet{"/groups/" + string(g), false, groups[g]}
+		set := soundSet{"/groups/" + string(g), false, true, m.forFire(groups[g])}
+		if len(set.of) == 0 { // of CO alarms alone
+			set.of, set.fire = groups[g], false
+		}
 		if heard[g] && len(panel) > 0 {
 			set.of = append(slices.Clip(set.of), panel...)
-			told = true
+			told = told || set.fire
 		}
 		m.sets = append(m.sets, set)
 	}
-	if len(panel) > 0 && !told {
-		m.sets = append(m.sets, soundSet{"/panel", false, panel})
+	if len(panel) > 0 && (!told || senses) {
+		m.sets = append(m.sets, soundSet{"/panel", false, true, panel})
 	}
-	together := len(m.sets) > 0
-	m.sets = append(m.sets, lone...)
-	switch {
-	case !together:
-		if len(lone) > 1 {
-			m.assume(words.Later("No alarms are joined: each room is judged by the loudest one, which sounds only for the fire that it notices itself."))
+	joined := 0
+	for _, set := range m.sets {
+		if set.fire {
+			joined++
 		}
-		for i := range m.sets {
-			m.sets[i].alone = false
+	}
+	switch {
+	case joined == 0:
+		for i := range lone {
+			lone[i].alone = !lone[i].fire
+			if lone[i].fire {
+				joined++
+			}
+		}
+		if joined > 1 {
+			m.assume(words.Later("No alarms are joined: each room is judged by the one that is heard least there, for that may be the one that notices the fire."))
 		}
 	case len(lone) > 0:
-		m.assume(words.Later("Alarms that stand alone and the sounders in detectors count in their own room only: they sound for the fire there."))
+		m.assume(words.Later("Alarms that stand alone and the sounders in detectors sound for the fire in their own room only: they do not count for being woken by a fire elsewhere."))
 	}
-	if len(ids) > 1 {
-		m.assume(words.Later("Groups that do not sound together are not added: each room is judged by the group that is loudest there."))
+	if joined > 1 && len(m.sets) > 1 {
+		m.assume(words.Later("What does not sound together is not added: each room is judged by the group that is heard least there, for that may be the one that notices the fire."))
 	}
+	m.sets = append(m.sets, lone...)
+}
+
+// sensesFire reports whether a model notices smoke or heat.
+func sensesFire(model site.Model) bool {
+	for _, t := range model.Terminals {
+		if t.Senses == site.SensesSmoke || t.Senses == site.SensesHeat {
+			return true
+		}
+	}
+	return model.Class == "smoke" || model.Class == "heat"
+}
+
+// forFire keeps the heads that sound for smoke or heat.
+func (m *Sound) forFire(heads []int) (out []int) {
+	for _, i := range heads {
+		if m.s.Heads[site.HeadID(strings.TrimPrefix(m.sounders[i].pointer, "/heads/"))].Kind != "co" {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // furnishings are the usual decays, the short end of their range: more absorption is never louder. Confidence M.

@@ -84,23 +84,46 @@ var passes = func() (t [1001]float32) {
 	return t
 }()
 
-// energies is the loudest of what sounds in each cell, as energy; outside of rooms nothing.
+// energies is, in each cell, the loudest of the set that is heard least there, or of the one sounder that was asked for; as
+// energy, outside of rooms nothing.
 func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int32) []float32 {
-	counted := make([]bool, len(m.sounders)) // everywhere
-	for _, set := range m.sets {
-		if !set.alone {
-			for _, i := range set.of {
-				counted[i] = true
+	if ask.Source != "" {
+		for i, one := range m.sounders {
+			if one.pointer == ask.Source {
+				return m.energiesOf([]int{i}, ask, g, z, rooms)
 			}
 		}
+		return make([]float32, len(rooms))
 	}
+	var out []float32
+	for _, set := range m.sets {
+		if !set.reaches() {
+			continue
+		}
+		one := m.energiesOf(set.of, ask, g, z, rooms)
+		if out == nil {
+			out = one
+			continue
+		}
+		for c := range out {
+			out[c] = min(out[c], one[c])
+		}
+	}
+	if out == nil {
+		out = make([]float32, len(rooms))
+	}
+	return out
+}
+
+// energiesOf is the loudest of some sounders in each cell.
+func (m *Sound) energiesOf(of []int, ask FieldAsk, g geom.Grid, z float64, rooms []int32) []float32 {
 	out := make([]float32, len(rooms))
 	floor := make([]float32, len(m.rooms)) // the loudest echoes of each room
 	for tone, scene := range m.state.scene {
 		var sources []geom.Source
 		var which []int
-		for i, one := range m.sounders {
-			if m.state.tone[i] == tone && one.pointer != ask.Without && (ask.Source == "" || ask.Source == one.pointer) {
+		for _, i := range of {
+			if one := m.sounders[i]; m.state.tone[i] == tone && one.pointer != ask.Without {
 				sources, which = append(sources, geom.Source{At: one.at, Reach: straightReach}), append(which, i)
 			}
 		}
@@ -110,17 +133,14 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int32) []
 		echoes := make([]float32, len(sources)*len(m.rooms))
 		for k, i := range which {
 			for r := range m.rooms {
-				if counted[i] || ask.Source != "" || m.sounders[i].room == r {
-					e := float32(m.state.heard(m, i, nil, r))
-					echoes[k*len(m.rooms)+r] = e
-					floor[r] = max(floor[r], e)
-				}
+				e := float32(m.state.heard(m, i, nil, r))
+				echoes[k*len(m.rooms)+r] = e
+				floor[r] = max(floor[r], e)
 			}
 		}
 		scene.Shadows(sources, g, z, func(k, row, first int, loss []float64) {
 			one, src := m.sounders[which[k]], m.state.sources[which[k]]
 			echo := echoes[k*len(m.rooms) : (k+1)*len(m.rooms)]
-			lone := !counted[which[k]] && ask.Source == ""
 			at := g.At(first, row)
 			dx, dy, dz := at.X-one.at.X, at.Y-one.at.Y, z-one.at.Z
 			beside := float32(dy*dy + dz*dz)
@@ -128,7 +148,7 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int32) []
 			x, step := float32(dx), float32(g.Step)
 			cells, of := out[row*g.W+first:], rooms[row*g.W+first:]
 			for c, dB := range loss {
-				if room := of[c]; room >= 0 && (!lone || int(room) == one.room) {
+				if room := of[c]; room >= 0 {
 					e := echo[room] + power/max(x*x+beside, 0.01)*passes[min(int(dB*10+0.5), len(passes)-1)]
 					cells[c] = max(cells[c], e)
 				}
@@ -186,7 +206,7 @@ func (m *Sound) contours(lang *words.Language, v *FieldView, need SoundNeed, g g
 		}
 		room := m.s.Rooms[m.b.Rooms[i].ID]
 		row := SoundRow{Sleeping: Sleeps(room)}
-		rowWriter{m, lang, &row}.required(room, need)
+		(&rowWriter{m: m, lang: lang, row: &row}).required(room, need)
 		if row.Required == nil {
 			continue
 		}

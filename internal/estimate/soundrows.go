@@ -3,7 +3,6 @@ package estimate
 import (
 	"cmp"
 	"math"
-	"strings"
 
 	"proofbell/acoustics"
 	"proofbell/geom"
@@ -49,12 +48,19 @@ func (m *Sound) Notes(lang *words.Language) (assumed, missing []string) {
 
 // Row is one room, or one bed of it.
 func (m *Sound) Row(lang *words.Language, need SoundNeed, id site.RoomID, bed site.BedID) SoundRow {
+	row, _ := m.RowOf(lang, need, id, bed)
+	return row
+}
+
+// RowOf is a row with the JSON pointer of the set of sounders that is heard least there: a group, the panel, or an alarm;
+// empty for none.
+func (m *Sound) RowOf(lang *words.Language, need SoundNeed, id site.RoomID, bed site.BedID) (SoundRow, string) {
 	room := m.s.Rooms[id]
 	row := SoundRow{
 		Room: string(id), Name: cmp.Or(room.Name, string(id)), Storey: string(room.Storey), Bed: string(bed), Sleeping: Sleeps(room),
 		Verdict: NotDetermined, Missing: []string{}, Terms: []Term{},
 	}
-	w := rowWriter{m: m, lang: lang, row: &row}
+	w := &rowWriter{m: m, lang: lang, row: &row}
 	w.required(room, need)
 	i, placed := m.b.RoomOf(id)
 	if !placed {
@@ -62,9 +68,14 @@ func (m *Sound) Row(lang *words.Language, need SoundNeed, id site.RoomID, bed si
 	} else {
 		w.heard(i, bed, need)
 	}
-	row.Measured = m.measured(id, bed)
+	row.Measured = m.measured(id, bed, w.set)
 	row.Say = row.Verdict.In(lang)
-	return row
+	if row.Measured != nil && row.Required != nil { // a meter is worth more than any sum
+		margin := published(*row.Measured - *row.Required)
+		row.Margin, row.Uncertainty, row.Verdict = &margin, 0, Judge(margin, 0)
+		row.Say = lang.Say("%s (measured: %s dBA)", row.Verdict.In(lang), lang.Number(*row.Measured, 1))
+	}
+	return row, w.set
 }
 
 // Sleeps reports whether people sleep in a room.
@@ -75,11 +86,12 @@ type rowWriter struct {
 	m    *Sound
 	lang *words.Language
 	row  *SoundRow
+	set  string // that is heard least
 }
 
-func (w rowWriter) miss(what string) { w.row.Missing = append(w.row.Missing, what) }
+func (w *rowWriter) miss(what string) { w.row.Missing = append(w.row.Missing, what) }
 
-func (w rowWriter) term(name string, value float64, unit, formula, source string) {
+func (w *rowWriter) term(name string, value float64, unit, formula, source string) {
 	w.row.Terms = append(w.row.Terms, Term{Name: name, Value: published(value), Unit: unit, Formula: formula, Source: source})
 }
 
@@ -97,7 +109,7 @@ var ambients = map[string]float64{
 	"bathroom": 35, "loft": 35, "cellar": 35, "office": 55,
 }
 
-func (w rowWriter) required(room site.Room, need SoundNeed) {
+func (w *rowWriter) required(room site.Room, need SoundNeed) {
 	lang := w.lang
 	demand, source := need.Elsewhere, need.ElsewhereSource
 	if w.row.Sleeping {
@@ -155,50 +167,87 @@ func (m *Sound) pillow(room int, bed site.BedID) *geom.Point3 {
 	return &geom.Point3{X: p.X, Y: p.Y, Z: z}
 }
 
-func (w rowWriter) heard(room int, bed site.BedID, need SoundNeed) {
+// arrival is how a set is heard at a place: by the loudest of it.
+type arrival struct {
+	set         soundSet
+	which       int // sounder; -1: nothing arrives
+	level       float64
+	uncertainty float64
+}
+
+// least is the arrival of the set that is heard least of those that have to be heard: the one of the worst verdict, and of
+// those of the quietest. skip is a sounder that fails; -1: none. ok is false when there is no such set.
+func (w *rowWriter) least(at *geom.Point3, room, skip int) (out arrival, ok bool) {
+	m := w.m
+	worst := 0
+	for _, set := range m.sets {
+		if !set.reaches() {
+			continue
+		}
+		one := arrival{set: set, uncertainty: float64(acoustics.Uncertainty(2))}
+		var energy float64
+		if energy, one.which, _ = m.state.together(m, set, at, room, skip); one.which >= 0 {
+			one.level, one.uncertainty = level(energy), m.uncertainty(one.which, at, room)
+		}
+		rank := 0
+		if w.row.Required != nil && one.which >= 0 {
+			switch Judge(published(one.level-*w.row.Required), one.uncertainty) {
+			case Doubtful:
+				rank = 1
+			case Enough:
+				rank = 2
+			}
+		}
+		if !ok || rank < worst || rank == worst && one.level < out.level {
+			out, worst, ok = one, rank, true
+		}
+	}
+	return out, ok
+}
+
+func (w *rowWriter) heard(room int, bed site.BedID, need SoundNeed) {
 	m, row, lang := w.m, w.row, w.lang
 	at := m.pillow(room, bed)
 	if at != nil {
 		row.At = &[3]float64{at.X, at.Y, at.Z}
 	}
-	var best, sum float64
-	which, set := -1, soundSet{}
+	var sum float64
 	for _, one := range m.sets {
-		if !m.counts(one, room) {
-			continue
-		}
-		loudest, i, all := m.state.together(m, one, at, room, -1)
-		sum = max(sum, all)
-		if loudest > best {
-			best, which, set = loudest, i, one
+		if m.counts(one, room) {
+			_, _, all := m.state.together(m, one, at, room, -1)
+			sum = max(sum, all)
 		}
 	}
+	got, some := w.least(at, room, -1)
+	which, set := got.which, got.set
+	w.set = set.pointer
 	open := m.gaps(room)
-	if which < 0 {
-		if len(open) > 0 || len(m.sounders) == 0 {
+	if !some || which < 0 {
+		if len(open) > 0 || !some {
 			row.Missing = append(row.Missing, open...)
-			if len(m.sounders) == 0 {
+			if !some {
 				w.miss(lang.Say("alarms and sounders with a level"))
 			}
 			return
 		}
-		silent := 0.0
-		row.Level, row.Sum, row.Uncertainty = &silent, &silent, float64(acoustics.Uncertainty(0))
+		silent, s := 0.0, level(sum)
+		row.Level, row.Sum, row.Uncertainty = &silent, &s, float64(acoustics.Uncertainty(0))
 		w.judge(open)
 		return
 	}
-	l, s := level(best), level(sum)
+	l, s := got.level, level(sum)
 	row.Level, row.Sum = &l, &s
 	row.Carries, row.CarriesSay = m.sounders[which].pointer, m.sounderSay(lang, which)
-	row.Uncertainty = m.uncertainty(m.state.passed(which, room))
+	row.Uncertainty = got.uncertainty
 	row.Loud = s > float64(need.Most)
 	w.terms(room, which, at, set, need)
 	w.judge(open)
 	row.Without = w.without(room, at, which, open)
+	w.alone(room, at)
 }
 
 // judge compares level and requirement. Where something counts as tight for want of its loss, only "enough" is sure.
-func (w rowWriter) judge(open []string) {
+func (w *rowWriter) judge(open []string) {
 	row := w.row
 	if row.Level == nil || row.Required == nil {
 		row.Missing = append(row.Missing, open...)
@@ -215,24 +264,12 @@ func (w rowWriter) judge(open []string) {
 }
 
 // without is the row when the sounder that carries it fails.
-func (w rowWriter) without(room int, at *geom.Point3, fails int, open []string) *SoundWithout {
-	m := w.m
+func (w *rowWriter) without(room int, at *geom.Point3, fails int, open []string) *SoundWithout {
 	out := &SoundWithout{Verdict: NotDetermined}
-	var best float64
-	which := -1
-	for _, one := range m.sets {
-		if !m.counts(one, room) {
-			continue
-		}
-		if loudest, i, _ := m.state.together(m, one, at, room, fails); loudest > best {
-			best, which = loudest, i
-		}
-	}
-	var l float64
-	u := float64(acoustics.Uncertainty(2))
+	got, _ := w.least(at, room, fails)
+	l, u, which := got.level, got.uncertainty, got.which
 	if which >= 0 {
-		l, out.CarriesSay = level(best), m.sounderSay(w.lang, which)
-		u = m.uncertainty(m.state.passed(which, room))
+		out.CarriesSay = w.m.sounderSay(w.lang, which)
 	}
 	out.Level = &l
 	if w.row.Required != nil {
@@ -250,6 +287,15 @@ func (w rowWriter) without(room int, at *geom.Point3, fails int, open []string) 
 	return out
 }
 
+// alone tells what sounds in the room for the fire in it only.
+func (w *rowWriter) alone(room int, at *geom.Point3) {
+	for _, set := range w.m.sets {
+		if i := set.of[0]; set.alone && set.fire && w.m.sounders[i].room == room {
+			w.term(w.lang.Say("%s, for a fire in this room only", w.m.sounders[i].name.In(w.lang)), level(w.m.state.heard(w.m, i, at, room)), "dBA", "", w.lang.Say("not joined: it does not count here"))
+		}
+	}
+}
+
 // gaps names what is not known of the partitions of a room.
 func (m *Sound) gaps(room int) []string {
 	var out []string
@@ -264,15 +310,6 @@ func (m *Sound) gaps(room int) []string {
 	return out
 }
 
-// uncertainty is that of the model, or what the fit to readings left of it.
-func (m *Sound) uncertainty(passed int) float64 {
-	u := float64(acoustics.Uncertainty(passed))
-	if m.fit != nil {
-		u = min(u, max(float64(acoustics.Uncertainty(0)), published(2*m.fit.Spread)))
-	}
-	return u
-}
-
 func (m *Sound) sounderSay(lang *words.Language, i int) string {
 	one := m.sounders[i]
 	if one.room < 0 {
@@ -281,11 +318,18 @@ func (m *Sound) sounderSay(lang *words.Language, i int) string {
 	return lang.Say("%s in %s", one.name.In(lang), m.b.Rooms[one.room].Name)
 }
 
-// measured is the newest reading at a bed or, without one, anywhere in a room, doors shut and all sounding.
-func (m *Sound) measured(room site.RoomID, bed site.BedID) *float64 {
+// measured is the newest reading at a bed or, without one, anywhere in a room, that can stand in for the estimate: taken there
+// and not at a device, with the doors shut in writing, and of the set by which the room is judged.
+func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 {
+	reach := 0
+	for _, one := range m.sets {
+		if one.reaches() {
+			reach++
+		}
+	}
 	var out *float64
 	for _, r := range m.o.Readings {
-		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors != Open && (r.Source == "" || strings.HasPrefix(r.Source, "/groups/")) {
+		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors == Shut && !r.Device && (r.Source == "" && reach < 2 || r.Source != "" && r.Source == set) {
 			v := r.Level
 			out = &v
 		}
@@ -294,7 +338,7 @@ func (m *Sound) measured(room site.RoomID, bed site.BedID) *float64 {
 }
 
 // terms lists how the level came about: of the sounder that carries the room.
-func (w rowWriter) terms(room, which int, at *geom.Point3, set soundSet, need SoundNeed) {
+func (w *rowWriter) terms(room, which int, at *geom.Point3, set soundSet, need SoundNeed) {
 	m, lang, st := w.m, w.lang, w.m.state
 	one, src := m.sounders[which], st.sources[which]
 	w.term(lang.Say("rated level of %s at 3 m", m.sounderSay(lang, which)), one.rated, "dBA", "", lang.Say("as the site file gives it, else the least of UL 217 and EN 14604"))

@@ -18,6 +18,7 @@ type Result struct {
 	Residual  []float64 // measured less model
 	Spread    float64   // standard deviation of the residuals, with the freedom that is left
 	Freedom   int       // measurements less fitted parameters
+	normal    [][]float64
 }
 
 // Least changes the parameters from start so that the sum of squares of measured - model is least (Gauss-Newton, with
@@ -94,6 +95,7 @@ func Least(measured, start []float64, model func(parameters []float64) []float64
 	r.Residual, r.Spread = residual, math.Sqrt(squares/float64(r.Freedom))
 	r.Low, r.High = append([]float64(nil), r.Value...), append([]float64(nil), r.Value...)
 	a := normal(slopes, r.Held)
+	r.normal = a
 	k := 0
 	for i := range m {
 		if r.Held[i] {
@@ -106,6 +108,18 @@ func Least(measured, start []float64, model func(parameters []float64) []float64
 		k++
 	}
 	return r, nil
+}
+
+// Interval is half the width of the interval that holds one further measurement in 19 of 20 cases, where the model changes by
+// slope with each parameter: t s sqrt(1 + x (J'J)^-1 x').
+func (r Result) Interval(slope []float64) float64 {
+	var x []float64
+	for i, held := range r.Held {
+		if !held {
+			x = append(x, slope[i])
+		}
+	}
+	return student(r.Freedom) * r.Spread * math.Sqrt(1+max(0, dot(x, solve(r.normal, x))))
 }
 
 // slopesOf are the changes of the model with each parameter, by small steps to both sides.

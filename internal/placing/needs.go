@@ -17,6 +17,8 @@ import (
 type finder struct {
 	set  *rules.Set
 	o    Options
+	fit  *estimate.SoundFitted // of the readings to the site as they were taken in
+	calm map[string]bool       // beds that the sound reaches surely: adding makes nothing quieter
 	b    *building.Building
 	now  *site.Site // as it stands, with what was added so far
 	what kind
@@ -34,6 +36,7 @@ type need struct {
 	sleeps site.RoomID // sound at this room's bed
 	bed    site.BedID
 	asks   float64 // dBA
+	set    string  // JSON pointer of what is heard least there, and has to be heard
 }
 
 // needs turns findings into needs, and the sound at every bed besides. open is what can not be told.
@@ -181,7 +184,17 @@ func (f *finder) waysOut(room int, n *need) {
 
 // beds lists the beds that the sound does not reach surely.
 func (f *finder) beds() (list []need, open []Unmet) {
-	m := estimate.NewSound(f.now, f.b, estimate.SoundOptions{Readings: f.o.Readings})
+	o := estimate.SoundOptions{Readings: f.o.Readings}
+	first := f.calm == nil
+	if first {
+		f.calm = map[string]bool{}
+	} else {
+		o = estimate.SoundOptions{Fit: f.fit} // what was measured did not sound with what was added
+	}
+	m := estimate.NewSound(f.now, f.b, o)
+	if first {
+		f.fit = m.Fitted()
+	}
 	demand := rules.SoundNeed(f.set)
 	for _, id := range site.SortedIDs(f.now.Rooms) {
 		room := f.now.Rooms[id]
@@ -193,7 +206,10 @@ func (f *finder) beds() (list []need, open []Unmet) {
 			beds = []site.BedID{""}
 		}
 		for _, bed := range beds {
-			row := m.Row(nil, demand, id, bed)
+			if f.calm[string(id)+"/"+string(bed)] {
+				continue
+			}
+			row, set := m.RowOf(nil, demand, id, bed)
 			say := words.Later("the alarm heard at the pillow in %s", room.Name)
 			if bed != "" {
 				say = words.Later("the alarm heard at bed %s in %s", bed, room.Name)
@@ -201,14 +217,23 @@ func (f *finder) beds() (list []need, open []Unmet) {
 			_, placed := f.b.RoomOf(id)
 			switch {
 			case row.Verdict == estimate.Enough:
+				f.calm[string(id)+"/"+string(bed)] = true
 			case !placed || row.Required == nil:
 				open = append(open, Unmet{say, words.Later("not determined: %s is missing", strings.Join(row.Missing, ", "))})
 			default:
-				list = append(list, need{say: say, sleeps: id, bed: bed, asks: *row.Required})
+				list = append(list, need{say: say, sleeps: id, bed: bed, asks: *row.Required, set: f.joins(set)})
 			}
 		}
 	}
 	return list, open
+}
+
+// joins is the set that has to become louder at a bed: where nothing is joined yet, that of the group that is added.
+func (f *finder) joins(set string) string {
+	if group, ok := f.what.as["group"].(site.GroupID); ok && !strings.HasPrefix(set, "/groups/") && set != "/panel" {
+		return "/groups/" + string(group)
+	}
+	return set
 }
 
 // why says why nothing met a need.
@@ -221,8 +246,11 @@ func (f *finder) why(n need, spots []spot) words.Text {
 			return words.Later("the radio margin there is too small: %.1f dB at best, %v dB wanted", f.best(n, spots[i:]), s.wanted)
 		}
 	}
-	if id, ok := f.what.as["model"].(site.ModelID); ok && n.sleeps != "" && f.now.Models[id].Level.IsZero() {
-		return words.Later("the model %s gives no sound level at 3 m; add it to the model", f.now.Models[id].Name)
+	if n.sleeps != "" && f.what.member == "devices" {
+		return words.Later("a detector sounds for the fire in its own room only; join an alarm to the group there, or wire a sounder of the panel")
+	}
+	if group, _ := f.what.as["group"].(site.GroupID); n.sleeps != "" && n.set != "/groups/"+string(group) {
+		return words.Later("%s is heard least there, and what is added here does not sound with it", n.set)
 	}
 	if n.sleeps != "" {
 		return words.Later("no place that was tried brings %v dBA there, surely; try another kind of alarm or a sounder of 520 Hz by the bed", n.asks)

@@ -125,15 +125,15 @@ func TestDetectorsNeedTheirMarginAndTheirLevel(t *testing.T) {
 			t.Errorf("%s has a margin of %v dB", one.Pointer, one.Margin)
 		}
 	}
-	// The model gives no sound level: the pillow of the flat stays open, and it is said why.
-	if len(a.Unmet) != 1 || !strings.Contains(a.Unmet[0].Why.In(nil), "no sound level") {
+	// A detector sounds for the fire in its own room only: the pillow of the flat stays open, and it is said why.
+	if len(a.Unmet) != 1 || !strings.Contains(a.Unmet[0].Why.In(nil), "its own room only") {
 		t.Errorf("unmet %v", a.Unmet)
 	}
-	if german := a.Unmet[0].Why.In(words.In("de")); strings.Contains(german, "gives no") {
+	if german := a.Unmet[0].Why.In(words.In("de")); strings.Contains(german, "its own") {
 		t.Error(german)
 	}
 	a = advise(t, read(t, demo.Draft, `{"models":{"smoke-sounder":{"level":"85 dBA","tone":"3.1 kHz"}}}`), placing.Options{With: placing.Detectors})
-	if len(a.Unmet) != 0 || len(a.Adds) != 3 {
+	if len(a.Unmet) != 1 || len(a.Adds) != 3 {
 		t.Errorf("with a level: %d added, unmet %v", len(a.Adds), a.Unmet)
 	}
 	// A wanted margin that no place has.

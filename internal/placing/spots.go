@@ -149,14 +149,14 @@ func (f *finder) listen(spots []spot, needs []need) {
 			trial.Devices[site.DeviceID(id)] = site.Device{Model: f.what.as["model"].(site.ModelID), Room: s.room, At: at}
 		}
 	}
-	m := estimate.NewSound(&trial, f.b, estimate.SoundOptions{Readings: f.o.Readings})
+	m := estimate.NewSound(&trial, f.b, estimate.SoundOptions{Fit: f.fit})
 	for i := range spots {
 		spots[i].heard = map[int]float64{}
 		for k, n := range needs {
 			if n.sleeps == "" {
 				continue
 			}
-			if level, uncertain, ok := m.Heard(spots[i].pointer, n.sleeps, n.bed); ok {
+			if level, uncertain, ok := m.Heard(n.set, spots[i].pointer, n.sleeps, n.bed); ok {
 				spots[i].heard[k] = math.Round(10*(level-n.asks-uncertain)) / 10
 			}
 		}
