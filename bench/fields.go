@@ -49,6 +49,9 @@ var fieldStorey = measure{
 		note := fmt.Sprintf("%d pieces of wall, %d cells; %.0f times as fast as the plain way", len(scene.Screens), grid.W*grid.H, plain/value)
 		coarse := geom.NewGrid(grid.Min, grid.At(grid.W, grid.H), 0.4)
 		drag, err := best(5, func() error { levels(scene, coarse, sources); return nil })
+		if err != nil {
+			return result{}, err
+		}
 		note += fmt.Sprintf("; at 0.4 m, while dragging: %.0f ms", 1000*drag)
 		loud, err := siteOf(60)
 		if err != nil {
