@@ -2,22 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, openJob, serve, shot, views } from "./harness.js";
-import { listed, main } from "./keying.js";
-
-/** Trade practice for zone 09 of this panel. */
-const zone09 = {
-  area: "A",
-  bypass: "N",
-  code: "111",
-  doorTone: "N",
-  identity: "BR001013",
-  kind: "S",
-  link: "R",
-  lossWindow: "1",
-  paths: "2",
-  terminal: "A",
-  words: "31 32 05",
-};
+import { listed, main, zone09 } from "./keying.js";
 
 async function begin(t, name) {
   const server = await serve(t);

@@ -3,6 +3,21 @@ import assert from "node:assert/strict";
 
 export const main = (page) => page.locator(".actions .main");
 
+/** Trade practice for zone 09 of the panel Ladder. */
+export const zone09 = {
+  area: "A",
+  bypass: "N",
+  code: "111",
+  doorTone: "N",
+  identity: "BR001013",
+  kind: "S",
+  link: "R",
+  lossWindow: "1",
+  paths: "2",
+  terminal: "A",
+  words: "31 32 05",
+};
+
 /** Says in the survey which panel hangs on the wall, by its name. */
 export async function hang(page, server, job, panel) {
   await page.goto(`${server.url}/job/${job}/survey/panel`);

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { assertAccessible, assertFits, keptOffline, openJob, serve, shot, views } from "./harness.js";
-import { listed, main } from "./keying.js";
+import { listed, main, zone09 } from "./keying.js";
 
 async function begin(t, look) {
   const server = await serve(t);
@@ -131,19 +131,7 @@ test("lost while a zone is put back: it counts when it was read back, is keyed a
   const { page, job } = await openJob(t, server, "key/readout");
   // Zone 09 was found with a word missing; then it was keyed as planned.
   await page.getByText("From a file").click();
-  const zone = {
-    area: "A",
-    bypass: "N",
-    code: "111",
-    doorTone: "N",
-    identity: "BR001013",
-    kind: "S",
-    link: "R",
-    lossWindow: "1",
-    paths: "2",
-    terminal: "A",
-    words: "31 05",
-  };
+  const zone = { ...zone09, words: "31 05" };
   const file = JSON.stringify({ format: "proofbell.zones/1", panel: "ladder", zones: { "09": zone } });
   await page
     .getByLabel("Choose a file")
