@@ -45,6 +45,8 @@ var layout = []line{
 	}},
 	{"2: files and rule sets that others write", true, arrows{
 		"panel": {"site", "values"},
+		// The calculation sheet: one shape for every figure that a reviewer follows line by line.
+		"internal/worked": {"values"},
 		// What a panel can be made to say: a rule's way to mend a label and what the pages propose are the same.
 		"internal/labels": {"panel", "site", "values"},
 		// The rooms, walls, doors and floors of a site as pieces in space.
@@ -80,7 +82,7 @@ var layout = []line{
 		// What a keying sheet teaches, for page, paper and a voice.
 		"internal/guide": {"internal/keypad", "panel", "site", "signal", "values"},
 		// Documents in words, the same on the page and on paper.
-		"internal/papers": {"internal/guide", "internal/keypad", "internal/practice", "internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
+		"internal/papers": {"internal/worked", "internal/guide", "internal/keypad", "internal/practice", "internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
 	}},
 	// The engine is the call surface of all the above in JSON, the same natively and in the browser.
 	{"3, on top: one surface over the domain", true, arrows{
