@@ -25,7 +25,8 @@ type Sheet struct {
 type Input struct {
 	Name    string   `json:"name"`    // "Current at rest"
 	Sign    string   `json:"sign"`    // its letter in the formulas: "I₁"; empty: none
-	Say     string   `json:"say"`     // as typed, with its unit: "0.36 A"; empty: not given
+	Say     string   `json:"say"`     // as people read it, with its unit: "0.36 A"; empty: not given
+	Value   string   `json:"value"`   // as the site holds it, for who types over it; empty when At is, or when it is not given
 	At      string   `json:"at"`      // JSON pointer of the member of the site that holds it; empty: not of the site
 	From    string   `json:"from"`    // who says so: "typed", "the rule set", "assumed: ..."
 	Bare    bool     `json:"bare"`    // kept as a number, not as a text with its unit

@@ -928,6 +928,17 @@ export interface InboxRow {
   job?: string;
 }
 
+export interface Input {
+  name: string;
+  sign: string;
+  say: string;
+  value: string;
+  at: string;
+  from: string;
+  bare: boolean;
+  choices: WorkedChoice[] | null;
+}
+
 export interface Internet {
   equipment?: string;
   standby?: string;
@@ -1537,6 +1548,15 @@ export interface PhotoRow {
   name: string;
   by: string;
   at: string;
+}
+
+export interface Picture {
+  title: string;
+  say: string;
+  width: number;
+  height: number;
+  lines: WorkedStroke[] | null;
+  texts: WorkedText[] | null;
 }
 
 export interface Pin {
@@ -2969,6 +2989,55 @@ export interface Window {
   operator: string;
   reference: string;
   words: string[] | null;
+}
+
+export interface WorkedChoice {
+  value: string;
+  say: string;
+}
+
+export interface WorkedSheet {
+  id: string;
+  title: string;
+  label: string;
+  result: string;
+  inputs: Input[] | null;
+  steps: WorkedStep[] | null;
+  pictures: Picture[] | null;
+  cautions: string[] | null;
+  missing: string[] | null;
+  assumed: string[] | null;
+}
+
+export interface WorkedStep {
+  name: string;
+  formula: string;
+  says: string;
+  put: string;
+  value: number;
+  unit: string;
+  say: string;
+  source: string;
+  confidence: string;
+}
+
+export interface WorkedStroke {
+  points: number[][] | null;
+  weight: number;
+  dashed: boolean;
+  arrow: boolean;
+  closed: boolean;
+  filled: boolean;
+  tone: string;
+}
+
+export interface WorkedText {
+  at: number[];
+  anchor: string;
+  size: number;
+  bold: boolean;
+  soft: boolean;
+  say: string;
 }
 
 export interface Zone {

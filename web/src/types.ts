@@ -5,6 +5,7 @@ export type {
   Event as SignalEvent,
   Leaf as PlanLeaf,
   Mark as PlanMark,
+  Picture as WorkedPicture,
   SchedulePlan as Proposal,
 } from "./types.gen";
 

@@ -23,6 +23,7 @@ import (
 	"proofbell/internal/prove"
 	"proofbell/internal/tables"
 	"proofbell/internal/upkeep"
+	"proofbell/internal/worked"
 	"proofbell/panel"
 	"proofbell/signal"
 )
@@ -40,6 +41,7 @@ var roots = []any{
 	keypad.Rescue{},
 	engine.Rehearsal{},
 	keypad.Result{},
+	keypad.Sheet{},
 	keypad.Act{},
 	engine.Prove{},
 	engine.Papers{},
@@ -88,6 +90,7 @@ var roots = []any{
 	prove.ReadBackBody{},
 	prove.TickBody{},
 	prove.PutBackBody{},
+	worked.Sheet{},
 }
 
 func main() {
