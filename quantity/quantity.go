@@ -12,6 +12,7 @@ type (
 	AmpereHour float64 // charge, Ah (kept in Ah, the unit of every battery label, instead of coulombs)
 	Volt       float64 // electric potential, V
 	Ohm        float64 // resistance, ohm
+	Watt       float64 // power, W
 	Hertz      float64 // frequency, Hz
 	DBA        float64 // A-weighted sound pressure level, dB re 20 uPa
 	DB         float64 // level difference or loss, dB

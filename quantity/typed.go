@@ -36,9 +36,12 @@ type (
 	lossDim     struct{}
 	powerDim    struct{}
 	freqDim     struct{}
+	ohmDim      struct{}
+	wattDim     struct{}
 )
 
-// The typed values of the site file. SI gives metres, seconds, amperes, ampere-hours, volts, dBA, dB, dBm and hertz.
+// The typed values of the site file. SI gives metres, seconds, amperes, ampere-hours, volts, dBA, dB, dBm, hertz, ohms
+// and watts.
 type (
 	Length     = Typed[lengthDim]
 	Duration   = Typed[durationDim]
@@ -49,6 +52,8 @@ type (
 	Loss       = Typed[lossDim]
 	PowerLevel = Typed[powerDim]
 	Frequency  = Typed[freqDim]
+	Resistance = Typed[ohmDim]
+	Power      = Typed[wattDim]
 )
 
 func (lengthDim) dimension() spec {
@@ -87,6 +92,18 @@ func (freqDim) dimension() spec {
 	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
 }
 
+func (ohmDim) dimension() spec {
+	const kilo = 1e3
+	return spec{"resistance", map[string]float64{
+		"ohm": 1, "ohms": 1, "\u03c9": 1, "\u2126": 1, "milliohm": 0.001,
+		"kohm": kilo, "kilohm": kilo, "k": kilo, "k\u03c9": kilo, "k\u2126": kilo, "megohm": 1e6,
+	}, false, `write 4.7 kilohm, 470 ohm or 2 megohm`}
+}
+
+func (wattDim) dimension() spec {
+	return spec{"wattage", map[string]float64{"w": 1, "mw": 0.001}, false, `write 3 W or 250 mW`}
+}
+
 // Dimensions by name, for Parse and MustParse: Parse[LengthDimension]("2.9 m").
 type (
 	LengthDimension     = lengthDim
@@ -98,6 +115,8 @@ type (
 	LossDimension       = lossDim
 	PowerLevelDimension = powerDim
 	FrequencyDimension  = freqDim
+	ResistanceDimension = ohmDim
+	PowerDimension      = wattDim
 )
 
 // Error says why a text is no value of a dimension. Of, Why and Hint are English words without any figures, so that who
