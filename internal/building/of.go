@@ -54,12 +54,12 @@ func (b *Building) storeys() map[site.StoreyID]int {
 		if one.Level.IsZero() && i > 0 {
 			below := b.Storeys[i-1]
 			level = below.Top + usualFloor
-			b.assume(words.Later("%s: no level given; taken as %.1f m", one.Name, level))
+			b.assume(words.Later("%s: no level given; taken as %s m", one.Name, words.Figure(level, 1)))
 		}
 		ceiling := one.Ceiling.SI()
 		if one.Ceiling.IsZero() {
 			ceiling = usualCeiling
-			b.assume(words.Later("%s: no ceiling height given; taken as %.1f m", one.Name, ceiling))
+			b.assume(words.Later("%s: no ceiling height given; taken as %s m", one.Name, words.Figure(ceiling, 1)))
 		}
 		index[id] = i
 		b.Storeys = append(b.Storeys, Storey{ID: id, Name: one.Name, Level: level, Top: level + ceiling})
@@ -194,7 +194,7 @@ func (b *Building) holes(f *Floor) {
 		}
 		h := Hole{Opening: id, Kind: o.Kind, Above: above, Below: below, Made: b.made(o.Material, "hollow-door"), Outline: square(at, side)}
 		h.Open = o.Open || o.Kind == "stair"
-		b.assume(words.Later("%s: the hole in the floor is taken as %.1f m square, as wide as the way through it", b.openingName(id), side))
+		b.assume(words.Later("%s: the hole in the floor is taken as %s m square, as wide as the way through it", b.openingName(id), words.Figure(side, 1)))
 		for i := range f.Parts {
 			f.Parts[i].Area = max(0, f.Parts[i].Area-b.shared(f.Parts[i], h.Outline))
 		}

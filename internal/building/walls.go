@@ -83,7 +83,7 @@ func (b *Building) walls(storey int) {
 			}
 		}
 		if missing > 0.3 {
-			b.assume(words.Later("%s: no wall drawn along %.1f m of its outline; a wall of usual construction is assumed there (an open side is drawn as a passage)", r.Name, missing))
+			b.assume(words.Later("%s: no wall drawn along %s m of its outline; a wall of usual construction is assumed there (an open side is drawn as a passage)", r.Name, words.Figure(missing, 1)))
 		}
 	}
 	bare := 0
@@ -176,14 +176,14 @@ func (b *Building) openingsOn(storey int, lines []line) [][]gap {
 		}
 		if best < 0 {
 			if len(o.Rooms) < 2 || b.sameStorey(o.Rooms) {
-				b.leave(words.Later("%s: no wall within %.2f m of this opening", b.openingName(id), beside))
+				b.leave(words.Later("%s: no wall within %s m of this opening", b.openingName(id), words.Figure(beside, 2)))
 			}
 			continue
 		}
 		width := o.Width.SI()
 		if width == 0 {
 			width = usualDoor
-			b.assume(words.Later("%s: no width given; taken as %.1f m", b.openingName(id), width))
+			b.assume(words.Later("%s: no width given; taken as %s m", b.openingName(id), words.Figure(width, 1)))
 		}
 		s := stretch{max(along-width/2, 0), min(along+width/2, lines[best].length())}
 		out[best] = append(out[best], gap{s, id, o})

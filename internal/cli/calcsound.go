@@ -141,7 +141,15 @@ func printSoundRow(w io.Writer, lang *words.Language, r estimate.SoundRow, terms
 		}
 		return lang.Number(*v, 1)
 	}
-	fmt.Fprintf(w, "%s\n    %s\n", name, lang.Say("%s dBA of %s, margin %s dB, uncertain by %s: %s", figure(r.Level), figure(r.Required), figure(r.Margin), lang.Number(r.Uncertainty, -1), r.Say))
+	fmt.Fprintln(w, name)
+	if r.ByReading {
+		fmt.Fprintf(w, "    %s\n", lang.Say("measured %s dBA of %s, margin %s dB: %s; the estimate, which does not decide here: %s dBA", figure(r.Measured), figure(r.Required), figure(r.Margin), r.Verdict.In(lang), figure(r.Level)))
+	} else {
+		fmt.Fprintf(w, "    %s\n", lang.Say("estimated %s dBA of %s, margin %s dB, uncertain by %s: %s", figure(r.Level), figure(r.Required), figure(r.Margin), lang.Number(r.Uncertainty, -1), r.Say))
+	}
+	if r.Loud {
+		fmt.Fprintf(w, "    %s\n", lang.Say("up to %s dBA where somebody stands: above the upper limit", figure(r.AtMost)))
+	}
 	if r.Without != nil {
 		fmt.Fprintf(w, "    %s\n", lang.Say("by %s; if that fails %s dBA: %s", r.CarriesSay, figure(r.Without.Level), r.Without.Say))
 	}
@@ -183,9 +191,15 @@ func (c *calcSoundCmd) numbers(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	term(lang.Say("sound power"), float64(power), "dBA", "Lw = Lp + 10 log(4 π r² / Q)", lang.Say("definition; half space is the cautious choice"))
+	term(lang.Say("sound power"), float64(power), "dBA", "Lw = Lp + 10 log(4 π r² / Q), r = "+lang.Number(c.RatedAt, -1)+" m, Q = "+lang.Number(c.Q, -1), lang.Say("definition; half space is the cautious choice"))
 	var energy float64
 	passed := 0
+	switch {
+	case len(c.Loss) > 0 && c.Absorption > 0 && len(c.Part) == 0:
+		return errors.New("--loss says that something stands between, and echoes of the sounder's room do not pass it: give the wall as --part AREA:LOSS and --behind M2 as well, or leave --absorption out")
+	case c.Distance > 0 && len(c.Part) > 0 && len(c.Loss) == 0:
+		return errors.New("--part says that a wall stands between: give what the straight way loses in it as --loss DB, or leave --distance out")
+	}
 	if c.Distance > 0 {
 		var losses float64
 		for _, l := range c.Loss {
@@ -289,7 +303,7 @@ func (c *calcSoundCmd) judge(lang *words.Language, term func(name string, value 
 	r, u := quantity.Round(float64(required), 1), float64(acoustics.Uncertainty(passed))
 	margin := quantity.Round(out.Level-r, 1)
 	out.Required, out.Margin, out.Verdict = &r, &margin, estimate.Judge(margin, u)
-	term(lang.Say("required"), r, "dBA", fmt.Sprintf("max(%v, average + %v, loudest + %v)", demand.Least, demand.OverAverage, demand.OverLoudest), source)
+	term(lang.Say("required"), r, "dBA", estimate.RequiredFormula(lang, demand, c.Loudest > 0), source)
 	term(lang.Say("margin"), margin, "dB", "L - required", lang.Say("uncertainty ± %s dB, by the walls and doors passed [L]", lang.Number(u, -1)))
 	return nil
 }

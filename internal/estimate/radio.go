@@ -183,14 +183,14 @@ func (r *Radio) setUp() {
 	}
 	if r.Wanted = p.WantedMargin.SI(); p.WantedMargin.IsZero() {
 		r.Wanted = UsualWanted(r.Frequency)
-		r.assume(words.Later("Wanted margin not given: %v dB, the rule of thumb for this band.", r.Wanted))
+		r.assume(words.Later("Wanted margin not given: %s dB, the rule of thumb for this band.", words.Figure(r.Wanted, -1)))
 	}
 	if r.Sigma = p.Shadowing.SI(); !(r.Sigma >= 0.1 && r.Sigma <= 40) {
 		r.Sigma = 8
 		if r.business() {
 			r.Sigma = 10
 		}
-		r.assume(words.Later("Shadowing not given, or not between 0.1 and 40 dB: %v dB (ITU-R P.1238, homes 8, offices and shops 10).", r.Sigma))
+		r.assume(words.Later("Shadowing not given, or not between 0.1 and 40 dB: %s dB (ITU-R P.1238, homes 8, offices and shops 10).", words.Figure(r.Sigma, -1)))
 	}
 	r.wall = make([]building.Loss, len(r.b.Pieces))
 	around := map[site.OpeningID]building.Loss{}
@@ -231,7 +231,7 @@ func (r *Radio) setUp() {
 		r.pieces = append(r.pieces, passed(r.wall[i], where))
 	}
 	if narrow {
-		r.assume(words.Later("Doors and windows narrower than %.1f m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", carries))
+		r.assume(words.Later("Doors and windows narrower than %s m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", words.Figure(carries, 1)))
 	}
 	r.assume(words.Later("All doors shut; people, furniture and machines in the rooms are not counted: the wanted margin is for them."))
 }
@@ -348,7 +348,7 @@ func (r *Radio) unseen(a, b geom.Point3) (loss float64, formula, source words.Te
 	if err == nil && general > classic {
 		return round1(float64(general)), words.Later("10 a log d + b + 10 g log f"), words.Later("ITU-R P.1238-11, office, obstructed (M): the harsher of two")
 	}
-	return round1(float64(classic)), words.Later("20 log f + N log d + floors - 28"), words.Later("ITU-R P.1238 to edition 9, N %v (M): the harsher of two", n)
+	return round1(float64(classic)), words.Later("20 log f + N log d + floors - 28"), words.Later("ITU-R P.1238 to edition 9, N %s (M): the harsher of two", words.Figure(float64(n), -1))
 }
 
 // crossed is what stands between two places. Every floor counts in full: a little harsher than the multi-wall model.
@@ -520,7 +520,7 @@ func (r *Radio) losses(l *RadioLink, m site.Model, told RadioTold) {
 		return
 	}
 	if !(misses >= 1 && misses <= 100) {
-		l.FalseWhy = words.Later("Not determined: the loss window of %v s holds %v check-ins of %v s; 1 to 100 are reckoned with.", window, misses, every)
+		l.FalseWhy = words.Later("Not determined: the loss window of %s s holds %s check-ins of %s s; 1 to 100 are reckoned with.", words.Figure(window, -1), words.Figure(misses, -1), words.Figure(every, -1))
 		return
 	}
 	s := radio.Supervision{Lost: lost, Misses: int(misses), Every: quantity.Second(every)}

@@ -60,7 +60,7 @@ func (r *Radio) fit(levels []RadioLevel) {
 	r.Fit = f
 	if s := round1(float64(f.Sigma)); s > r.Sigma {
 		wanted := round1(r.Wanted * s / r.Sigma)
-		r.assume(words.Later("The measured levels differ from the model by %v dB, more than the shadowing of %v dB that the wanted margin was meant for: it is raised from %v to %v dB.", s, r.Sigma, r.Wanted, wanted))
+		r.assume(words.Later("The measured levels differ from the model by %s dB, more than the shadowing of %s dB that the wanted margin was meant for: it is raised from %s to %s dB.", words.Figure(s, -1), words.Figure(r.Sigma, -1), words.Figure(r.Wanted, -1), words.Figure(wanted, -1)))
 		r.Sigma, r.Wanted = s, wanted
 	}
 }

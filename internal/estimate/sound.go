@@ -70,6 +70,7 @@ type Sound struct {
 	sounders []sounder
 	sets     []soundSet // those that sound together
 	rooms    []soundRoom
+	doubles  []building.Double
 	fit      *SoundFitted
 	state    *soundState      // for o.Doors, fitted when there is a fit
 	bent     [][2]*soundState // by parameter of the fit: a little more of it, a little less
@@ -105,6 +106,7 @@ type soundRoom struct {
 	absorption, surface float64
 	decay               float64
 	long                bool
+	louder              float64    // of its echoes, at the other end of the usual decay
 	source              words.Text // of the decay
 }
 
@@ -116,7 +118,7 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 	if o.Doors == "" {
 		o.Doors = Shut
 	}
-	m := &Sound{s: s, b: b, o: o, said: map[string]bool{}}
+	m := &Sound{s: s, b: b, o: o, doubles: b.Doubles(), said: map[string]bool{}}
 	m.assumed, m.missing = append(m.assumed, b.Assumed...), append(m.missing, b.Left...)
 	for i := range b.Rooms {
 		m.rooms = append(m.rooms, m.roomOf(&b.Rooms[i]))
@@ -125,6 +127,7 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 	m.findSets()
 	m.assume(words.Later("A room without a bed on the plan is judged by the echoes alone, which are the same everywhere in it."))
 	m.assume(words.Later("A sounder's rating is taken as one in half space (Q 2): its echoes are then 3 dB less, which is the cautious choice."))
+	m.assumeOfRooms()
 	if m.fit = o.Fit; m.fit == nil {
 		m.calibrate()
 	}
@@ -137,6 +140,31 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 		m.bend()
 	}
 	return m
+}
+
+// assumeOfRooms says what stands in for what rooms do not say.
+func (m *Sound) assumeOfRooms() {
+	for i := range m.b.Rooms {
+		one := m.s.Rooms[m.b.Rooms[i].ID]
+		if one.Ambient.IsZero() {
+			m.assume(words.Later("Rooms without a measured ambient noise are taken by their use (NFPA 72 table A.18.4.4)."))
+		}
+		if one.Loudest.IsZero() {
+			m.assume(words.Later("Where the loudest noise that lasts 60 s was not measured, the average alone is asked for."))
+		}
+		for _, bed := range one.Beds {
+			if _, high := bed.At.Height(); !high {
+				m.assume(words.Later("A pillow without a height is taken 0.6 m above the floor."))
+			}
+		}
+	}
+	for _, f := range m.b.Floors {
+		for _, h := range f.Holes {
+			if h.Kind == "stair" {
+				m.assume(words.Later("An open stair is taken to lose about 20 dB a storey [L]."))
+			}
+		}
+	}
 }
 
 // Fitted is what the readings made of the model; nil for none. Another model of the building, with more alarms in it, takes
@@ -191,11 +219,14 @@ func (m *Sound) findSounders() {
 			one.rated = leastRated
 			m.assume(words.Later("%s: no level given; taken as 85 dBA at 3 m, the least that UL 217 and EN 14604 ask", name))
 		}
+		switch {
+		case one.tone == 0 && least:
+			m.assume(words.Later("Alarms without a tone are taken to sound at 3.1 kHz."))
+		case one.tone == 0:
+			m.assume(words.Later("%s: no tone given; taken as 3.1 kHz", name))
+		}
 		if one.tone == 0 {
 			one.tone = highTone
-			if !least {
-				m.assume(words.Later("%s: no tone given; taken as 3.1 kHz", name))
-			}
 		}
 		if m.o.Tone > 0 {
 			one.tone = m.o.Tone
@@ -312,15 +343,24 @@ func (m *Sound) forFire(heads []int) (out []int) {
 	return out
 }
 
-// furnishings are the usual decays, the short end of their range: more absorption is never louder. Confidence M.
+// furnishings are the usual decays: for being heard the short end of their range, because more absorption is never louder, and
+// the long end for the upper limit. Confidence M.
 var furnishings = map[string]struct {
-	decay float64
-	say   string
+	decay, longest float64
+	say            string
 }{
-	"soft":  {0.3, words.Mark("soft furnishing: 0.3 to 0.5 s, the shorter [M]")},
-	"hard":  {0.6, words.Mark("hard floor: 0.6 to 1.0 s, the shorter [M]")},
-	"tiled": {0.8, words.Mark("tiled: 0.8 to 1.5 s, the shorter [M]")},
-	"stair": {1.0, words.Mark("stairwell: 1.0 to 2.0 s, the shorter [M]")},
+	"soft":  {0.3, 0.5, words.Mark("soft furnishing: 0.3 to 0.5 s, the shorter [M]")},
+	"hard":  {0.6, 1.0, words.Mark("hard floor: 0.6 to 1.0 s, the shorter [M]")},
+	"tiled": {0.8, 1.5, words.Mark("tiled: 0.8 to 1.5 s, the shorter [M]")},
+	"stair": {1.0, 2.0, words.Mark("stairwell: 1.0 to 2.0 s, the shorter [M]")},
+}
+
+// sabineOf is what a room of a decay swallows, m2.
+func sabineOf(volume, decay float64) float64 {
+	if a, err := acoustics.Sabine(volume, decay); err == nil {
+		return a
+	}
+	return 1
 }
 
 // roomOf is what a room swallows.
@@ -331,6 +371,7 @@ func (m *Sound) roomOf(r *building.Room) soundRoom {
 		around += r.Outline.Side(i).Length()
 	}
 	out := soundRoom{surface: max(0.1, 2*r.Area+around*(r.Z1-r.Z0)), decay: one.Decay.SI(), source: words.Later("as the site file gives it")}
+	longest := out.decay
 	if !(out.decay >= 0.05 && out.decay <= 20) {
 		kind := one.Furnishing
 		if kind == "" {
@@ -349,16 +390,15 @@ func (m *Sound) roomOf(r *building.Room) soundRoom {
 			}
 			m.assume(words.Later("Rooms without a decay or a furnishing are taken by their use, each as its terms say."))
 		}
-		out.decay, out.source = furnishings[kind].decay, words.Later(furnishings[kind].say)
+		out.decay, longest, out.source = furnishings[kind].decay, furnishings[kind].longest, words.Later(furnishings[kind].say)
 	}
-	out.absorption = 1
-	if a, err := acoustics.Sabine(r.Volume, out.decay); err == nil {
-		out.absorption = a
-	}
+	out.absorption = sabineOf(r.Volume, out.decay)
 	if most := 0.9 * out.surface; out.absorption > most {
 		out.absorption = most
 		m.assume(words.Later("%s: its decay is shorter than its surfaces can make it; taken as if nine tenths of them swallowed all", r.Name))
 	}
+	swallows := min(sabineOf(r.Volume, longest), out.absorption)
+	out.louder = (1/swallows - 1/out.surface) / (1/out.absorption - 1/out.surface)
 	// As a rectangle of the same area and outline: a turned or mirrored room is as long.
 	half := around / 2
 	if d := half*half - 4*r.Area; d > 0 {

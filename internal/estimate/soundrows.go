@@ -72,7 +72,7 @@ func (m *Sound) RowOf(lang *words.Language, need SoundNeed, id site.RoomID, bed 
 	row.Say = row.Verdict.In(lang)
 	if row.Measured != nil && row.Required != nil { // a meter is worth more than any sum
 		margin := published(*row.Measured - *row.Required)
-		row.Margin, row.Uncertainty, row.Verdict = &margin, 0, Judge(margin, 0)
+		row.Margin, row.Uncertainty, row.Verdict, row.ByReading = &margin, 0, Judge(margin, 0), true
 		row.Say = lang.Say("%s (measured: %s dBA)", row.Verdict.In(lang), lang.Number(*row.Measured, 1))
 	}
 	return row, w.set
@@ -143,14 +143,22 @@ func (w *rowWriter) required(room site.Room, need SoundNeed) {
 	if !room.Loudest.IsZero() {
 		w.term(lang.Say("ambient, loudest for 60 s"), float64(loudest), "dBA", "", lang.Say("as the site file gives it"))
 	}
-	formula := "max(" + lang.Number(float64(demand.Least), -1) + ", average + " + lang.Number(float64(demand.OverAverage), -1) + ", loudest + " + lang.Number(float64(demand.OverLoudest), -1) + ")"
-	w.term(lang.Say("required"), float64(level), "dBA", formula, source)
+	w.term(lang.Say("required"), float64(level), "dBA", RequiredFormula(lang, demand, !room.Loudest.IsZero()), source)
 	value := published(float64(level))
 	w.row.Required = &value
 	w.row.RequiredSay = lang.Say("%s dBA (%s)", lang.Number(value, 1), source)
 	if w.row.Sleeping {
 		w.row.RequiredSay = lang.Say("%s dBA at the pillow (%s)", lang.Number(value, 1), source)
 	}
+}
+
+// RequiredFormula is how a requirement comes about: with the loudest noise only where that was measured.
+func RequiredFormula(lang *words.Language, d acoustics.Demand, loudest bool) string {
+	out := "max(" + lang.Number(float64(d.Least), -1) + lang.Say(", average + %s", lang.Number(float64(d.OverAverage), -1))
+	if loudest {
+		out += lang.Say(", loudest + %s", lang.Number(float64(d.OverLoudest), -1))
+	}
+	return out + ")"
 }
 
 // pillow is the place of a bed; nil for none.
@@ -239,11 +247,52 @@ func (w *rowWriter) heard(room int, bed site.BedID, need SoundNeed) {
 	row.Level, row.Sum = &l, &s
 	row.Carries, row.CarriesSay = m.sounders[which].pointer, m.sounderSay(lang, which)
 	row.Uncertainty = got.uncertainty
-	row.Loud = s > float64(need.Most)
+	most := m.atMost(room, which)
+	row.AtMost, row.Loud = &most, most > float64(need.Most)
 	w.terms(room, which, at, set, need)
 	w.judge(open)
 	row.Without = w.without(room, at, which, open)
 	w.alone(room, at)
+}
+
+// The place where somebody stands for the upper limit: the height of the ear, and how near to a sounder that hangs low.
+const (
+	ear     = 1.7 // m above the floor
+	nearEar = 0.3 // m
+)
+
+// atMost is what may arrive where somebody stands in a room, dBA: every figure from its loud end. The echoes of a rating taken
+// in full space are 3 dB more, those of the longest usual decay louder again; the uncertainty is added.
+func (m *Sound) atMost(room, which int) float64 {
+	echoes := 2 * m.rooms[room].louder
+	if m.fit != nil { // readings have told how loud it is
+		echoes = 1
+	}
+	var most float64
+	for _, set := range m.sets {
+		if !m.counts(set, room) {
+			continue
+		}
+		var all float64
+		for _, i := range set.of {
+			all += echoes * m.state.heard(m, i, nil, room)
+		}
+		near := all
+		for _, k := range set.of {
+			one := m.sounders[k]
+			if one.room != room {
+				continue
+			}
+			at := geom.Point3{X: one.at.X, Y: one.at.Y, Z: min(one.at.Z-nearEar, m.b.Rooms[room].Z0+ear)}
+			sum := all
+			for _, i := range set.of {
+				sum += m.state.heard(m, i, &at, room) - m.state.heard(m, i, nil, room)
+			}
+			near = max(near, sum)
+		}
+		most = max(most, near)
+	}
+	return published(max(0, float64(acoustics.Level(most))) + float64(acoustics.Uncertainty(m.state.passed(which, room))))
 }
 
 // judge compares level and requirement. Where something counts as tight for want of its loss, only "enough" is sure.
@@ -303,7 +352,7 @@ func (m *Sound) gaps(room int) []string {
 		return nil
 	}
 	for _, l := range m.state.links[0] { // much the same for every tone
-		if l.unknown && (l.a == room || l.b == room) {
+		if l.unknown && l.a >= 0 && (l.a == room || l.b == room) {
 			out = append(out, m.b.Rooms[l.a].Name+" / "+m.b.Rooms[l.b].Name)
 		}
 	}
@@ -370,8 +419,9 @@ func (w *rowWriter) terms(room, which int, at *geom.Point3, set soundSet, need S
 	}
 	w.term(lang.Say("level of the loudest"), *w.row.Level, "dBA", "10 log(10^(L1/10) + 10^(L2/10))", lang.Say("echoes and straight way; patterns that do not beat together do not add up"))
 	if len(set.of) > 1 {
-		w.term(lang.Say("all that sound together"), *w.row.Sum, "dBA", "10 log Σ 10^(L/10)", lang.Say("for the upper limit of %s dBA only: %s", lang.Number(float64(need.Most), -1), need.MostSource))
+		w.term(lang.Say("all that sound together"), *w.row.Sum, "dBA", "10 log Σ 10^(L/10)", "")
 	}
+	w.term(lang.Say("at most, where somebody stands"), *w.row.AtMost, "dBA", lang.Say("under the nearest sounder, rated in full space, longest usual decay, uncertainty added"), lang.Say("for the upper limit of %s dBA only: %s", lang.Number(float64(need.Most), -1), need.MostSource))
 }
 
 // way is the rooms on the loudest way from one to another, both included.
@@ -381,7 +431,7 @@ func (m *Sound) way(st *soundState, from, to int) []int {
 	}
 	net := geom.NewNetwork(len(m.rooms))
 	for _, l := range st.links[0] {
-		if l.open > 0 {
+		if l.open > 0 && l.a >= 0 {
 			// Longer the more it takes off; the room behind counts with what it swallows, the same whichever way.
 			net.Join(l.a, l.b, max(0.01, 40-10*math.Log10(l.open/math.Sqrt(m.rooms[l.a].absorption*m.rooms[l.b].absorption))))
 		}

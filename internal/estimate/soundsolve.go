@@ -22,7 +22,7 @@ type soundState struct {
 
 // soundLink is what lies between two rooms.
 type soundLink struct {
-	a, b    int
+	a, b    int     // a may be building.Outside
 	area    float64 // m2
 	open    float64 // transmission in m2 of open doorway
 	best    float64 // of the part that lets most through, at
@@ -33,9 +33,9 @@ type soundLink struct {
 // loss is the composite reduction index.
 func (l soundLink) loss() float64 { return -10 * math.Log10(l.open/l.area) }
 
-// perStair brings an open stair to about 15 dB a storey: a hole of 2 m² into a hall that swallows 13 m² is 8 dB by itself,
-// the turn of the stair is the rest. Confidence L.
-const perStair = 7
+// perStair brings an open stair to about 20 dB a storey, the end of 15 to 20 dB that gives less comfort: a hole of 2 m² into a
+// hall that swallows 13 m² is 8 dB by itself, the turn of the stair is the rest. Confidence L.
+const perStair = 12
 
 // solve works out one way the doors stand. note keeps what is missing.
 func (m *Sound) solve(doors Doors, a adjust, note bool) *soundState {
@@ -98,11 +98,14 @@ func (m *Sound) lossOf(made building.Made, hz float64, door bool, a adjust) (dB 
 	return min(dB, float64(acoustics.Flanking)), true, l
 }
 
-// stands returns what a piece is made of with the doors as asked.
+// stands returns what a piece is made of with the doors as asked. With them shut, windows between rooms are shut as well.
 func stands(p *building.Piece, doors Doors) (made building.Made, door bool) {
 	made = p.Made
+	inner := p.Rooms[0] >= 0 && p.Rooms[1] >= 0
 	if door = p.Kind == "door" || p.Kind == "hatch"; door && doors != AsDrawn {
-		made.Open = doors == Open && p.Rooms[0] >= 0 && p.Rooms[1] >= 0
+		made.Open = doors == Open && inner
+	} else if p.Kind == "window" && inner && doors == Shut {
+		made.Open = false
 	}
 	return made, door
 }
@@ -112,7 +115,7 @@ func (m *Sound) links(hz float64, doors Doors, a adjust, note bool) []soundLink 
 	var out []soundLink
 	index := map[[2]int]int{}
 	add := func(x, y int, made building.Made, door bool, extra, area float64, at geom.Point3) {
-		if x < 0 || y < 0 || x == y || !(area > 0) {
+		if x == y || !(area > 0) {
 			return
 		}
 		if x > y {
@@ -129,7 +132,7 @@ func (m *Sound) links(hz float64, doors Doors, a adjust, note bool) []soundLink 
 		l.area += area
 		if !known {
 			l.unknown = true
-			if note {
+			if note && x >= 0 {
 				m.lack(words.Later("between %s and %s: %s", m.b.Rooms[x].Name, m.b.Rooms[y].Name, loss.Source))
 			}
 			return
@@ -140,11 +143,12 @@ func (m *Sound) links(hz float64, doors Doors, a adjust, note bool) []soundLink 
 			l.best, l.at = tau, at
 		}
 	}
+	single := m.single(hz, doors, a)
 	for i := range m.b.Pieces {
 		p := &m.b.Pieces[i]
 		made, door := stands(p, doors)
 		middle := p.A.Add(p.B).Scale(0.5)
-		add(p.Rooms[0], p.Rooms[1], made, door, 0, p.Area(), geom.Point3{X: middle.X, Y: middle.Y, Z: (p.Z0 + p.Z1) / 2})
+		add(p.Rooms[0], p.Rooms[1], made, door, 0, single[i], geom.Point3{X: middle.X, Y: middle.Y, Z: (p.Z0 + p.Z1) / 2})
 	}
 	for _, f := range m.b.Floors {
 		for _, part := range f.Parts {
@@ -168,6 +172,27 @@ func (m *Sound) links(hz float64, doors Doors, a adjust, note bool) []soundLink 
 		if out[i].unknown && out[i].best == 0 {
 			out[i].open = 0
 		}
+	}
+	return out
+}
+
+// single is the area of each piece that counts: of two that stand one behind the other the one that takes more off, once.
+func (m *Sound) single(hz float64, doors Doors, a adjust) []float64 {
+	out := make([]float64, len(m.b.Pieces))
+	for i := range out {
+		out[i] = m.b.Pieces[i].Area()
+	}
+	loss := func(i int) float64 {
+		made, door := stands(&m.b.Pieces[i], doors)
+		dB, _, _ := m.lossOf(made, hz, door, a)
+		return dB
+	}
+	for _, d := range m.doubles {
+		gives := d.J
+		if loss(d.I) < loss(d.J) {
+			gives = d.I
+		}
+		out[gives] = max(0, out[gives]-d.Area)
 	}
 	return out
 }

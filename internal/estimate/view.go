@@ -48,18 +48,20 @@ type SoundRow struct {
 	At          *[3]float64   `json:"at"`       // of the bed
 	Sleeping    bool          `json:"sleeping"` // required at the pillow
 	Level       *float64      `json:"level"`    // dBA of the loudest that sounds together; null: not determined
-	Sum         *float64      `json:"sum"`      // dBA of all together, for the upper limit
+	Sum         *float64      `json:"sum"`      // dBA of all together
+	AtMost      *float64      `json:"atMost"`   // dBA that may arrive where somebody stands, for the upper limit
 	Required    *float64      `json:"required"` // dBA
 	RequiredSay string        `json:"requiredSay"`
 	Margin      *float64      `json:"margin"`      // dB
 	Uncertainty float64       `json:"uncertainty"` // ± dB
 	Verdict     Verdict       `json:"verdict"`
-	Loud        bool          `json:"loud"`    // all together are above the upper limit
+	Loud        bool          `json:"loud"`    // more may arrive than the upper limit
 	Say         string        `json:"say"`     // the verdict in words
 	Carries     string        `json:"carries"` // JSON pointer of the sounder that carries the room
 	CarriesSay  string        `json:"carriesSay"`
-	Without     *SoundWithout `json:"without"`  // if that one fails; null: nothing carries it
-	Measured    *float64      `json:"measured"` // newest reading here, dBA
+	Without     *SoundWithout `json:"without"`   // if that one fails; null: nothing carries it
+	Measured    *float64      `json:"measured"`  // newest reading here that counts, dBA
+	ByReading   bool          `json:"byReading"` // margin and verdict are of that reading, not of the level
 	Missing     []string      `json:"missing"`
 	Terms       []Term        `json:"terms"`
 }

@@ -63,7 +63,7 @@ func (f *finder) needs(found []rules.Finding) (list []need, open []Unmet) {
 			list = append(list, need{say: say, rooms: map[int]float64{room: math.Inf(1)}})
 			list = append(list, f.ceiling(room, nil)...)
 		case "sleep.outside":
-			say := words.Later("smoke detection outside the door of %s, within %.1f m on foot", name, f.figure("reach.sleeping"))
+			say := words.Later("smoke detection outside the door of %s, within %s m on foot", name, words.Figure(f.figure("reach.sleeping"), 1))
 			n := need{say: say, rooms: map[int]float64{}, from: map[int][]geom.Point{}}
 			if known {
 				f.waysOut(room, &n)
@@ -126,7 +126,7 @@ func (f *finder) ceiling(room int, there []geom.Point) (list []need) {
 			}
 		}
 		list = append(list, need{
-			say: words.Later("smoke detection within %v m of every place of the ceiling of %s", reach, r.Name), rooms: map[int]float64{room: math.Inf(1)}, place: &p, within: reach,
+			say: words.Later("smoke detection within %s m of every place of the ceiling of %s", words.Figure(reach, -1), r.Name), rooms: map[int]float64{room: math.Inf(1)}, place: &p, within: reach,
 		})
 	}
 	for _, c := range r.Outline {
@@ -243,7 +243,7 @@ func (f *finder) why(n need, spots []spot) words.Text {
 	}
 	for i, s := range spots {
 		if _, in := n.rooms[s.index]; in && f.what.radio && s.margin < s.wanted {
-			return words.Later("the radio margin there is too small: %.1f dB at best, %v dB wanted", f.best(n, spots[i:]), s.wanted)
+			return words.Later("the radio margin there is too small: %s dB at best, %s dB wanted", words.Figure(f.best(n, spots[i:]), 1), words.Figure(s.wanted, -1))
 		}
 	}
 	if n.sleeps != "" && f.what.member == "devices" {
@@ -253,7 +253,7 @@ func (f *finder) why(n need, spots []spot) words.Text {
 		return words.Later("%s is heard least there, and what is added here does not sound with it", n.set)
 	}
 	if n.sleeps != "" {
-		return words.Later("no place that was tried brings %v dBA there, surely; try another kind of alarm or a sounder of 520 Hz by the bed", n.asks)
+		return words.Later("no place that was tried brings %s dBA there, surely; try another kind of alarm or a sounder of 520 Hz by the bed", words.Figure(n.asks, -1))
 	}
 	return words.Later("no place that was tried is near enough and free of steam, dust, exhaust and cooking")
 }

@@ -111,6 +111,14 @@ func Marked(text string) Text { return Text{"%s", []any{marked(text)}} }
 
 type marked string
 
+// Figure is a number that is said later, with that many decimals, or with as many as it has when decimals is -1.
+func Figure(v float64, decimals int) Text { return Text{"%s", []any{figure{v, decimals}}} }
+
+type figure struct {
+	value    float64
+	decimals int
+}
+
 // Typed is a text that a person wrote: it is the same in every language.
 func Typed(text string) Text { return Text{"%s", []any{text}} }
 
@@ -126,6 +134,8 @@ func (t Text) In(l *Language) string {
 			args[i] = a.In(l)
 		case marked:
 			args[i] = l.Word(string(a))
+		case figure:
+			args[i] = l.Number(a.value, a.decimals)
 		}
 	}
 	return l.Say(t.format, args...)

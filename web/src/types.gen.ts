@@ -2542,6 +2542,7 @@ export interface SoundRow {
   sleeping: boolean;
   level: number | null;
   sum: number | null;
+  atMost: number | null;
   required: number | null;
   requiredSay: string;
   margin: number | null;
@@ -2553,6 +2554,7 @@ export interface SoundRow {
   carriesSay: string;
   without: SoundWithout | null;
   measured: number | null;
+  byReading: boolean;
   missing: string[] | null;
   terms: Term[] | null;
 }
