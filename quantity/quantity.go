@@ -4,6 +4,9 @@
 // derived from it. Engines take the plain unit types (Metre, DBA, Volt ...), documents show the typed text.
 package quantity
 
+// Zero of the Celsius scale, in kelvin.
+const ZeroCelsius = 273.15
+
 // Plain units, for engine signatures. Zero is zero of the unit, never "unknown".
 type (
 	Metre      float64 // length, m

@@ -22,6 +22,9 @@ type Dimension interface{ dimension() spec }
 type spec struct {
 	name  string             // for error texts: "length"
 	units map[string]float64 // unit as typed, lower case, to its size in the base unit
+	zero  map[string]float64 // where the zero of a unit lies, in the base unit; none: at zero. Parts do not add up then
+	least float64            // the smallest value there can be, where low says why
+	low   string             // why a value below least is refused; empty: any value may be
 	bare  bool               // whether a number without a unit is taken in the base unit
 	hint  string             // how to write one
 }
@@ -38,10 +41,12 @@ type (
 	freqDim     struct{}
 	ohmDim      struct{}
 	wattDim     struct{}
+	tempDim     struct{}
+	shareDim    struct{}
 )
 
-// The typed values of the site file. SI gives metres, seconds, amperes, ampere-hours, volts, dBA, dB, dBm, hertz, ohms
-// and watts.
+// The typed values of the site file. SI gives metres, seconds, amperes, ampere-hours, volts, dBA, dB, dBm, hertz, ohms,
+// watts, kelvin and parts of one.
 type (
 	Length     = Typed[lengthDim]
 	Duration   = Typed[durationDim]
@@ -54,54 +59,70 @@ type (
 	Frequency  = Typed[freqDim]
 	Resistance = Typed[ohmDim]
 	Power      = Typed[wattDim]
+
+	Temperature = Typed[tempDim]
+	Share       = Typed[shareDim]
 )
 
 func (lengthDim) dimension() spec {
-	return spec{"length", map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "'": 0.3048, "in": 0.0254, "\"": 0.0254}, true, `write 2.9 m, 290 cm or 9 ft 6 in`}
+	return spec{name: "length", units: map[string]float64{"m": 1, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "'": 0.3048, "in": 0.0254, "\"": 0.0254}, bare: true, hint: `write 2.9 m, 290 cm or 9 ft 6 in`}
 }
 
 func (durationDim) dimension() spec {
-	return spec{"duration", map[string]float64{"ms": 0.001, "s": 1, "min": 60, "h": 3600, "d": 86400, "y": 31557600}, false, `write 30 s, 4 min, 24 h or 7 d`}
+	return spec{name: "duration", units: map[string]float64{"ms": 0.001, "s": 1, "min": 60, "h": 3600, "d": 86400, "y": 31557600}, hint: `write 30 s, 4 min, 24 h or 7 d`}
 }
 
 func (currentDim) dimension() spec {
-	return spec{"current", map[string]float64{"a": 1, "ma": 0.001, "ua": 1e-6}, false, `write 0.36 A or 360 mA`}
+	return spec{name: "current", units: map[string]float64{"a": 1, "ma": 0.001, "ua": 1e-6}, hint: `write 0.36 A or 360 mA`}
 }
 
 func (chargeDim) dimension() spec {
-	return spec{"charge", map[string]float64{"ah": 1, "mah": 0.001}, false, `write 7.0 Ah`}
+	return spec{name: "charge", units: map[string]float64{"ah": 1, "mah": 0.001}, hint: `write 7.0 Ah`}
 }
 
 func (voltageDim) dimension() spec {
-	return spec{"voltage", map[string]float64{"v": 1, "mv": 0.001}, false, `write 12 V`}
+	return spec{name: "voltage", units: map[string]float64{"v": 1, "mv": 0.001}, hint: `write 12 V`}
 }
 
 func (soundDim) dimension() spec {
-	return spec{"sound level", map[string]float64{"dba": 1, "db(a)": 1}, false, `write 85 dBA`}
+	return spec{name: "sound level", units: map[string]float64{"dba": 1, "db(a)": 1}, hint: `write 85 dBA`}
 }
 
 func (lossDim) dimension() spec {
-	return spec{"attenuation", map[string]float64{"db": 1, "dbi": 1}, false, `write 6 dB`}
+	return spec{name: "attenuation", units: map[string]float64{"db": 1, "dbi": 1}, hint: `write 6 dB`}
 }
 
 func (powerDim) dimension() spec {
-	return spec{"power level", map[string]float64{"dbm": 1}, false, `write -105 dBm`}
+	return spec{name: "power level", units: map[string]float64{"dbm": 1}, hint: `write -105 dBm`}
 }
 
 func (freqDim) dimension() spec {
-	return spec{"frequency", map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, false, `write 915 MHz`}
+	return spec{name: "frequency", units: map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}, hint: `write 915 MHz`}
+}
+
+func (tempDim) dimension() spec {
+	const f, zeroF = 5.0 / 9, ZeroCelsius - 32*5.0/9
+	return spec{
+		name: "temperature", units: map[string]float64{"c": 1, "°c": 1, "f": f, "°f": f, "k": 1}, hint: `write 20 C or 68 F`,
+		zero: map[string]float64{"c": ZeroCelsius, "°c": ZeroCelsius, "f": zeroF, "°f": zeroF},
+		low:  "it is below absolute zero",
+	}
+}
+
+func (shareDim) dimension() spec {
+	return spec{name: "share", units: map[string]float64{"%": 0.01}, bare: true, hint: `write 85 % or 0.85`}
 }
 
 func (ohmDim) dimension() spec {
 	const kilo = 1e3
-	return spec{"resistance", map[string]float64{
+	return spec{name: "resistance", units: map[string]float64{
 		"ohm": 1, "ohms": 1, "\u03c9": 1, "\u2126": 1, "milliohm": 0.001,
 		"kohm": kilo, "kilohm": kilo, "k": kilo, "k\u03c9": kilo, "k\u2126": kilo, "megohm": 1e6,
-	}, false, `write 4.7 kilohm, 470 ohm or 2 megohm`}
+	}, hint: `write 4.7 kilohm, 470 ohm or 2 megohm`}
 }
 
 func (wattDim) dimension() spec {
-	return spec{"wattage", map[string]float64{"w": 1, "mw": 0.001}, false, `write 3 W or 250 mW`}
+	return spec{name: "wattage", units: map[string]float64{"w": 1, "mw": 0.001}, hint: `write 3 W or 250 mW`}
 }
 
 // Dimensions by name, for Parse and MustParse: Parse[LengthDimension]("2.9 m").
@@ -117,7 +138,13 @@ type (
 	FrequencyDimension  = freqDim
 	ResistanceDimension = ohmDim
 	PowerDimension      = wattDim
+
+	TemperatureDimension = tempDim
+	ShareDimension       = shareDim
 )
+
+// InCelsius gives a temperature on the scale of degrees C.
+func InCelsius(t Temperature) Celsius { return Celsius(Round(t.SI()-ZeroCelsius, 9)) }
 
 // Error says why a text is no value of a dimension. Of, Why and Hint are English words without any figures, so that who
 // shows them can say them in another language.
@@ -200,8 +227,13 @@ func Parse[D Dimension](text string) (Typed[D], error) {
 		if parts > 0 && negative {
 			value = -value
 		}
-		sum += value * size
-		parts++
+		sum += value*size + sp.zero[unit]
+		if parts++; parts > 1 && sp.zero != nil {
+			return bad("only one figure can be given")
+		}
+	}
+	if sp.low != "" && sum < sp.least {
+		return bad(sp.low)
 	}
 	return Typed[D]{strings.TrimSpace(text), sum}, nil
 }

@@ -84,7 +84,7 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 	}
 	if typed, ok := v.Addr().Interface().(interface{ UnmarshalJSON([]byte) error }); ok {
 		n := rapid.IntRange(1, 99).Draw(g.t, "amount")
-		for _, unit := range []string{"s", "A", "Ah", "V", "dBA", "dB", "dBm", "MHz"} {
+		for _, unit := range []string{"s", "A", "Ah", "V", "dBA", "dB", "dBm", "MHz", "C", "%"} {
 			if typed.UnmarshalJSON([]byte(fmt.Sprintf(`"%d.%02d %s"`, n, n, unit))) == nil {
 				return
 			}

@@ -35,6 +35,10 @@ type (
 	PathID     string // "main", "backup"
 	QuestionID string
 	BedID      string // of one room: "1"
+	PartID     string // of the house's connection: "router"
+	LoadID     string // on the panel's supply: "panel"
+	CellID     string // a battery that can be had: "b12"
+	RateID     string // one line of a maker's discharge table
 )
 
 // Token names a thing on its sticker. It is random and says nothing: "7K2M-Q4XP".
@@ -105,6 +109,18 @@ type Premises struct {
 type Internet struct {
 	Equipment string `json:"equipment,omitempty"`               // "router and fibre box"
 	Standby   string `json:"standby,omitempty" words:"standby"` // "none", "yes", "" unknown: does it work when the mains fails
+
+	Parts   map[PartID]InternetPart `json:"parts,omitempty"`
+	Battery quantity.Charge         `json:"battery,omitzero" bounds:"0,10000"` // of its own standby supply, which the parts with supply "own" share
+	Holds   quantity.Duration       `json:"holds,omitzero"`                    // how long that supply was seen to carry them
+}
+
+// InternetPart is one piece of equipment on the way to the internet.
+type InternetPart struct {
+	Name   string           `json:"name,omitempty"`
+	Kind   string           `json:"kind,omitempty" words:"internet-part"`     // router, fibre-box, switch, other
+	Draw   quantity.Current `json:"draw,omitzero" bounds:"0,100"`             // at 12 V
+	Supply string           `json:"supply,omitempty" words:"internet-supply"` // mains, own (standby supply), panel (its supply); missing: not known
 }
 
 // Person is someone named in the job. Personal data: kept under the job's own key in the job book.
@@ -205,6 +221,41 @@ type Power struct {
 	Standby     quantity.Duration `json:"standby,omitzero"`
 	AlarmTime   quantity.Duration `json:"alarmTime,omitzero"`              // the alarm time that the drafted sum counts
 	Ageing      float64           `json:"ageing,omitempty" bounds:"0.5,5"` // factor, 1.25
+
+	Duty        string               `json:"duty,omitempty" words:"standby-duty"`           // rule that says how long; missing: standby and alarmTime as they stand
+	Chemistry   string               `json:"chemistry,omitempty" words:"battery-chemistry"` // of the fitted battery: lead, lithium; missing: lead
+	Fitted      CellID               `json:"fitted,omitempty"`                              // which of the batteries it is
+	Temperature quantity.Temperature `json:"temperature,omitzero" bounds:"200,400"`         // lowest at the battery
+	Charger     quantity.Current     `json:"charger,omitzero" bounds:"0,1000"`              // all that the supply can give, load at rest included
+	Largest     quantity.Charge      `json:"largest,omitzero" bounds:"0,10000"`             // largest battery that the panel is listed for
+	Listed      []string             `json:"listed,omitempty" words:"battery-chemistry"`    // kinds of battery that its charger is listed for
+	Cabinet     []quantity.Length    `json:"cabinet,omitempty" bounds:"0.001,10"`           // three sides of the free space for the battery
+	Loads       map[LoadID]Load      `json:"loads,omitempty"`                               // what is fed from it and is no device of this file
+	Cells       map[CellID]Cell      `json:"cells,omitempty"`                               // batteries that can be had
+}
+
+// Load is what is fed from the panel's supply and is no device: its own board, the communicator.
+type Load struct {
+	Name  string           `json:"name,omitempty"`
+	Rest  quantity.Current `json:"rest,omitzero" bounds:"0,1000"`
+	Alarm quantity.Current `json:"alarm,omitzero" bounds:"0,1000"` // missing: as at rest
+}
+
+// Cell is a standby battery that can be had, as its maker describes it.
+type Cell struct {
+	Name      string            `json:"name,omitempty"`
+	Capacity  quantity.Charge   `json:"capacity,omitzero" bounds:"0,10000"`
+	Hours     quantity.Duration `json:"hours,omitzero"`                                // in which that capacity is drawn; missing: 20 h
+	Chemistry string            `json:"chemistry,omitempty" words:"battery-chemistry"` // missing: lead
+	Peukert   float64           `json:"peukert,omitempty" bounds:"0.5,5"`                // exponent, where there is no table
+	Rates     map[RateID]Rate   `json:"rates,omitempty"`                               // discharge table of the maker
+	Size      []quantity.Length `json:"size,omitempty" bounds:"0.001,10"`              // three sides
+}
+
+// Rate is one line of a discharge table: this current empties it in that time.
+type Rate struct {
+	Time    quantity.Duration `json:"time,omitzero"`
+	Current quantity.Current  `json:"current,omitzero" bounds:"0,10000"`
 }
 
 // Storey is one level of the building.
@@ -240,10 +291,12 @@ type Room struct {
 	Hazards  []string        `json:"hazards,omitempty" words:"hazard"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
 	Notes    string          `json:"notes,omitempty"`
 
-	Ambient    quantity.SoundLevel `json:"ambient,omitzero"`                        // average of what else sounds there, dBA
-	Loudest    quantity.SoundLevel `json:"loudest,omitzero"`                        // loudest of it that lasts 60 s
-	Decay      quantity.Duration   `json:"decay,omitzero"`                          // time in which sound dies away by 60 dB (T60)
-	Furnishing string              `json:"furnishing,omitempty" words:"furnishing"` // when the decay is not known: soft, hard, tiled
+	Ambient    quantity.SoundLevel  `json:"ambient,omitzero"`                        // average of what else sounds there, dBA
+	Loudest    quantity.SoundLevel  `json:"loudest,omitzero"`                        // loudest of it that lasts 60 s
+	Decay      quantity.Duration    `json:"decay,omitzero"`                          // time in which sound dies away by 60 dB (T60)
+	Coldest    quantity.Temperature `json:"coldest,omitzero" bounds:"200,400"`       // lowest and highest temperature there over the year,
+	Warmest    quantity.Temperature `json:"warmest,omitzero" bounds:"200,400"`       // for batteries
+	Furnishing string               `json:"furnishing,omitempty" words:"furnishing"` // when the decay is not known: soft, hard, tiled
 }
 
 // Bed is where someone sleeps. At is the pillow; without a height it is taken 0.6 m above the floor.
@@ -306,6 +359,24 @@ type Model struct {
 	Listens       *Listener           `json:"listens,omitempty"` // for an acoustic bridge
 	Level         quantity.SoundLevel `json:"level,omitzero"`    // of its sounder, at 3 m
 	Tone          quantity.Frequency  `json:"tone,omitzero"`     // of its sounder
+
+	RestCurrent  quantity.Current `json:"restCurrent,omitzero" bounds:"0,100"`  // wired: drawn at rest
+	AlarmCurrent quantity.Current `json:"alarmCurrent,omitzero" bounds:"0,100"` // wired: drawn in alarm, at its least voltage; missing: as at rest
+	Cell         *RadioCell       `json:"cell,omitempty"`                       // radio: what its battery gives and has to give
+}
+
+// RadioCell is the battery of a radio device with what draws on it.
+type RadioCell struct {
+	Chemistry     string            `json:"chemistry,omitempty" words:"cell-chemistry"` // lithium, alkaline
+	Capacity      quantity.Charge   `json:"capacity,omitzero" bounds:"0,1000"`
+	Usable        quantity.Share    `json:"usable,omitzero" bounds:"0.01,1"`       // part of it before the device stops; missing: 85 %
+	SelfDischarge quantity.Share    `json:"selfDischarge,omitzero" bounds:"0,1"` // a year at 20 C; missing: by chemistry
+	ShelfLife     quantity.Duration `json:"shelfLife,omitzero"`                    // missing: by chemistry
+	Sleep         quantity.Current  `json:"sleep,omitzero" bounds:"0,100"`
+	Send          quantity.Current  `json:"send,omitzero" bounds:"0,100"`        // while it sends
+	CheckIn       quantity.Duration `json:"checkIn,omitzero"`                   // on the air for a check-in
+	Event         quantity.Duration `json:"event,omitzero"`                     // on the air for an event
+	Events        float64           `json:"events,omitempty" bounds:"0,100000"` // a day
 }
 
 // Terminal is one input of a device.

@@ -84,11 +84,11 @@ func TestGermanIsWhole(t *testing.T) {
 
 // quantities lists what package quantity, which knows no languages, says of texts that are no value of a dimension.
 func quantities() (out []string) {
-	for _, text := range []string{"", "7,0", "x", "1 m +1 m", "1 s +1 s", "-", "1", "1 s 1", "5 zz", "0 mm2", "41 AWG"} {
+	for _, text := range []string{"", "7,0", "x", "1 m +1 m", "1 s +1 s", "-", "1", "1 s 1", "5 zz", "0 mm2", "41 AWG", "1 c 1 c", "-1 k"} {
 		for _, parse := range []func(string) error{
 			wrong[quantity.LengthDimension], wrong[quantity.DurationDimension], wrong[quantity.CurrentDimension], wrong[quantity.ChargeDimension],
 			wrong[quantity.VoltageDimension], wrong[quantity.SoundLevelDimension], wrong[quantity.LossDimension], wrong[quantity.PowerLevelDimension],
-			wrong[quantity.FrequencyDimension], wrong[quantity.ResistanceDimension], wrong[quantity.PowerDimension], wrongConductor,
+			wrong[quantity.FrequencyDimension], wrong[quantity.ResistanceDimension], wrong[quantity.PowerDimension], wrongConductor, wrong[quantity.TemperatureDimension], wrong[quantity.ShareDimension],
 		} {
 			var e *quantity.Error
 			if errors.As(parse(text), &e) {

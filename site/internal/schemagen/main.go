@@ -108,6 +108,13 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 		return typed("a power level", "-105 dBm")
 	case reflect.TypeFor[quantity.Frequency]():
 		return typed("a frequency", "915 MHz")
+	case reflect.TypeFor[quantity.Temperature]():
+		return typed("a temperature", "20 C")
+	case reflect.TypeFor[quantity.Share]():
+		return &jsonschema.Schema{
+			Description: "a part of the whole, in % or as a number", Examples: []any{"85 %", 0.85},
+			AnyOf: []*jsonschema.Schema{{Type: "number"}, {Type: "string", MinLength: ptr(1), MaxLength: ptr(64)}},
+		}
 	case reflect.TypeFor[site.Date]():
 		return &jsonschema.Schema{Type: "string", Pattern: `^\d{4}(-\d{2}(-\d{2})?)?$`, Description: "a day, a month or a year", Examples: []any{"2019-04-23", "2019-04", "2019"}}
 	case reflect.TypeFor[site.Coordinates]():
