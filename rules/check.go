@@ -363,5 +363,5 @@ func (c *check) metres(m float64, decimals int) string {
 // senses returns what the terminal of a zone senses; "" when it is not known.
 func (c *check) senses(z site.Zone) string {
 	m, _ := c.ModelOf(z.Device)
-	return m.Terminals[z.Terminal].Senses
+	return m.Senses(z.Terminal)
 }

@@ -330,7 +330,7 @@ func TestBareModelSensesByClass(t *testing.T) {
 		{site.Model{Class: "co"}, site.SensesCO, true},
 		{site.Model{Class: "smoke", Terminals: contact}, site.SensesSmoke, false},
 	} {
-		if got := sensesOne(one.model, one.sense); got != one.want {
+		if got := one.model.Detects(one.sense); got != one.want {
 			t.Errorf("%+v senses %s: %v", one.model, one.sense, got)
 		}
 	}

@@ -29,25 +29,11 @@ func (c *check) smokeIn(room site.RoomID) []detector {
 		}
 	}
 	for _, id := range c.devicesIn[room] {
-		if m, _ := c.ModelOf(id); sensesOne(m, site.SensesSmoke) {
+		if m, _ := c.ModelOf(id); m.Detects(site.SensesSmoke) {
 			out = append(out, detector{deviceAt(id), c.devicePlaces(id), c.deviceTitle(id), c.Devices[id].At, room})
 		}
 	}
 	return out
-}
-
-// sensesOne reports whether a terminal of a model senses something. Of a model that names no terminal yet its class is all that
-// is known: a smoke detector smells smoke.
-func sensesOne(m site.Model, sense string) bool {
-	if len(m.Terminals) == 0 {
-		return m.Class == sense
-	}
-	for _, t := range m.Terminals {
-		if t.Senses == sense {
-			return true
-		}
-	}
-	return false
 }
 
 // detectsCO reports whether a room has carbon monoxide detection of the panel or, if heads count, an alarm.
@@ -57,7 +43,7 @@ func (c *check) detectsCO(room site.RoomID, heads bool) bool {
 	}
 	return slices.ContainsFunc(c.devicesIn[room], func(id site.DeviceID) bool {
 		m, _ := c.ModelOf(id)
-		return sensesOne(m, site.SensesCO)
+		return m.Detects(site.SensesCO)
 	})
 }
 

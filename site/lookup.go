@@ -39,7 +39,35 @@ func (s *Site) ModelOf(device DeviceID) (m Model, ok bool) {
 func (s *Site) Senses(zone ZoneID) string {
 	z := s.Zones[zone]
 	m, _ := s.ModelOf(z.Device)
-	return m.Terminals[z.Terminal].Senses
+	return m.Senses(z.Terminal)
+}
+
+// classSenses is what a device senses of which no more than its class is known. A contact may watch anything.
+var classSenses = map[string]string{
+	"smoke": SensesSmoke, "heat": SensesHeat, "co": SensesCO, "gas": SensesGas, "motion": SensesMotion, "glass-break": SensesGlass, "water": SensesWater,
+	"call-point": SensesFirePush, "panic-button": SensesPanic, "pendant": SensesPanic, "keyswitch": SensesKey,
+}
+
+// Senses returns what a terminal senses. Of a model that names no terminal yet its class is all that is known: a smoke detector
+// senses smoke. "" where that is not known either.
+func (m Model) Senses(terminal string) string {
+	if len(m.Terminals) == 0 {
+		return classSenses[m.Class]
+	}
+	return m.Terminals[terminal].Senses
+}
+
+// Detects reports whether a model senses something, with whichever of its terminals.
+func (m Model) Detects(what string) bool {
+	if len(m.Terminals) == 0 {
+		return what != "" && classSenses[m.Class] == what
+	}
+	for _, t := range m.Terminals {
+		if t.Senses == what {
+			return true
+		}
+	}
+	return false
 }
 
 // DeviceFamily returns the letters that the identity of a device should begin with; "" when its model says none.

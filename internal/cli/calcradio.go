@@ -71,7 +71,7 @@ func (c *calcRadioCmd) Run(ctx context.Context, io *streams) error {
 		for _, id := range v.Unserved {
 			fmt.Fprintln(io.out, lang.Say("no place helps %s", id))
 		}
-		printNotes(io.out, lang, v.Label, v.Assumed, nil)
+		printNotes(io.out, lang, v.Label, v.Assumed, v.Missing)
 		return good(nil, len(v.Unserved) == 0)
 	case c.Device != "":
 		if _, there := r.Site().Devices[site.DeviceID(c.Device)]; !there {

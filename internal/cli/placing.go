@@ -115,5 +115,8 @@ func printPlacing(w io.Writer, lang *words.Language, v engine.PlacingView) {
 	for _, a := range v.Assumed {
 		fmt.Fprintln(w, lang.Say("assumed: %s", a))
 	}
+	for _, m := range v.Missing {
+		fmt.Fprintln(w, lang.Say("missing: %s", m))
+	}
 	fmt.Fprintln(w, v.Label)
 }

@@ -21,6 +21,7 @@ type PlacingView struct {
 	Brought []string        `json:"brought"` // findings that would come with them
 	Tried   int             `json:"tried"`   // places that were looked at
 	Assumed []string        `json:"assumed"`
+	Missing []string        `json:"missing"`         // what is not known, and counts for nothing
 	Patch   json.RawMessage `json:"patch,omitempty"` // takes all of them; missing for none
 }
 
@@ -51,14 +52,15 @@ func (d *Desk) Placing(now time.Time, w placing.With) (PlacingView, error) {
 		return PlacingView{}, &Problem{Code: "bad-request", text: words.Later("There is nothing to add of the kind %q.", string(w)), Try: words.Mark("Ask for heads or for detectors.")}
 	}
 	day := now.In(d.zone())
+	told, _ := d.radioTold()
 	s := d.State.Site
-	a, err := placing.Advise(s, d.profileOf(s), time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC), placing.Options{With: w, Readings: d.soundReadings()})
+	a, err := placing.Advise(s, d.profileOf(s), time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC), placing.Options{With: w, Readings: d.soundReadings(), Told: told})
 	if err != nil {
 		return PlacingView{}, err
 	}
 	v := PlacingView{
 		Label: d.lang.Word(estimate.Label), With: a.With, Adds: []PlacingAdd{}, Unmet: []PlacingUnmet{}, Cured: len(a.Cured), Tried: a.Tried,
-		Brought: said(d.lang, a.Brought), Assumed: said(d.lang, a.Assumed), Patch: json.RawMessage(a.Patch), Say: placingSay(d.lang, a),
+		Brought: said(d.lang, a.Brought), Assumed: said(d.lang, a.Assumed), Missing: said(d.lang, a.Missing), Patch: json.RawMessage(a.Patch), Say: placingSay(d.lang, a),
 	}
 	for _, one := range a.Adds {
 		add := PlacingAdd{Pointer: one.Pointer, Storey: string(s.Rooms[one.Room].Storey), Room: string(one.Room), Name: s.Rooms[one.Room].Name, At: one.At, Why: said(d.lang, one.Why), Patch: json.RawMessage(one.Patch)}
@@ -80,10 +82,12 @@ func placingSay(lang *words.Language, a placing.Advice) string {
 		return lang.Say("By these rules and estimates nothing has to be added.")
 	case len(a.Adds) == 0:
 		return lang.Say("Nothing that was tried helps.")
-	case a.Proved:
-		return lang.Say("To add: %d. With fewer it can not be done, by these rules and estimates.", len(a.Adds))
+	case len(a.Adds) == a.Surely:
+		return lang.Say("To add: %d. With fewer it can not be done, by these rules.", len(a.Adds))
+	case len(a.Adds) == a.AtLeast:
+		return lang.Say("To add: %d. Of the %d places that were tried, fewer do not do.", len(a.Adds), a.Tried)
 	}
-	return lang.Say("To add: %d. At least %d are needed.", len(a.Adds), a.AtLeast)
+	return lang.Say("To add: %d. Of the %[3]d places that were tried, at least %[2]d are needed.", len(a.Adds), a.AtLeast, a.Tried)
 }
 
 func said(lang *words.Language, texts []words.Text) []string {

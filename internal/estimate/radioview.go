@@ -67,6 +67,7 @@ type RadioPlaces struct {
 	AtLeast  int             `json:"atLeast"`  // with fewer it can not be done; proved
 	Unserved []string        `json:"unserved"` // devices that no place helps
 	Assumed  []string        `json:"assumed"`
+	Missing  []string        `json:"missing"`
 	Patch    json.RawMessage `json:"patch"` // adds them to the site; null: nothing is proposed
 }
 
@@ -204,6 +205,8 @@ func (f *RadioFit) view(lang *words.Language) *SoundFit {
 // View says a placement in a language.
 func (p Placement) View(lang *words.Language, r *Radio) RadioPlaces {
 	v := RadioPlaces{Label: lang.Word(Label), Wired: p.Wired, Places: []RadioPlace{}, AtLeast: p.AtLeast, Unserved: []string{}, Assumed: said(lang, p.Assumed), Patch: json.RawMessage(p.Patch)}
+	assumed, missing := r.Notes(lang)
+	v.Assumed, v.Missing = append(v.Assumed, assumed...), missing
 	for _, id := range p.Unserved {
 		v.Unserved = append(v.Unserved, string(id))
 	}

@@ -325,12 +325,7 @@ func (m *Sound) findSets() {
 
 // sensesFire reports whether a model notices smoke or heat.
 func sensesFire(model site.Model) bool {
-	for _, t := range model.Terminals {
-		if t.Senses == site.SensesSmoke || t.Senses == site.SensesHeat {
-			return true
-		}
-	}
-	return model.Class == "smoke" || model.Class == "heat"
+	return model.Detects(site.SensesSmoke) || model.Detects(site.SensesHeat)
 }
 
 // forFire keeps the heads that sound for smoke or heat.

@@ -46,6 +46,9 @@ func (m *Sound) Notes(lang *words.Language) (assumed, missing []string) {
 	return say(m.assumed), say(m.missing)
 }
 
+// Told is Notes before it is said in a language.
+func (m *Sound) Told() (assumed, missing []words.Text) { return m.assumed, m.missing }
+
 // Row is one room, or one bed of it.
 func (m *Sound) Row(lang *words.Language, need SoundNeed, id site.RoomID, bed site.BedID) SoundRow {
 	row, _ := m.RowOf(lang, need, id, bed)

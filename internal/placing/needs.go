@@ -1,6 +1,7 @@
 package placing
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -20,7 +21,8 @@ type finder struct {
 	fit  *estimate.SoundFitted // of the readings to the site as they were taken in
 	calm map[string]bool       // beds that the sound reaches surely: adding makes nothing quieter
 	b    *building.Building
-	now  *site.Site // as it stands, with what was added so far
+	was  *site.Site // as it stands
+	now  *site.Site // with what was added so far
 	what kind
 }
 
@@ -37,6 +39,15 @@ type need struct {
 	bed    site.BedID
 	asks   float64 // dBA
 	set    string  // JSON pointer of what is heard least there, and has to be heard
+}
+
+// key tells needs apart.
+func (n need) key() string {
+	k := n.say.String() + n.set
+	if n.place != nil {
+		k += fmt.Sprint(*n.place)
+	}
+	return k
 }
 
 // needs turns findings into needs, and the sound at every bed besides. open is what can not be told.
@@ -91,31 +102,28 @@ func (f *finder) needs(found []rules.Finding) (list []need, open []Unmet) {
 	return append(list, beds...), append(open, unclear...)
 }
 
-// smokeIn lists where smoke is smelled in a room.
+// smokeIn lists where smoke is smelled in a room, before anything is added.
 func (f *finder) smokeIn(room site.RoomID) (at []geom.Point) {
 	add := func(c site.Coordinates) {
 		if p, ok := c.Point(); ok {
 			at = append(at, p)
 		}
 	}
-	for _, h := range f.now.Heads {
+	for _, h := range f.was.Heads {
 		if h.Room == room && strings.Contains(h.Kind, "smoke") {
 			add(h.At)
 		}
 	}
-	for id, d := range f.now.Devices {
-		m, _ := f.now.ModelOf(id)
-		for _, t := range m.Terminals {
-			if d.Room == room && t.Senses == site.SensesSmoke {
-				add(d.At)
-				break
-			}
+	for id, d := range f.was.Devices {
+		if m, _ := f.was.ModelOf(id); d.Room == room && m.Detects(site.SensesSmoke) {
+			add(d.At)
 		}
 	}
 	return at
 }
 
-// ceiling lists the places of a ceiling out of reach of what hangs there: its corners, and a lattice.
+// ceiling lists places of a ceiling out of reach of what hangs there: its corners, and a lattice. What lies between them is
+// looked for once places were chosen: see farther.
 func (f *finder) ceiling(room int, there []geom.Point) (list []need) {
 	r := &f.b.Rooms[room]
 	reach := f.figure("reach.smoke")
@@ -125,9 +133,7 @@ func (f *finder) ceiling(room int, there []geom.Point) (list []need) {
 				return
 			}
 		}
-		list = append(list, need{
-			say: words.Later("smoke detection within %s m of every place of the ceiling of %s", words.Figure(reach, -1), r.Name), rooms: map[int]float64{room: math.Inf(1)}, place: &p, within: reach,
-		})
+		list = append(list, f.above(room, p))
 	}
 	for _, c := range r.Outline {
 		try(c)
@@ -142,6 +148,70 @@ func (f *finder) ceiling(room int, there []geom.Point) (list []need) {
 		}
 	}
 	return list
+}
+
+// above is the need of one place of a ceiling.
+func (f *finder) above(room int, p geom.Point) need {
+	reach := f.figure("reach.smoke")
+	return need{
+		say: words.Later("smoke detection within %s m of every place of the ceiling of %s", words.Figure(reach, -1), f.b.Rooms[room].Name), rooms: map[int]float64{room: math.Inf(1)}, place: &p, within: reach,
+	}
+}
+
+// farther finds, of each ceiling of the needs, the place that is farthest from what hangs there and what was chosen, where that
+// is out of reach. Without it a ceiling would be covered at the places that were asked about and not between them.
+func (f *finder) farther(needs []need, chosen []spot) (list []need) {
+	seen := map[int]bool{}
+	for _, n := range needs {
+		if n.place == nil {
+			continue
+		}
+		for room := range n.rooms { // the one
+			if seen[room] {
+				continue
+			}
+			seen[room] = true
+			from := f.smokeIn(f.b.Rooms[room].ID)
+			for _, s := range chosen {
+				if s.index == room {
+					from = append(from, s.at.Plan())
+				}
+			}
+			// Found to 1 cm, and the rule rounds to 10.
+			if at, far := f.b.Rooms[room].Outline.Farthest(from); len(from) > 0 && math.Round(10*(far+0.01))/10 > n.within {
+				list = append(list, f.above(room, at))
+			}
+		}
+	}
+	return list
+}
+
+// surely is how many alarms the needs take wherever they are put: needs of which no one place can meet two.
+func surely(needs []need) int {
+	var apart, placed, rest []need
+	for _, n := range needs {
+		if n.place != nil {
+			placed = append(placed, n)
+		} else if n.sleeps == "" && len(n.rooms) > 0 {
+			rest = append(rest, n)
+		}
+	}
+	for _, n := range append(placed, rest...) { // corners first: an alarm for the room is any of them
+		alone := true
+		for _, m := range apart {
+			shared := false
+			for room := range n.rooms {
+				_, both := m.rooms[room]
+				shared = shared || both
+			}
+			far := n.place != nil && m.place != nil && n.place.Distance(*m.place) > n.within+m.within+0.1 // both are rounded
+			alone = alone && (!shared || far)
+		}
+		if alone {
+			apart = append(apart, n)
+		}
+	}
+	return len(apart)
 }
 
 // waysOut finds the rooms outside a sleeping room in which smoke detection would be within reach, and from where it counts:

@@ -9,6 +9,7 @@ package placing
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -42,14 +43,15 @@ type Options struct {
 type Advice struct {
 	With    With
 	Adds    []Add
-	AtLeast int          // with fewer the needs that can be met are not met; proved for the first round of needs
-	Proved  bool         // fewest is proved: len(Adds) is AtLeast
+	AtLeast int          // with fewer of the places that were tried the needs that can be met are not met
+	Surely  int          // with fewer they are not met wherever alarms are put
 	Unmet   []Unmet      // what nothing that was tried would meet
 	Cured   []string     // keys of the findings that would go
 	Brought []words.Text // findings that would come with them, beside that they are in no zone yet
 	Tried   int          // places that were looked at
 	Assumed []words.Text
-	Patch   site.Patch // adds all of them; nil for none
+	Missing []words.Text // what is not known, and counts for nothing
+	Patch   site.Patch   // adds all of them; nil for none
 }
 
 // Add is one proposed alarm.
@@ -65,8 +67,12 @@ type Add struct {
 // Unmet is a need that stays, with the reason.
 type Unmet struct{ Need, Why words.Text }
 
-// rounds bounds how often what was added is judged again: a hall with its first detector has a ceiling to cover.
-const rounds = 3
+// rounds bounds how often what was added is judged again: a hall with its first detector has a ceiling to cover. looks bounds
+// how often the farthest places of the ceilings are added to what is asked.
+const (
+	rounds = 4
+	looks  = 60
+)
 
 // Advise proposes what to add to a site as it stands on a day. The error is that of rules.CheckIn.
 func Advise(s *site.Site, profile *panel.Profile, on time.Time, o Options) (Advice, error) {
@@ -82,8 +88,7 @@ func Advise(s *site.Site, profile *panel.Profile, on time.Time, o Options) (Advi
 	if err != nil {
 		return a, err
 	}
-	f := &finder{set: set, o: o, b: building.Of(s), now: s}
-	a.Assumed = f.b.Assumed
+	f := &finder{set: set, o: o, b: building.Of(s), was: s, now: s}
 	what, ok := f.kind()
 	if !ok {
 		a.Unmet = append(a.Unmet, Unmet{words.Later("smoke detection with a sounder"), words.Later("the site names no model of a smoke detector with a sounder of its own; add one to the models")})
@@ -91,33 +96,41 @@ func Advise(s *site.Site, profile *panel.Profile, on time.Time, o Options) (Advi
 	}
 	f.what = what
 	found := before
+	var needs []need
+	asked, said := map[string]bool{}, map[string]bool{}
+	open := func(n, why words.Text) {
+		if text := n.String(); !said[text] {
+			said[text] = true
+			a.Unmet = append(a.Unmet, Unmet{n, why})
+		}
+	}
+	ask := func(list []need) (more bool) {
+		for _, n := range list {
+			if !asked[n.key()] {
+				asked[n.key()], more = true, true
+				needs = append(needs, n)
+			}
+		}
+		return more
+	}
 	merged := map[string]any{}
 	for round := range rounds {
-		needs, open := f.needs(found)
-		if round == 0 {
-			a.Unmet = append(a.Unmet, open...)
+		list, unclear := f.needs(found)
+		for _, u := range unclear {
+			open(u.Need, u.Why)
 		}
-		if len(needs) == 0 {
+		if !ask(list) {
 			break
 		}
 		spots := f.spots(needs)
-		a.Tried += len(spots)
-		margins := f.margins(spots, needs)
-		placed := radio.Place(margins, 0, 0)
-		if round == 0 {
-			a.AtLeast = placed.AtLeast
-			said := map[string]bool{}
-			for _, l := range placed.Unserved {
-				if text := needs[l].say.String(); !said[text] {
-					said[text] = true
-					a.Unmet = append(a.Unmet, Unmet{needs[l].say, f.why(needs[l], spots)})
-				}
+		chosen, margins := f.choose(&a, spots, &needs, ask, round == 0)
+		for k, n := range needs {
+			if !some(margins, k) {
+				open(n.say, f.why(n, spots))
 			}
 		}
-		if len(placed.Chosen) == 0 {
-			break
-		}
-		for _, c := range central(placed.Chosen, spots, margins) {
+		a.Adds, merged = nil, map[string]any{}
+		for _, c := range chosen {
 			a.Adds = append(a.Adds, f.add(spots[c], needs, margins[c], merged))
 		}
 		if f.now, err = with(s, merged); err != nil {
@@ -127,12 +140,60 @@ func Advise(s *site.Site, profile *panel.Profile, on time.Time, o Options) (Advi
 			return a, err
 		}
 	}
-	a.Proved = len(a.Adds) == a.AtLeast
+	// What was asked for and is not there is said, whatever the reason.
+	left, _ := f.needs(found)
+	for _, n := range left {
+		open(n.say, words.Later("the places that were found do not do yet; take them, and ask again"))
+	}
+	f.tell(&a)
 	if len(a.Adds) > 0 {
 		a.Patch, _ = json.Marshal(merged) // strings and numbers: can not fail
 		a.compare(before, found)
 	}
 	return a, nil
+}
+
+// choose takes the fewest of the places that meet the needs, and asks for what lies between until no ceiling has a place out of
+// reach, or only such as no place can reach. The first time it says with how few it can be done.
+func (f *finder) choose(a *Advice, spots []spot, needs *[]need, ask func([]need) bool, first bool) (chosen []int, margins [][]float64) {
+	a.Tried = max(a.Tried, len(spots))
+	for look := 0; ; look++ {
+		margins = f.margins(spots, *needs)
+		placed := radio.Place(margins, 0, 0)
+		chosen = central(placed.Chosen, spots, margins)
+		if first {
+			a.AtLeast = placed.AtLeast
+			met := make([]need, 0, len(*needs))
+			for k, n := range *needs {
+				if some(margins, k) {
+					met = append(met, n)
+				}
+			}
+			a.Surely = surely(met)
+			a.AtLeast = max(a.AtLeast, a.Surely)
+		}
+		var there []spot
+		for _, c := range chosen {
+			there = append(there, spots[c])
+		}
+		if look == looks || !ask(f.farther(*needs, there)) {
+			return chosen, margins
+		}
+	}
+}
+
+// some reports whether some place meets a need.
+func some(margins [][]float64, need int) bool {
+	return slices.ContainsFunc(margins, func(of []float64) bool { return of[need] >= 0 })
+}
+
+// tell collects what the advice rests on.
+func (f *finder) tell(a *Advice) {
+	a.Assumed, a.Missing = estimate.NewSound(f.now, f.b, estimate.SoundOptions{Fit: f.fit}).Told()
+	if f.what.radio {
+		r := estimate.RadioOf(f.now, f.b, f.o.Told)
+		a.Assumed, a.Missing = append(a.Assumed, r.Assumed...), append(a.Missing, r.Missing...)
+	}
 }
 
 // central moves each chosen place within its room to where what only it meets is met best.
@@ -171,7 +232,7 @@ func (a *Advice) compare(before, after []rules.Finding) {
 	}
 	for _, f := range after {
 		is[f.Key] = true
-		if !f.NotJudged && !was[f.Key] && f.Rule != "device.unzoned" && f.Severity != rules.Advise {
+		if !f.NotJudged && !was[f.Key] && f.Rule != "device.unzoned" {
 			a.Brought = append(a.Brought, words.Typed(f.Where+": "+f.Say))
 		}
 	}
@@ -275,8 +336,8 @@ func (f *finder) add(sp spot, needs []need, margins []float64, all map[string]an
 	for n := 1; ; n++ {
 		id = f.what.name + strconv.Itoa(n)
 		_, mine := members[id]
-		_, head := f.now.Heads[site.HeadID(id)]
-		_, device := f.now.Devices[site.DeviceID(id)]
+		_, head := f.was.Heads[site.HeadID(id)]
+		_, device := f.was.Devices[site.DeviceID(id)]
 		if !mine && !head && !device {
 			break
 		}

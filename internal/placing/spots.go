@@ -77,14 +77,34 @@ func (f *finder) lattice(out []spot, room int, step float64) []spot {
 		}
 	}
 	try(middle)
-	// As many as fit, evenly: in a narrow room along its middle.
-	columns, rows := max(1, math.Round((high.X-low.X)/step)), max(1, math.Round((high.Y-low.Y)/step))
-	for row := 0.5; row < rows; row++ {
-		for col := 0.5; col < columns; col++ {
-			try(geom.Point{X: low.X + col*(high.X-low.X)/columns, Y: low.Y + row*(high.Y-low.Y)/rows})
+	grid := func(columns, rows float64) {
+		for row := 0.5; row < rows; row++ {
+			for col := 0.5; col < columns; col++ {
+				try(geom.Point{X: low.X + col*(high.X-low.X)/columns, Y: low.Y + row*(high.Y-low.Y)/rows})
+			}
 		}
 	}
+	// As few as cover the whole evenly, in one to three rows along or across.
+	for rows := 1.0; rows <= 3; rows++ {
+		if n := across(high.X-low.X, (high.Y-low.Y)/rows, f.figure("reach.smoke")); n > 0 {
+			grid(n, rows)
+		}
+		if n := across(high.Y-low.Y, (high.X-low.X)/rows, f.figure("reach.smoke")); n > 0 {
+			grid(rows, n)
+		}
+	}
+	// As many as fit, evenly: in a narrow room along its middle.
+	grid(max(1, math.Round((high.X-low.X)/step)), max(1, math.Round((high.Y-low.Y)/step)))
 	return out
+}
+
+// across is how many places in one row cover a strip; 0: it is too wide for one row, or too long to be asked.
+func across(long, wide, reach float64) float64 {
+	half := math.Sqrt(reach*reach - wide*wide/4)
+	if n := math.Ceil(long / 2 / half); half > 0 && n <= 12 {
+		return n
+	}
+	return 0
 }
 
 // clear keeps a place off the walls, and off the doors of kitchens and bathrooms, as the rules ask.
@@ -126,8 +146,8 @@ func hasCooking(r site.Room) bool {
 
 // listen asks the sound and the radio model about all places at once: a trial of the site with an alarm at each.
 func (f *finder) listen(spots []spot, needs []need) {
-	trial := *f.now
-	trial.Heads, trial.Devices = maps.Clone(f.now.Heads), maps.Clone(f.now.Devices)
+	trial := *f.was
+	trial.Heads, trial.Devices = maps.Clone(f.was.Heads), maps.Clone(f.was.Devices)
 	if trial.Heads == nil {
 		trial.Heads = map[site.HeadID]site.Head{}
 	}

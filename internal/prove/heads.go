@@ -23,7 +23,7 @@ func drives(h site.Head, senses string, kind site.ZoneKind) bool {
 }
 
 func (pl *planner) senses(z site.Zone) string {
-	return pl.s.Models[pl.s.Devices[z.Device].Model].Terminals[z.Terminal].Senses
+	return pl.s.Models[pl.s.Devices[z.Device].Model].Senses(z.Terminal)
 }
 
 // whyGroup says why a listening zone can never trip; "" when a head of its group can trip it.

@@ -210,7 +210,7 @@ func (pl *planner) zone(id site.ZoneID) {
 	z := pl.s.Zones[id]
 	d := pl.s.Devices[z.Device]
 	m := pl.s.Models[d.Model]
-	senses := m.Terminals[z.Terminal].Senses
+	senses := m.Senses(z.Terminal)
 	if listens(d, m, senses) {
 		if why := pl.whyGroup(z, d, senses); why != "" {
 			st := pl.zoneStep(id, ProofAlarm)

@@ -165,17 +165,24 @@ func unzoned(lang *words.Language, s *site.Site, p *panel.Profile) (found []cand
 			continue
 		case slices.Contains([]string{"repeater", "keypad", "sounder"}, m.Class):
 			continue // no inputs that trip a zone
-		case len(m.Terminals) == 0:
-			if len(taken[id]) == 0 {
-				left = append(left, Left{id, "", lang.Say("Its model names no terminal."), lang.Say("Say in the model what each input senses.")})
-			}
+		case len(m.Terminals) == 0 && len(taken[id]) > 0:
+			continue
+		case len(m.Terminals) == 0 && m.Senses("") == "":
+			left = append(left, Left{id, "", lang.Say("Its model names no terminal."), lang.Say("Say in the model what each input senses.")})
 			continue
 		}
-		for _, t := range site.SortedIDs(m.Terminals) {
+		terminals := site.SortedIDs(m.Terminals)
+		if len(terminals) == 0 {
+			terminals = []string{""}
+		}
+		for _, t := range terminals {
 			if taken[id][t] || taken[id][""] && len(m.Terminals) == 1 {
 				continue
 			}
-			c := candidate{lang: lang, device: id, terminal: t, senses: m.Terminals[t].Senses, model: m, room: s.Devices[id].Room}
+			c := candidate{lang: lang, device: id, terminal: t, senses: m.Senses(t), model: m, room: s.Devices[id].Room}
+			if t == "" {
+				c.remarks = append(c.remarks, lang.Say("Its model names no terminal: taken as what its class says. Name the input before keying."))
+			}
 			if why, do := c.place(s, p, doors); why != "" {
 				left = append(left, Left{id, t, why, do})
 				continue
@@ -209,7 +216,7 @@ func (c *candidate) place(s *site.Site, p *panel.Profile, doors *doors) (why, do
 	if _, ok := p.Kind(c.kind); !ok {
 		return c.lang.Say("This panel has no zones of kind %s.", kindSay(c.lang, c.kind)), c.lang.Say("Report it by another way, or fit a panel that has them.")
 	}
-	if !p.Can(panel.FieldTerminal, c.terminal) {
+	if c.terminal != "" && !p.Can(panel.FieldTerminal, c.terminal) {
 		return c.lang.Say("This panel can not be told terminal %q.", c.terminal), c.lang.Say("Use another input of the device.")
 	}
 	return "", ""

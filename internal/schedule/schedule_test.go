@@ -305,6 +305,13 @@ func TestLeftOver(t *testing.T) {
 	if len(want) > 0 {
 		t.Errorf("not left out: %v", want)
 	}
+	// A detector of which only the class is known is taken as what that says, and somebody is told.
+	s.Models["plain"], s.Devices["plain"] = site.Model{Class: "smoke"}, site.Device{Model: "plain"}
+	plan = Allocate(s, p)
+	if i := slices.IndexFunc(plan.Choices, func(c Choice) bool { return c.Device == "plain" }); i < 0 || plan.Choices[i].Value.Kind != site.Smoke || !strings.Contains(strings.Join(plan.Choices[i].Remarks, " "), "Name the input") {
+		t.Errorf("a detector without terminals: %+v", plan.Choices)
+	}
+	delete(s.Devices, "plain")
 	// A CO alarm that stands alone is heard by nobody, whatever the bridge is set to.
 	s.Heads["C1"] = site.Head{Kind: "co"}
 	s.Devices["bridge"] = site.Device{Model: "bridge"}

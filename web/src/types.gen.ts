@@ -190,6 +190,16 @@ export interface Care {
   visitsAYear?: number;
 }
 
+export interface Cell {
+  name?: string;
+  capacity?: string | number;
+  hours?: string | number;
+  chemistry?: string;
+  peukert?: number;
+  rates?: Record<string, SiteRate>;
+  size?: (string | number)[];
+}
+
 export interface CellChange {
   cell: string;
   path: string;
@@ -942,6 +952,16 @@ export interface Input {
 export interface Internet {
   equipment?: string;
   standby?: string;
+  parts?: Record<string, InternetPart>;
+  battery?: string | number;
+  holds?: string | number;
+}
+
+export interface InternetPart {
+  name?: string;
+  kind?: string;
+  draw?: string | number;
+  supply?: string;
 }
 
 export interface IssuedRow {
@@ -1170,6 +1190,12 @@ export interface Listener {
   time?: string | number;
 }
 
+export interface Load {
+  name?: string;
+  rest?: string | number;
+  alarm?: string | number;
+}
+
 export interface LogLine {
   seq: number;
   id: string;
@@ -1264,6 +1290,9 @@ export interface Model {
   listens?: Listener;
   level?: string | number;
   tone?: string | number;
+  restCurrent?: string | number;
+  alarmCurrent?: string | number;
+  cell?: RadioCell;
 }
 
 export interface Moment {
@@ -1603,6 +1632,7 @@ export interface PlacingView {
   brought: string[] | null;
   tried: number;
   assumed: string[] | null;
+  missing: string[] | null;
   patch?: unknown;
 }
 
@@ -1712,6 +1742,16 @@ export interface Power {
   standby?: string | number;
   alarmTime?: string | number;
   ageing?: number;
+  duty?: string;
+  chemistry?: string;
+  fitted?: string;
+  temperature?: string | number;
+  charger?: string | number;
+  largest?: string | number;
+  listed?: string[];
+  cabinet?: (string | number)[];
+  loads?: Record<string, Load>;
+  cells?: Record<string, Cell>;
 }
 
 export interface Practice {
@@ -1852,6 +1892,19 @@ export interface QuestionRow {
   answer: string;
 }
 
+export interface RadioCell {
+  chemistry?: string;
+  capacity?: string | number;
+  usable?: string | number;
+  selfDischarge?: string | number;
+  shelfLife?: string | number;
+  sleep?: string | number;
+  send?: string | number;
+  checkIn?: string | number;
+  event?: string | number;
+  events?: number;
+}
+
 export interface RadioHop {
   from: string;
   to: string;
@@ -1881,6 +1934,7 @@ export interface RadioPlaces {
   atLeast: number;
   unserved: string[] | null;
   assumed: string[] | null;
+  missing: string[] | null;
   patch: unknown;
 }
 
@@ -2183,6 +2237,8 @@ export interface Room {
   ambient?: string | number;
   loudest?: string | number;
   decay?: string | number;
+  coldest?: string | number;
+  warmest?: string | number;
   furnishing?: string;
 }
 
@@ -2481,6 +2537,11 @@ export interface SiteQuestion {
   ask: string;
   of: string;
   answer?: string;
+}
+
+export interface SiteRate {
+  time?: string | number;
+  current?: string | number;
 }
 
 export interface SiteTakeover {
