@@ -94,6 +94,17 @@ func (p *PanelState) Keyed(zone site.ZoneID, version string) bool {
 	return one.keyed && alike(one.version, version)
 }
 
+// Since returns when what is known of a zone was told last; zero when nothing was. What was seen of a zone before may be gone.
+func (p *PanelState) Since(zone site.ZoneID) time.Time {
+	at := p.last(zone).at
+	for _, changed := range p.changed {
+		if changed.at.After(at) {
+			at = changed.at
+		}
+	}
+	return at
+}
+
 // Presumed reports whether a zone counts as empty only because a file that says it holds all does not name it.
 func (p *PanelState) Presumed(zone site.ZoneID) bool {
 	_, named := p.said[bare(zone)]

@@ -232,7 +232,7 @@ func TestReadOutOverTheEngine(t *testing.T) {
 		seen = append(seen, keypad.Seen{Text: text})
 	}
 	r, err := d.Reading(ViewArg{At: keypad.At{Zone: "09"}, Seen: seen})
-	if err != nil || !r.Done || !r.Read || r.Label != d.State.Site.Zones["09"].Label || !r.LifeSafety {
+	if err != nil || r.Since != "" || !r.Done || !r.Read || r.Label != d.State.Site.Zones["09"].Label || !r.LifeSafety {
 		t.Fatalf("%+v, %v", r, err)
 	}
 	if c := r.Change; c.State != "differs" || len(c.Rows) != 1 || c.Rows[0].Has != "L" || c.Rows[0].Wants != "S" || c.Rows[0].WantsMeans != "Smoke" || c.Rows[0].Unknown {
@@ -248,6 +248,7 @@ func TestReadOutOverTheEngine(t *testing.T) {
 	if c := v.Changes[2]; c.Zone != "48" || c.State != "extra" || len(c.Rows) != 2 || !c.Rows[1].Unknown || v.Changes[1].State != "empty" {
 		t.Errorf("changes %+v", v.Changes)
 	}
+	d = j.desk()
 	k, _ := d.Keying(noon, nil)
 	i := slices.IndexFunc(k.Sheet.Zones, func(z keypad.ZoneCards) bool { return z.Zone == "09" })
 	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Zone: "09", Slots: k.Zones[i].Slots}, nil)
@@ -282,6 +283,24 @@ func TestReadOutOverTheEngine(t *testing.T) {
 	}
 	if _, err := d.TableFile("{"); err == nil {
 		t.Error("half a file is taken")
+	}
+	// What was seen of a zone before the book was told of it may be gone from the panel.
+	since := func() string {
+		t.Helper()
+		r, err := j.desk().Reading(ViewArg{At: keypad.At{Zone: "09"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Since
+	}
+	read := since()
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingKept, Zone: "10", Slots: ladder09}, nil)
+	if read == "" || since() != read {
+		t.Errorf("read out %q, another zone keyed %q", read, since())
+	}
+	j.Add(evidence.KindKeying, book.KeyingBody{Act: book.KeyingLost, Zone: "09", Shown: "?"}, nil)
+	if lost := since(); lost <= read {
+		t.Errorf("read out %q, lost since %q", read, lost)
 	}
 }
 

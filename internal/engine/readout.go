@@ -5,6 +5,7 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"time"
 
 	"proofbell/evidence"
 	"proofbell/internal/book"
@@ -68,6 +69,7 @@ type Reading struct {
 	LifeSafety bool       `json:"lifeSafety"`
 	Refused    string     `json:"refused"` // why what was seen last is not taken; "" when it is
 	Sure       bool       `json:"sure"`    // it is taken when whoever looks is sure
+	Since      string     `json:"since"`   // when the book was told of this zone last; "" when never: what was seen of it before may be gone
 	Change     ZoneChange `json:"change"`  // when the zone is read: how it differs from the plan; without rows it does not
 }
 
@@ -212,6 +214,9 @@ func (d *Desk) Reading(a ViewArg) (Reading, error) {
 	held, known := d.holds(number)
 	opt := keypad.ReadOptions{Lang: d.lang, Plan: plan, Full: a.Full, Stop: a.Stop, Kept: known && maps.Equal(held, plan) && d.State.Panel.Keyed(number, d.profile.Version)}
 	v := Reading{Zone: string(number), Label: z.Label, LifeSafety: z.Kind.LifeSafety(), Change: ZoneChange{Rows: []ChangeRow{}}}
+	if since := d.State.Panel.Since(number); !since.IsZero() {
+		v.Since = since.UTC().Format(time.RFC3339Nano)
+	}
 	out, err := keypad.ReadZone(d.profile, number, a.Seen, opt)
 	var told *words.Error
 	if errors.As(err, &told) {

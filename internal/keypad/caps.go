@@ -42,6 +42,19 @@ func Caps(l *words.Language, press []string) []Cap {
 	return out
 }
 
+// drawn are the keys of a card as they are drawn; nil where each group is a key of its own and nothing has to be said of it.
+func drawn(l *words.Language, press []string) []Cap {
+	caps := Caps(l, press)
+	plain := len(caps) == len(press)
+	for _, c := range caps {
+		plain = plain && !c.Wait && c.Times == 1 && c.Until == ""
+	}
+	if plain {
+		return nil
+	}
+	return caps
+}
+
 // Pressed writes the keys of a card as one line.
 func Pressed(l *words.Language, press []string) string {
 	out := make([]string, len(press))

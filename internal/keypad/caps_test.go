@@ -2,6 +2,7 @@ package keypad
 
 import (
 	"reflect"
+	"strings"
 	"testing"
 
 	"proofbell/internal/words"
@@ -16,6 +17,19 @@ func TestCaps(t *testing.T) {
 	} {
 		if got := Caps(words.In(lang), press); !reflect.DeepEqual(got, want) {
 			t.Errorf("%s: %+v", lang, got)
+		}
+	}
+}
+
+// A card says how its keys are drawn only where that is not one cap for each group.
+func TestDrawn(t *testing.T) {
+	for press, told := range map[string]bool{"0 9 OK": false, "OK OK": true, "7 wait 77": true, "TURN until_WEST": true, "": false} {
+		groups := strings.Fields(press)
+		for i := range groups {
+			groups[i] = strings.ReplaceAll(groups[i], "_", " ")
+		}
+		if got := drawn(words.In("en"), groups); (got != nil) != told {
+			t.Errorf("%q: %+v", press, got)
 		}
 	}
 }

@@ -41,7 +41,7 @@ func (k keyer) cards(steps []step) []Card {
 		}
 		out = append(out, c)
 	}
-	return numbered(out)
+	return numbered(k.lang, out)
 }
 
 // card makes the card of one step. What is shown afterwards is filled in where the step keeps the zone.
@@ -110,9 +110,11 @@ func (k keyer) reach(n panel.Node, pick panel.Pick) []string {
 	return append(keys, k.p.Keypad.Accept)
 }
 
-func numbered(cards []Card) []Card {
+// numbered finishes a row of cards.
+func numbered(l *words.Language, cards []Card) []Card {
 	for i := range cards {
-		cards[i].N, cards[i].Of = i+1, len(cards)
+		c := &cards[i]
+		c.N, c.Of, c.Caps = i+1, len(cards), drawn(l, c.Press)
 	}
 	return cards
 }
@@ -172,7 +174,7 @@ func (k keyer) checkShown() []Card {
 		}
 		out, before = append(out, c), rc
 	}
-	return numbered(out)
+	return numbered(k.lang, out)
 }
 
 // checkAnswers takes every stored answer as it stands and drops the zone.
@@ -205,7 +207,7 @@ func (k keyer) checkAnswers(steps []step) []Card {
 		}
 		out = append(out, c)
 	}
-	return numbered(out)
+	return numbered(k.lang, out)
 }
 
 // checkSum opens the zone, asks for the sum of its answers and leaves it.
@@ -231,7 +233,7 @@ func (k keyer) checkSum(steps []step) []Card {
 				Why: k.lang.Say("The sum of all answers: one wrong digit changes it. Two mistakes can hide each other."), Caution: k.lang.Word(otherwise), keys: []string{total.Key},
 			},
 			Card{Zone: k.zone, Shows: n.Shows, Press: []string{back}, Then: k.p.Dialogue.Nodes[n.Back].Shows, Why: k.lang.Say("Nothing was changed; what is stored stays."), keys: []string{back}})
-		return numbered(out)
+		return numbered(k.lang, out)
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/site"
 )
@@ -257,7 +258,7 @@ func (s *Session) otherOrder(sim *Simulator, here stop, c *course) (place, bool)
 	for i := due + 1; i < len(c.keys); i++ {
 		if c.card[i] == c.card[i-1] && here.like(c.stops[i], c.keys[i]) {
 			k := c.card[i]
-			if cards := moved(c.cards, k, c.card[due]); cards != nil {
+			if cards := moved(s.e.Options.Lang, c.cards, k, c.card[due]); cards != nil {
 				if other := newCourse(s.sim, c.zone, c.part, cards); other != nil {
 					at := due + 1
 					if at < len(other.keys) && here.like(other.stops[at], other.keys[at]) && s.leads(sim, other, other.keys[at:]) {
@@ -272,11 +273,11 @@ func (s *Session) otherOrder(sim *Simulator, here stop, c *course) (place, bool)
 }
 
 // moved takes card k before card to.
-func moved(cards []Card, k, to int) []Card {
+func moved(l *words.Language, cards []Card, k, to int) []Card {
 	out := slices.Clone(cards)
 	card := out[k]
 	out = slices.Delete(out, k, k+1)
-	return numbered(slices.Insert(out, to, card))
+	return numbered(l, slices.Insert(out, to, card))
 }
 
 // leads tries the rest of a course: every key is taken, and at the end the zone is stored as wanted, or as it was when it is

@@ -73,6 +73,7 @@ type Card struct {
 	Answer  string      `json:"answer,omitempty"`  // what is keyed, for the eye: "S", "31 32 05 00"
 	Means   string      `json:"means,omitempty"`   // in plain words: "smoke"
 	Press   []string    `json:"press"`             // keys, grouped for the eye: "7777", "OK"; "wait"; "until X" behind a key that is pressed until X stands there, and not at all when it does
+	Caps    []Cap       `json:"caps,omitempty"`    // Press as it is drawn; absent where every group is a key of its own
 	Then    string      `json:"then"`              // what the panel shows afterwards
 	Sees    string      `json:"sees,omitempty"`    // of a check: the stored answer that has to stand there
 	Why     string      `json:"why,omitempty"`     // what the answer is good for
@@ -316,7 +317,7 @@ func (sh *Sheet) finish(l *words.Language, p *panel.Profile, plain tally) {
 		add(z.Check)
 	}
 	if start := p.Dialogue.Nodes[p.Dialogue.Start]; start.Back == panel.BackLeave && plain.keys > 0 {
-		leave := []Card{{N: 1, Of: 1, Shows: start.Shows, Press: []string{p.Keypad.Back}, Then: p.Dialogue.Left, Why: l.Say("Ends programming."), keys: []string{p.Keypad.Back}}}
+		leave := numbered(l, []Card{{Shows: start.Shows, Press: []string{p.Keypad.Back}, Then: p.Dialogue.Left, Why: l.Say("Ends programming."), keys: []string{p.Keypad.Back}}})
 		if plain.add(leave); len(sh.Keys) > 0 {
 			sh.Leave = leave
 			add(leave)

@@ -99,7 +99,7 @@ func Lost(l *words.Language, p *panel.Profile, at Situation, shown string) Rescu
 			return out
 		}
 		out.Next, out.Ask, out.Say = nil, true, l.Say("Several places of this panel show the same. These keys do no harm in any of them; then say what is shown.")
-		out.Cards = numbered([]Card{{Zone: at.At.Zone, Shows: f.place(spots[0]).Shows, Press: keys, keys: keys, Why: l.Say("Keeps nothing and ends nothing, wherever the panel is.")}})
+		out.Cards = numbered(l, []Card{{Zone: at.At.Zone, Shows: f.place(spots[0]).Shows, Press: keys, keys: keys, Why: l.Say("Keeps nothing and ends nothing, wherever the panel is.")}})
 		return out
 	}
 	out.Say = l.Say("Let go of the zone in hand without keeping it, then begin it again. The panel holds it as it was kept last.")
@@ -256,10 +256,10 @@ func (f finder) out(spots []spot) []Card {
 	p, start := f.p, f.p.Dialogue.Nodes[f.p.Dialogue.Start]
 	if f.backLeads(spots) {
 		back := []string{p.Keypad.Back}
-		return numbered([]Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: back, keys: back, Then: start.Shows, Until: true, Why: f.l.Say("Press it and look, again and again, until %s stands there. One press more would end programming.", start.Shows)}})
+		return numbered(f.l, []Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: back, keys: back, Then: start.Shows, Until: true, Why: f.l.Say("Press it and look, again and again, until %s stands there. One press more would end programming.", start.Shows)}})
 	}
 	if t := p.Timing.IdleDrop; !t.IsZero() && !slices.ContainsFunc(spots, func(s spot) bool { return !f.inHand(s.node) }) {
-		return numbered([]Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: []string{}, Then: Display{Notice: p.Dialogue.Dropped, Prompt: start.Shows}.String(), Why: f.l.Say("Press nothing for %s: the panel drops the zone unsaved.", t)}})
+		return numbered(f.l, []Card{{Zone: f.zone, Shows: f.place(spots[0]).Shows, Press: []string{}, Then: Display{Notice: p.Dialogue.Dropped, Prompt: start.Shows}.String(), Why: f.l.Say("Press nothing for %s: the panel drops the zone unsaved.", t)}})
 	}
 	if n := f.node(spots[0]); len(spots) == 1 && dropAnswer(n) != "" {
 		k := keyer{lang: f.l, p: p, zone: f.zone}
@@ -267,7 +267,7 @@ func (f finder) out(spots []spot) []Card {
 		c := Card{Zone: f.zone, Shows: n.Shows, Answer: answer, Then: k.afterwards(n, answer), Why: f.l.Say("Throws away what was begun; what is stored stays."), Caution: f.l.Say("Only when nothing is typed here yet: behind another answer it could keep the zone.")}
 		c.keys, c.Press = k.press(n, answer)
 		if leadsToStart(p, n, answer) {
-			return numbered([]Card{c})
+			return numbered(f.l, []Card{c})
 		}
 	}
 	return nil

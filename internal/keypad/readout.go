@@ -43,7 +43,8 @@ type ReadCard struct {
 	N       int          `json:"n"`
 	Of      int          `json:"of"` // cards when everything stands as planned
 	Shows   string       `json:"shows"`
-	Press   []string     `json:"press"` // grouped for the eye; empty where the last card led here
+	Press   []string     `json:"press"`          // grouped for the eye; empty where the last card led here
+	Caps    []Cap        `json:"caps,omitempty"` // Press as it is drawn; absent where every group is a key of its own
 	Then    string       `json:"then"`
 	Ask     Ask          `json:"ask"`
 	Field   panel.Field  `json:"field,omitempty"`
@@ -198,7 +199,7 @@ func (r *reader) open() {
 func (r *reader) look(c ReadCard) (s Seen, ok bool) {
 	r.cards++
 	c.Zone, c.N, c.Shows, c.Then, c.Press, c.keys = r.zone, r.cards, r.shows, r.at().Shows, r.press, r.keys
-	if c.Press == nil {
+	if c.Caps = drawn(r.lang, c.Press); c.Press == nil {
 		c.Press = []string{}
 	}
 	if c.Options == nil {

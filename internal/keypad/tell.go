@@ -109,7 +109,8 @@ func (s *Session) rescue(from, to *Simulator, keys []string) rescue {
 			groups[i] = "wait"
 		}
 	}
-	return rescue{card: Card{Zone: from.zone, Shows: d.Prompt, Press: groups, Then: to.Display().String(), keys: keys}, keys: keys}
+	card := Card{Zone: from.zone, Shows: d.Prompt, Press: groups, Caps: drawn(s.e.Options.Lang, groups), Then: to.Display().String(), keys: keys}
+	return rescue{card: card, keys: keys}
 }
 
 // tellLost says why the panel is not on the sheet and where the way back leads.

@@ -179,6 +179,7 @@ export interface Card {
   answer?: string;
   means?: string;
   press: string[] | null;
+  caps?: Cap[];
   then: string;
   sees?: string;
   why?: string;
@@ -2021,6 +2022,7 @@ export interface ReadCard {
   of: number;
   shows: string;
   press: string[] | null;
+  caps?: Cap[];
   then: string;
   ask: string;
   field?: string;
@@ -2096,6 +2098,7 @@ export interface Reading {
   lifeSafety: boolean;
   refused: string;
   sure: boolean;
+  since: string;
   change: ZoneChange;
 }
 

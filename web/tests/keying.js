@@ -84,9 +84,13 @@ export const read = (page) =>
       sees,
       after: document.querySelector(".panel.then")?.textContent.trim(),
       until: document.querySelector(".press h2")?.textContent.startsWith("Press until") ?? false,
-      keys: [...document.querySelectorAll(".press kbd")]
-        .map((one) => one.textContent)
-        .flatMap((key) => (/^[A-Z]/.test(key) ? [key] : [...key])),
+      keys: [...document.querySelectorAll(".press kbd")].flatMap((cap) => {
+        const key = cap.textContent;
+        const [, times = "1"] = /^×(\d+)$/.exec(cap.nextElementSibling?.textContent ?? "") ?? [];
+        return Array(Number(times))
+          .fill(/^[A-Z]/.test(key) ? [key] : [...key])
+          .flat(2);
+      }),
     };
   });
 

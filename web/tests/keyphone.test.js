@@ -162,7 +162,10 @@ test("a jump, a zone read back wrong, one that the panel dropped, and leaving: e
   await page.getByText("0 of 33 zones keyed", { exact: false }).waitFor();
   const told = (await listed(page, server, job, ({ body }) => body.act === "left"))
     .filter(({ kind }) => kind === "keying")
-    .map(({ body: { slots, ms, ...body } }) => body);
+    .map(({ body: { slots, ms, from, ...body } }) => {
+      assert.match(from, /^device-/, "two phones are told apart");
+      return body;
+    });
   assert.deepEqual(told, [
     { act: "begun" },
     { act: "kept", panel: "ladder", version: "1.0", zone: "09" },

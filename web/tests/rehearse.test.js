@@ -42,7 +42,9 @@ test("by keyboard, from the sheet alone, with the coach silent", async (t) => {
       last,
     );
     last = await page.locator("aside h2").textContent();
-    for (const group of await page.locator("aside kbd").allTextContents()) {
+    for (const group of (await page.locator("aside kbd, aside .times").allTextContents()).flatMap((one, i, all) =>
+      one.startsWith("×") ? Array(Number(one.slice(1)) - 1).fill(all[i - 1]) : [one],
+    )) {
       if (group === "OK") await page.keyboard.press("Enter");
       else if (group === "BACK") await page.keyboard.press("Backspace");
       else for (const digit of group) await page.keyboard.press(digit);

@@ -3,7 +3,12 @@ import type { Seen } from "../../../types.gen";
 import type { Hand } from "../hand";
 
 export interface Halfway {
+  /** The profile in whose terms it is read. */
+  panel: string;
+  version: string;
   zone: string;
+  /** When the book was told of the zone last before it was begun. */
+  since: string;
   seen: Seen[];
   /** Every answer is looked at, even where a sum agrees. */
   full: boolean;
@@ -11,15 +16,27 @@ export interface Halfway {
 
 const name = (job: string) => `proofbell.readout.${job}`;
 
-/** What was seen of a zone so far; of another zone nothing counts. */
-export function halfway(job: string, zone: string): Halfway {
+export const begun = (panel: string, version: string, zone: string): Halfway => ({
+  panel,
+  version,
+  zone,
+  since: "",
+  seen: [],
+  full: false,
+});
+
+/** What was seen of a zone so far; of another zone, and in the terms of another profile, nothing counts. */
+export function halfway(job: string, panel: string, version: string, zone: string): Halfway {
+  const fresh = begun(panel, version, zone);
   try {
     const kept = JSON.parse(localStorage.getItem(name(job)) ?? "{}") as Partial<Halfway>;
-    if (kept.zone === zone && Array.isArray(kept.seen)) return { zone, seen: kept.seen, full: kept.full === true };
+    const same = kept.zone === zone && kept.panel === panel && kept.version === version;
+    if (same && Array.isArray(kept.seen) && typeof kept.since === "string")
+      return { ...fresh, since: kept.since, seen: kept.seen, full: kept.full === true };
   } catch {
     // Written by another version, or by hand.
   }
-  return { zone, seen: [], full: false };
+  return fresh;
 }
 
 export function keepHalfway(job: string, at: Halfway | undefined): void {
