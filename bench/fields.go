@@ -96,7 +96,7 @@ func fieldOf(b *building.Building) (*geom.Scene, geom.Grid, []geom.Source) {
 	scene := b.Scene(
 		func(p *building.Piece) float64 { return b.SoundLoss(p.Made, 3000).DB },
 		func(f *building.Floor) float64 { return b.SoundLoss(f.Made, 3000).DB },
-		func(h *building.Hole) float64 { return b.SoundLoss(h.Made, 3000).DB },
+		func(_ *building.Floor, h *building.Hole) float64 { return b.SoundLoss(h.Made, 3000).DB },
 	)
 	var all geom.Polygon
 	for _, r := range b.Rooms {

@@ -144,6 +144,12 @@ func (s *Screen) left(o float64) bool {
 	return s.B.X < s.A.X
 }
 
+// Passed reports whether the straight way between two places goes through the slab.
+func (s *Slab) Passed(p, q Point3) bool {
+	_, ok := s.passed(p, q)
+	return ok
+}
+
 // passed reports whether the way from p to q goes through the slab, and at which share of it.
 func (s *Slab) passed(p, q Point3) (t float64, ok bool) {
 	if (p.Z < s.Z) == (q.Z < s.Z) {

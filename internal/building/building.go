@@ -20,12 +20,14 @@ type Building struct {
 	Rooms   []Room   // those with an outline and a storey, in natural order of their ids
 	Pieces  []Piece  // walls and what is in them, storey by storey
 	Floors  []Floor  // one a storey that has rooms
+	Roofs   []Roof   // over rooms with no room above all of them
 	Assumed []words.Text
 	Left    []words.Text // what had to be left out, and why
+	Undrawn []words.Text // names of the rooms without outline or storey: where they are, nobody knows what stands
 
 	site  *site.Site
 	room  map[site.RoomID]int
-	scene *geom.Scene // all pieces, then all floors, then all leaves in holes of floors; without losses
+	scene *geom.Scene // all pieces, then all floors, each with its holes; without losses
 	slabs []slabOf
 	doors *doorGraph
 }
@@ -65,6 +67,7 @@ type Piece struct {
 	Thickness float64        // 0: not known
 	Fire      bool           // a fire door
 	Assumed   bool           // the wall is not drawn
+	In        Made           // of an opening: the wall that it is in
 	Made
 }
 
@@ -96,6 +99,13 @@ type Part struct {
 	Area         float64 // m2
 }
 
+// Roof is what covers the part of a room that lies under no room of the storey above. The site file does not say what it is.
+type Roof struct {
+	Room  int
+	Z     float64        // a little above the ceiling, where devices hang; not below a floor beside it
+	Under []geom.Polygon // outlines of the rooms above: what lies in them is not roof
+}
+
 // Hole is where a stair, or a hatch with a leaf, goes through a floor.
 type Hole struct {
 	Opening      site.OpeningID
@@ -118,7 +128,7 @@ func (b *Building) RoomOf(id site.RoomID) (i int, ok bool) {
 // rooms the first. ok is false outside all.
 func (b *Building) RoomAt(at geom.Point3) (i int, ok bool) {
 	for i, r := range b.Rooms {
-		if at.Z >= r.Z0-geom.Near && at.Z < b.Storeys[r.Storey].Top+geom.Near && r.Outline.Contains(at.Plan()) {
+		if at.Z >= r.Z0-geom.Near && at.Z < max(r.Z1, b.Storeys[r.Storey].Top)+geom.Near && r.Outline.Contains(at.Plan()) {
 			return i, true
 		}
 	}
@@ -153,7 +163,7 @@ func (r Room) Inside() geom.Point { return r.Outline.Inside() }
 type Crossing struct {
 	Piece    int     // index in Pieces; -1 for a floor
 	Floor    int     // index in Floors; -1 for a piece
-	Hole     int     // index in the floor's Holes when its leaf is passed; else -1
+	Hole     int     // index in the floor's Holes when one is passed, open or not; else -1
 	Distance float64 // from the start, metres
 	At       geom.Point3
 }
@@ -179,8 +189,8 @@ func (b *Building) Crossed(from, to geom.Point3) []Crossing {
 type slabOf struct{ floor, hole int }
 
 // Scene returns the whole building for geom's rays and shadows, with losses given by the caller: of a piece, of a floor,
-// and of the leaf of a hatch in a floor.
-func (b *Building) Scene(piece func(*Piece) float64, floor func(*Floor) float64, leaf func(*Hole) float64) *geom.Scene {
+// and of each hole in a floor: 0 for one that is open.
+func (b *Building) Scene(piece func(*Piece) float64, floor func(*Floor) float64, hole func(*Floor, *Hole) float64) *geom.Scene {
 	screens := make([]geom.Screen, len(b.scene.Screens))
 	slabs := make([]geom.Slab, len(b.scene.Slabs))
 	copy(screens, b.scene.Screens)
@@ -192,7 +202,7 @@ func (b *Building) Scene(piece func(*Piece) float64, floor func(*Floor) float64,
 		if of.hole < 0 {
 			slabs[i].Loss = floor(&b.Floors[of.floor])
 		} else {
-			slabs[i].Loss = leaf(&b.Floors[of.floor].Holes[of.hole])
+			slabs[i].Loss = hole(&b.Floors[of.floor], &b.Floors[of.floor].Holes[of.hole])
 		}
 	}
 	return geom.NewScene(screens, slabs)

@@ -51,12 +51,12 @@ var usuals = map[string]usual{
 	"hollow-door":         {words.Mark("hollow door without seals"), [2][2]float64{{12, 16}, {15, 20}}, figures, [3][2]float64{{1, 2}, {2, 3}, {3, 4}}, figures, "M", "M"},
 	"solid-door":          {words.Mark("solid door without seals"), [2][2]float64{{18, 22}, {20, 25}}, figures, [3][2]float64{{1, 2}, {2, 3}, {3, 4}}, figures, "M", "M"},
 	"fire-door":           {words.Mark("fire door with seals"), [2][2]float64{{25, 30}, {28, 33}}, figures, [3][2]float64{{1, 2}, {2, 3}, {3, 4}}, timberBy, "M", "L"},
-	"steel-door":          {words.Mark("steel door"), [2][2]float64{none, none}, "", [3][2]float64{{25, 25}, {30, 30}, {30, 30}}, blockedBy, "", "M"},
+	"steel-door":          {words.Mark("steel door"), [2][2]float64{none, none}, "", [3][2]float64{none, none, none}, blockedBy, "", ""},
 	"glass":               {words.Mark("single 4 mm glass"), [2][2]float64{{26, 29}, {26, 30}}, figures, [3][2]float64{{0, 1}, {1, 2}, {2, 3}}, figures, "M", "M"},
 	"coated-glass":        {words.Mark("coated glazing"), [2][2]float64{{26, 29}, {26, 30}}, glassBy, [3][2]float64{{15, 30}, {25, 30}, {25, 35}}, figures, "L", "M"},
 	"foil-board":          {words.Mark("foil-faced board"), [2][2]float64{none, none}, "", [3][2]float64{{20, 30}, {20, 35}, {25, 40}}, figures, "", "M"},
 	"metal-lath":          {words.Mark("plaster on metal lath"), [2][2]float64{none, none}, "", [3][2]float64{{10, 20}, {10, 20}, {12, 25}}, figures, "", "M"},
-	"sheet-metal":         {words.Mark("sheet metal"), [2][2]float64{none, none}, "", [3][2]float64{{25, 25}, {30, 30}, {30, 30}}, blockedBy, "", "M"},
+	"sheet-metal":         {words.Mark("sheet metal"), [2][2]float64{none, none}, "", [3][2]float64{none, none, none}, blockedBy, "", ""},
 }
 
 // Construction says a word of the site member as in plain words.
@@ -67,11 +67,11 @@ func Construction(as string) words.Text {
 	return words.Typed(as)
 }
 
-// The frequencies, in Hz and MHz, for which the tables stand. Between them it goes by the logarithm of the frequency; a
-// little beyond the first and the last their own figures hold.
+// The bands, in Hz and MHz, for which the columns of the tables stand. Between them it goes by the logarithm of the
+// frequency; a little beyond the first and the last their own figures hold.
 var (
-	soundAt = []float64{520, 3000}
-	radioAt = []float64{433, 915, 2400}
+	soundAt = [][2]float64{{520, 520}, {3000, 3000}}
+	radioAt = [][2]float64{{315, 433}, {868, 915}, {2400, 2400}}
 )
 
 // SoundLoss returns the sound reduction index of what something is made of, at a frequency in Hz. Through a building no
@@ -89,7 +89,7 @@ func (b *Building) RadioLoss(m Made, mhz float64) Loss {
 	return b.loss(m, !own.IsZero(), own.SI(), u.radio[:], radioAt, 300, 2500, mhz, u.radioFrom, u.radioGrade, words.Mark("radio loss"))
 }
 
-func (b *Building) loss(m Made, has bool, own float64, ranges [][2]float64, at []float64, from, to, f float64, source, grade, what string) Loss {
+func (b *Building) loss(m Made, has bool, own float64, ranges, at [][2]float64, from, to, f float64, source, grade, what string) Loss {
 	l := Loss{Name: Construction(m.As)}
 	if material, ok := b.site.Materials[m.Material]; ok {
 		l.Name = words.Typed(material.Name)
@@ -102,6 +102,8 @@ func (b *Building) loss(m Made, has bool, own float64, ranges [][2]float64, at [
 		l.Source, l.Confidence = words.Later("as the site file gives it"), "own"
 	case m.As == "":
 		l.Source = words.Later("%s: no %s is given, and no usual construction either; give one of them", l.Name, words.Later(what))
+	case ranges[0][0] < 0 && source != "":
+		l.Source = words.Later("%s: %s; then give the material its own figure", l.Name, words.Later(source))
 	case ranges[0][0] < 0:
 		l.Source = words.Later("%s: no usual %s is known; give the material its own", l.Name, words.Later(what))
 	case !(f >= from && f <= to):
@@ -116,18 +118,18 @@ func (b *Building) loss(m Made, has bool, own float64, ranges [][2]float64, at [
 }
 
 // readAt reads a table at a frequency and rounds to a tenth.
-func readAt(at []float64, ranges [][2]float64, end int, f float64) float64 {
-	last := len(at) - 1
-	if f >= at[last] {
-		return ranges[last][end]
-	}
-	for i := range last {
-		if f < at[i+1] {
-			share := max(0, math.Log(f/at[i])/math.Log(at[i+1]/at[i]))
-			return math.Round(10*(ranges[i][end]+share*(ranges[i+1][end]-ranges[i][end]))) / 10
+func readAt(at, ranges [][2]float64, end int, f float64) float64 {
+	for i, band := range at {
+		if f <= band[1] {
+			if i == 0 || f >= band[0] {
+				return ranges[i][end]
+			}
+			below := at[i-1][1]
+			share := math.Log(f/below) / math.Log(band[0]/below)
+			return math.Round(10*(ranges[i-1][end]+share*(ranges[i][end]-ranges[i-1][end]))) / 10
 		}
 	}
-	return ranges[0][end]
+	return ranges[len(at)-1][end]
 }
 
 // Assumptions says what was assumed, in a language, for a result that rests on it.

@@ -16,6 +16,7 @@ const (
 	doorHead     = 2.0 // 1.6 m2 for a door of 0.8 m
 	windowSill   = 0.9
 	windowHead   = 2.1
+	roofAt       = 0.1 // above a ceiling
 )
 
 // Of builds the site. It never fails: what can not be placed is listed in Left, what was assumed in Assumed.
@@ -28,6 +29,8 @@ func Of(s *site.Site) *Building {
 		b.walls(i)
 	}
 	b.floors()
+	b.holes()
+	b.roofs()
 	b.scene = b.bare()
 	b.doors = b.walks()
 	return b
@@ -79,9 +82,11 @@ func (b *Building) rooms(storeys map[site.StoreyID]int) {
 		switch {
 		case len(outline) < 3:
 			b.leave(words.Later("%s: no outline yet", one.Name))
+			b.Undrawn = append(b.Undrawn, words.Typed(one.Name))
 			continue
 		case !ok:
 			b.leave(words.Later("%s: no storey yet", one.Name))
+			b.Undrawn = append(b.Undrawn, words.Typed(one.Name))
 			continue
 		}
 		r := Room{ID: id, Name: one.Name, Use: one.Use, Sleeping: one.Sleeping || one.Use == "bedroom", Storey: storey, Outline: outline}
@@ -159,46 +164,108 @@ func (b *Building) floors() {
 		if !any {
 			continue
 		}
-		if i > 0 {
-			b.holes(&f)
-			if f.Material == "" && len(f.Parts) > 0 {
-				b.assume(words.Later("%s: no material of its floor given; taken as a timber floor", storey.Name))
-			}
+		if i > 0 && f.Material == "" && len(f.Parts) > 0 {
+			b.assume(words.Later("%s: no material of its floor given; taken as a timber floor", storey.Name))
 		}
 		b.Floors = append(b.Floors, f)
 	}
 }
 
-// holes cuts the ways through a floor: openings that join rooms of two storeys.
-func (b *Building) holes(f *Floor) {
+// roofs finds the rooms that are not covered by those of the storey above.
+func (b *Building) roofs() {
+	for i, r := range b.Rooms {
+		roof, open := Roof{Room: i, Z: r.Z1 + roofAt}, r.Area
+		for _, over := range b.Rooms {
+			if over.Storey != r.Storey+1 || far(r.low, r.high, over.low, over.high, 0) {
+				continue
+			}
+			if area := r.Outline.Overlap(over.Outline); area > 0 {
+				roof.Under, open = append(roof.Under, over.Outline), open-area
+				roof.Z = max(roof.Z, over.Z0)
+			}
+		}
+		if open > 0.01 {
+			b.Roofs = append(b.Roofs, roof)
+		}
+	}
+}
+
+// Under returns the room that covers more than a fifth of another of the same storey: what is said of that one is worth
+// nothing then. ok is false for a room that lies by itself.
+func (b *Building) Under(room int) (over int, ok bool) {
+	r := &b.Rooms[room]
+	for i := range b.Rooms {
+		o := &b.Rooms[i]
+		if i != room && o.Storey == r.Storey && !far(r.low, r.high, o.low, o.high, 0) && r.Outline.Overlap(o.Outline) > r.Area/5 {
+			return i, true
+		}
+	}
+	return Outside, false
+}
+
+// joins returns the rooms of an opening that goes through a floor: a stair, or a hatch between two storeys. What keeps a
+// stair from being a hole is said in Left.
+func (b *Building) joins(id site.OpeningID) (above, below int, ok bool) {
+	o := b.site.Openings[id]
+	if o.Kind != "stair" && (o.Kind != "hatch" || len(o.Rooms) != 2) {
+		return 0, 0, false
+	}
+	var rooms []int
+	for _, r := range o.Rooms {
+		if i, drawn := b.room[r]; drawn {
+			rooms = append(rooms, i)
+		}
+	}
+	switch {
+	case len(rooms) < 2:
+		if o.Kind == "stair" {
+			b.leave(words.Later("%s: the rooms at both ends of this stair are not given, or not drawn; the floor counts as whole", b.openingName(id)))
+		}
+		return 0, 0, false
+	case b.Rooms[rooms[0]].Storey == b.Rooms[rooms[1]].Storey:
+		return 0, 0, false
+	}
+	if _, placed := o.At.Point(); !placed {
+		if o.Kind == "hatch" {
+			return 0, 0, false // said with the openings in walls
+		}
+		b.leave(words.Later("%s: the place of this opening is not known", b.openingName(id)))
+		return 0, 0, false
+	}
+	above, below = rooms[0], rooms[1]
+	if b.Rooms[above].Storey < b.Rooms[below].Storey {
+		above, below = below, above
+	}
+	return above, below, true
+}
+
+// holes cuts the ways through the floors.
+func (b *Building) holes() {
 	for _, id := range site.SortedIDs(b.site.Openings) {
+		above, below, ok := b.joins(id)
+		if !ok {
+			continue
+		}
 		o := b.site.Openings[id]
-		if len(o.Rooms) != 2 || o.Kind != "stair" && o.Kind != "hatch" {
-			continue
-		}
-		above, okA := b.room[o.Rooms[0]]
-		below, okB := b.room[o.Rooms[1]]
-		if !okA || !okB || b.Rooms[above].Storey == b.Rooms[below].Storey {
-			continue
-		}
-		if b.Rooms[above].Storey < b.Rooms[below].Storey {
-			above, below = below, above
-		}
-		at, ok := o.At.Point()
-		if b.Rooms[above].Storey != f.Storey || !ok {
-			continue
-		}
+		at, _ := o.At.Point()
 		side := o.Width.SI()
 		if side == 0 {
-			side = 0.9
+			side = usualDoor
 		}
 		h := Hole{Opening: id, Kind: o.Kind, Above: above, Below: below, Made: b.made(o.Material, "hollow-door"), Outline: square(at, side)}
 		h.Open = o.Open || o.Kind == "stair"
-		b.assume(words.Later("%s: the hole in the floor is taken as %s m square, as wide as the way through it", b.openingName(id), words.Figure(side, 1)))
-		for i := range f.Parts {
-			f.Parts[i].Area = max(0, f.Parts[i].Area-b.shared(f.Parts[i], h.Outline))
+		if h.Material == "" && o.Kind == "hatch" {
+			b.assume(words.Later("%s: no material given; taken as %s", b.openingName(id), Construction(h.As)))
 		}
-		f.Holes = append(f.Holes, h)
+		b.assume(words.Later("%s: the hole in the floor is taken as %s m square, as wide as the way through it", b.openingName(id), words.Figure(side, 1)))
+		for i := range b.Floors {
+			if f := &b.Floors[i]; f.Storey == b.Rooms[above].Storey {
+				for k := range f.Parts {
+					f.Parts[k].Area = max(0, f.Parts[k].Area-b.shared(f.Parts[k], h.Outline))
+				}
+				f.Holes = append(f.Holes, h)
+			}
+		}
 	}
 }
 
@@ -248,10 +315,8 @@ func (b *Building) bare() *geom.Scene {
 		slabs = append(slabs, slab)
 		b.slabs = append(b.slabs, slabOf{i, -1})
 		for k, h := range f.Holes {
-			if !h.Open {
-				slabs = append(slabs, geom.Slab{Z: f.Z, Outlines: []geom.Polygon{h.Outline}})
-				b.slabs = append(b.slabs, slabOf{i, k})
-			}
+			slabs = append(slabs, geom.Slab{Z: f.Z, Outlines: []geom.Polygon{h.Outline}})
+			b.slabs = append(b.slabs, slabOf{i, k})
 		}
 	}
 	return geom.NewScene(screens, slabs)

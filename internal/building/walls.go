@@ -352,14 +352,14 @@ func (b *Building) opening(storey int, l line, g gap) {
 	}
 	leaf := wall
 	leaf.Opening, leaf.Kind, leaf.Fire, leaf.Assumed = g.id, g.o.Kind, g.o.Fire, false
-	leaf.Made = b.made(g.o.Material, as)
+	leaf.In, leaf.Made = wall.Made, b.made(g.o.Material, as)
 	leaf.Open = g.o.Open || g.o.Kind == "passage"
 	leaf.Z0 = min(wall.Z0+sill, wall.Z1)
 	leaf.Z1 = min(wall.Z0+head, wall.Z1)
 	if g.o.Kind == "passage" && l.wall == "" {
 		leaf.Z1 = wall.Z1 // no wall is drawn: an open side, up to the ceiling
 	}
-	if leaf.Material == "" && !leaf.Open {
+	if leaf.Material == "" && g.o.Kind != "passage" {
 		b.assume(words.Later("%s: no material given; taken as %s", b.openingName(g.id), Construction(as)))
 	}
 	for _, z := range [][2]float64{{wall.Z0, leaf.Z0}, {leaf.Z1, wall.Z1}} {

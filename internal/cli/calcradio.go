@@ -36,8 +36,8 @@ type calcRadioCmd struct {
 	Wanted      string   `help:"Wanted margin; left out: 20 dB below 600 MHz, 15 dB above." placeholder:"15dB"`
 
 	Lost    float64 `help:"Measured share of check-ins that do not arrive, in percent." placeholder:"PERCENT"`
-	Misses  int     `default:"3" help:"With --lost: check-ins missed in a row after which a device counts as lost."`
-	Every   string  `default:"60s" help:"With --lost: time between check-ins."`
+	Misses  int     `help:"With --lost: check-ins missed in a row after which a device counts as lost; left out: 3." placeholder:"3"`
+	Every   string  `help:"With --lost: time between check-ins; left out: 60 s." placeholder:"60s"`
 	Devices int     `default:"1" help:"With --lost: number of devices."`
 
 	JSON bool   `help:"Print one JSON document."`
@@ -193,13 +193,14 @@ type plainRadio struct {
 	FalseLosses *float64         `json:"falseLosses,omitempty"` // a year
 	Terms       []estimate.Term  `json:"terms"`
 	Verdict     estimate.Verdict `json:"verdict,omitempty"`
+	Assumed     []string         `json:"assumed"`
 
 	wanted float64
 }
 
 // plain works out what the numbers allow: loss; with power and sensitivity the margin; with measured loss the false reports.
 func (c *calcRadioCmd) plain(lang *words.Language, io *streams) error {
-	p := plainRadio{Label: lang.Word(estimate.Label)}
+	p := plainRadio{Label: lang.Word(estimate.Label), Assumed: []string{}}
 	if c.Frequency == "" && c.Distance == "" && c.Lost == 0 {
 		return errors.New("name a site file or a job, or give --frequency and --distance, or --lost")
 	}
@@ -221,7 +222,7 @@ func (c *calcRadioCmd) plain(lang *words.Language, io *streams) error {
 		fmt.Fprintln(io.out, lang.Say("margin %s dB, wanted %s dB: %s", lang.Number(*p.Margin, -1), lang.Number(p.wanted, -1), p.Verdict.In(lang)))
 	}
 	printTerms(io.out, lang, p.Terms)
-	fmt.Fprintln(io.out, p.Label)
+	printNotes(io.out, lang, p.Label, p.Assumed, nil)
 	return good(nil, enough)
 }
 
@@ -229,7 +230,8 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 	var f quantity.Frequency
 	var d quantity.Length
 	var shadowing, wanted quantity.Loss
-	if c.Shadowing == "" {
+	assumed := c.Shadowing == ""
+	if assumed {
 		if c.Shadowing = "8dB"; c.Inside == "office" {
 			c.Shadowing = "10dB"
 		}
@@ -289,6 +291,15 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 	if err := errors.Join(typed(&power, "--power", c.Power), typed(&sensitivity, "--sensitivity", c.Sensitivity)); err != nil {
 		return err
 	}
+	if assumed {
+		p.Assumed = append(p.Assumed, lang.Say("Shadowing not given: %s dB (ITU-R P.1238, homes 8, offices and shops 10).", lang.Number(shadowing.SI(), -1)))
+	}
+	if c.Wanted == "" {
+		p.Assumed = append(p.Assumed, lang.Say("Wanted margin not given: %s dB, the rule of thumb for this band.", lang.Number(p.wanted, -1)))
+	}
+	if len(antennas) < 2 {
+		p.Assumed = append(p.Assumed, lang.Say("Antenna gain not given: 0 dBi."))
+	}
 	b := radio.Budget{Transmit: quantity.DBm(power.SI()), Loss: loss, Sensitivity: quantity.DBm(sensitivity.SI())}
 	copy(b.Antennas[:], antennas)
 	margin := math.Round(float64(b.Margin())*10) / 10
@@ -341,6 +352,14 @@ func (c *calcRadioCmd) inside(lang *words.Language, f quantity.Hertz, d quantity
 }
 
 func (c *calcRadioCmd) losses(lang *words.Language, p *plainRadio) error {
+	if c.Misses == 0 {
+		c.Misses = 3
+		p.Assumed = append(p.Assumed, lang.Say("Check-ins missed in a row not given: %d.", c.Misses))
+	}
+	if c.Every == "" {
+		c.Every = "60 s"
+		p.Assumed = append(p.Assumed, lang.Say("Time between check-ins not given: %s.", c.Every))
+	}
 	var every quantity.Duration
 	if err := typed(&every, "--every", c.Every); err != nil {
 		return err
@@ -354,7 +373,7 @@ func (c *calcRadioCmd) losses(lang *words.Language, p *plainRadio) error {
 	year = math.Round(year*1000) / 1000
 	p.FalseLosses = &year
 	p.Terms = append(p.Terms,
-		estimate.Term{Name: lang.Say("check-ins to the first run of misses"), Value: math.Round(run), Formula: "(q^-k - 1) / (1 - q)", Source: lang.Say("Feller, runs of failures; q as measured")},
+		estimate.Term{Name: lang.Say("check-ins to the first run of misses"), Value: math.Round(run), Formula: "(q^-k - 1) / (1 - q)", Source: lang.Say("Feller, runs of failures; q measured, k %d check-ins of %s s", c.Misses, lang.Number(every.SI(), -1))},
 		estimate.Term{Name: lang.Say("reported lost for nothing"), Value: year, Unit: lang.Say("a year"), Formula: lang.Say("devices x 8760 h / interval / run"), Source: lang.Say("from the measured loss of single check-ins, never from a margin")})
 	return nil
 }

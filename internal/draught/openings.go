@@ -52,9 +52,7 @@ func (e *sheet) opening(a Operation) error {
 	if o.Kind == "stair" {
 		p := e.settle(at)
 		o.At = e.place(p)
-		if r, ok := e.roomAt(p); ok && !slices.Contains(o.Rooms, r) {
-			o.Rooms = []site.RoomID{r}
-		}
+		e.stair(&o, p)
 	} else if err := e.fit(id, &o, at); err != nil {
 		return err
 	}
@@ -71,6 +69,52 @@ func (e *sheet) opening(a Operation) error {
 	e.setOpening(id, o)
 	e.said = words.Later("%s, %s", words.Marked(kindSay[o.Kind]), e.between(o.Rooms))
 	return nil
+}
+
+// stair says which rooms a stair joins: the one here, and the one of another storey that it leads to; where nobody said
+// that, the one above at the same place, else the one below.
+func (e *sheet) stair(o *site.Opening, p geom.Point) {
+	here, ok := e.roomAt(p)
+	if !ok {
+		return
+	}
+	other, first := site.RoomID(""), false
+	for i, r := range o.Rooms {
+		if e.site.Rooms[r].Storey != e.storey {
+			other, first = r, i == 0
+		}
+	}
+	if other == "" {
+		other = e.overhead(p)
+	}
+	switch {
+	case other == "":
+		o.Rooms = []site.RoomID{here}
+	case first:
+		o.Rooms = []site.RoomID{other, here}
+	default:
+		o.Rooms = []site.RoomID{here, other}
+	}
+}
+
+// overhead is the room of the next storey up at a place, or of the next one down; "" for none.
+func (e *sheet) overhead(p geom.Point) (room site.RoomID) {
+	level := e.site.Storeys[e.storey].Level
+	nearest := math.Inf(1)
+	for _, id := range site.SortedIDs(e.site.Storeys) {
+		other := e.site.Storeys[id].Level
+		if id == e.storey || level.IsZero() || other.IsZero() {
+			continue
+		}
+		far := other.SI() - level.SI()
+		if far < 0 {
+			far = 1000 - far // only when there is nothing above
+		}
+		if r, ok := e.site.RoomAt(id, p); ok && far < nearest {
+			room, nearest = r, far
+		}
+	}
+	return room
 }
 
 // leaf takes over what an act says of the opening itself.

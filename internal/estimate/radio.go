@@ -44,9 +44,11 @@ type Radio struct {
 	wall   []building.Loss // of each piece
 	pieces []Passed        // the same, as a hop shows it
 
-	roughly, radiated bool        // said in Assumed
-	roofs             []int       // rooms with no room above: what covers them is not described
-	scene             *geom.Scene // see rays
+	carries  float64     // width from which on an opening carries the wave, m
+	narrow   bool        // there are narrower ones
+	rough    bool        // roughly has said it
+	gainless bool        // the same of antennas
+	scene    *geom.Scene // see rays
 }
 
 // Receiver is what hears radio devices: the panel, a second receiver wired to it, or a repeater.
@@ -58,6 +60,8 @@ type Receiver struct {
 	Wired       bool
 	Power       float64 // of a repeater's transmitter
 	Back        *Hop    // a repeater's own way to the panel; nil: it has none
+
+	lack *words.Text // why no way to it can be followed; nil: they can
 }
 
 // RadioLink is one device and its way to the panel.
@@ -101,9 +105,6 @@ type Passed struct {
 	Grade  string
 	Known  bool
 }
-
-// roofAt is how far above a ceiling its roof is taken: devices hang at the ceiling itself, metres.
-const roofAt = 0.1
 
 // walls is what stands in the way, together.
 func (h Hop) walls() (sum float64) {
@@ -192,48 +193,8 @@ func (r *Radio) setUp() {
 		}
 		r.assume(words.Later("Shadowing not given, or not between 0.1 and 40 dB: %s dB (ITU-R P.1238, homes 8, offices and shops 10).", words.Figure(r.Sigma, -1)))
 	}
-	r.wall = make([]building.Loss, len(r.b.Pieces))
-	around := map[site.OpeningID]building.Loss{}
-	mhz := float64(r.Frequency) / 1e6
-	for i, p := range r.b.Pieces {
-		r.wall[i] = r.b.RadioLoss(p.Made, mhz)
-		if p.Kind == "" && p.Opening != "" {
-			around[p.Opening] = r.wall[i]
-		}
-	}
-	covered := map[int]bool{}
-	for _, f := range r.b.Floors {
-		for _, part := range f.Parts {
-			covered[part.Below] = true
-		}
-	}
-	for i := range r.b.Rooms {
-		if !covered[i] {
-			r.roofs = append(r.roofs, i)
-		}
-	}
-	// A way of 10 m with an opening in its middle: one narrower than the zone that carries the wave does not decide.
-	carries := 2 * float64(radio.ClearBy(r.Frequency, 5, 5))
-	narrow := false
-	for i, p := range r.b.Pieces {
-		if wall, ok := around[p.Opening]; p.Kind != "" && ok && p.Length() < carries {
-			r.wall[i], narrow = wall, true
-		}
-	}
-	for i, p := range r.b.Pieces {
-		where := words.Later("assumed wall")
-		if p.Wall != "" {
-			where = words.Later("wall %s", p.Wall)
-		}
-		if p.Opening != "" {
-			where = words.Later("opening %s", p.Opening)
-		}
-		r.pieces = append(r.pieces, passed(r.wall[i], where))
-	}
-	if narrow {
-		r.assume(words.Later("Doors and windows narrower than %s m count as the wall they are in: at this frequency the wave needs that width (ITU-R P.526, 0.6 of the first Fresnel zone).", words.Figure(carries, 1)))
-	}
-	r.assume(words.Later("All doors shut; people, furniture and machines in the rooms are not counted: the wanted margin is for them."))
+	r.walls()
+	r.assume(words.Later("All doors, hatches and windows shut; people, furniture and machines in the rooms are not counted: the wanted margin is for them."))
 }
 
 // UsualWanted is the rule of thumb for the margin of a link, dB: 20 below 600 MHz, 15 above.
@@ -254,11 +215,19 @@ func (r *Radio) devices() (ids []site.DeviceID) {
 	return ids
 }
 
+func (r *Radio) roughly() {
+	if r.rough {
+		return
+	}
+	r.rough = true
+	r.assume(words.Later("Devices without a place or a height are taken in the middle, or at the ceiling, of their room."))
+}
+
 // receivers finds what listens, and a repeater's own way on.
 func (r *Radio) receivers() {
 	p := r.site.Panel
 	at, _, _ := r.b.Place(p.At, p.Room)
-	r.Receivers = []Receiver{{At: at, Gain: p.Radio.Antenna.SI(), Sensitivity: p.Radio.Sensitivity.SI(), Wired: true}}
+	r.Receivers = []Receiver{{At: at, Gain: p.Radio.Antenna.SI(), Sensitivity: p.Radio.Sensitivity.SI(), Wired: true, lack: r.lack("", p.Room, at)}}
 	if p.Radio.Antenna.IsZero() {
 		r.assume(words.Later("Gain of the panel's antenna not given: 0 dBi."))
 	}
@@ -268,12 +237,21 @@ func (r *Radio) receivers() {
 		if m.Class != "repeater" {
 			continue
 		}
-		at, _, placed := r.b.Place(d.At, d.Room)
+		at, assumed, placed := r.b.Place(d.At, d.Room)
 		if !placed {
 			r.assume(words.Later("%s has no place: it is left out.", id))
 			continue
 		}
-		one := Receiver{Device: id, At: at, Gain: m.Antenna.SI(), Sensitivity: m.Sensitivity.SI(), Wired: m.Link == "wired", Power: m.TransmitPower.SI()}
+		if assumed {
+			r.roughly()
+		}
+		one := Receiver{
+			Device: id, At: at, Gain: m.Antenna.SI(), Sensitivity: m.Sensitivity.SI(), Wired: m.Link == "wired", Power: m.TransmitPower.SI(),
+			lack: r.lack(id, d.Room, at),
+		}
+		if m.Antenna.IsZero() {
+			r.assume(words.Later("%s: gain of its antenna not given: 0 dBi.", m.Name))
+		}
 		if m.Sensitivity.IsZero() {
 			one.Sensitivity = p.Radio.Sensitivity.SI()
 			r.assume(words.Later("%s: sensitivity not given, taken as the panel's.", m.Name))
@@ -286,37 +264,21 @@ func (r *Radio) receivers() {
 	}
 	for i := range r.Receivers {
 		if one := &r.Receivers[i]; !one.Wired {
-			one.Back = r.back(one.Device, one.At, one.Power, one.Gain)
+			one.Back = r.back(one)
 		}
 	}
 }
 
 // back is the best way from a repeater to a receiver that is wired; nil when no way is known.
-func (r *Radio) back(id site.DeviceID, at geom.Point3, power, gain float64) (best *Hop) {
+func (r *Radio) back(from *Receiver) (best *Hop) {
 	for _, to := range r.Receivers {
 		if to.Wired {
-			if h := r.hop(id, at, power, gain, to); h.known() && (best == nil || h.Margin > best.Margin) {
+			if h := r.hop(from.Device, from.At, from.Power, from.Gain, to, from.lack); h.known() && (best == nil || h.Margin > best.Margin) {
 				best = &h
 			}
 		}
 	}
 	return best
-}
-
-// hop is the way from a transmitter to a receiver.
-func (r *Radio) hop(from site.DeviceID, at geom.Point3, power, gain float64, to Receiver) Hop {
-	h := Hop{From: from, To: to.Device, Distance: math.Round(at.Distance(to.At)*100) / 100, Power: round1(power), Gains: [2]float64{round1(gain), round1(to.Gain)}, Sensitivity: round1(to.Sensitivity)}
-	if len(r.b.Rooms) == 0 && len(r.b.Pieces) == 0 {
-		h.Free, h.Model, h.Source = r.unseen(at, to.At)
-	} else {
-		free, _ := radio.FreeSpace(r.Frequency, quantity.Metre(h.Distance)) // both were tested
-		h.Free, h.Model, h.Source = round1(float64(free)), words.Later("20 log(4 pi d f / c)"), words.Later("ITU-R P.525 (H)")
-		h.Crossed = r.crossed(at, to.At)
-	}
-	h.Fitted = r.Fit.adds(h.walls())
-	h.Received = round1(h.Power + h.Gains[0] + h.Gains[1] - h.Free - h.walls() + h.Fitted)
-	h.Margin = round1(h.Received - h.Sensitivity)
-	return h
 }
 
 // business reports premises whose rooms are those of an office rather than of a home.
@@ -326,64 +288,6 @@ func (r *Radio) business() bool {
 		return true
 	}
 	return false
-}
-
-// unseen is the loss through a building of which nothing is drawn: the harsher of the two site-independent models.
-func (r *Radio) unseen(a, b geom.Point3) (loss float64, formula, source words.Text) {
-	low, high := math.Min(a.Z, b.Z), math.Max(a.Z, b.Z)
-	floors := 0
-	for _, s := range r.b.Storeys {
-		if s.Level > low && s.Level <= high {
-			floors++
-		}
-	}
-	d := quantity.Metre(a.Distance(b))
-	if floors > 3 {
-		r.assume(words.Later("More than 3 floors on the way: only 3 are published, and count; measure there."))
-	}
-	n, over, _, _, _ := radio.ClassicOf(r.Frequency, !r.business(), min(floors, 3))
-	classic, _ := radio.Classic(r.Frequency, d, n, over)
-	general, err := radio.SiteGeneral(radio.OfficeObstructed, r.Frequency, d)
-	r.assume(words.Later("No room and no wall is drawn: a model that knows nothing of the building is taken."))
-	if err == nil && general > classic {
-		return round1(float64(general)), words.Later("10 a log d + b + 10 g log f"), words.Later("ITU-R P.1238-11, office, obstructed (M): the harsher of two")
-	}
-	return round1(float64(classic)), words.Later("20 log f + N log d + floors - 28"), words.Later("ITU-R P.1238 to edition 9, N %s (M): the harsher of two", words.Figure(float64(n), -1))
-}
-
-// crossed is what stands between two places. Every floor counts in full: a little harsher than the multi-wall model.
-func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
-	mhz := float64(r.Frequency) / 1e6
-	for _, c := range r.b.Crossed(a, b) {
-		if c.Piece >= 0 {
-			if p := &r.pieces[c.Piece]; !p.Known || p.DB != 0 {
-				list = append(list, *p)
-			}
-			continue
-		}
-		f := r.b.Floors[c.Floor]
-		made, where := f.Made, words.Later("floor of %s", words.Typed(r.b.Storeys[f.Storey].Name))
-		if c.Hole >= 0 {
-			made, where = f.Holes[c.Hole].Made, words.Later("opening %s", f.Holes[c.Hole].Opening)
-		}
-		if p := passed(r.b.RadioLoss(made, mhz), where); !p.Known || p.DB != 0 {
-			list = append(list, p)
-		}
-	}
-	for _, i := range r.roofs {
-		room := r.b.Rooms[i]
-		if top := room.Z1 + roofAt; (a.Z < top) != (b.Z < top) {
-			t := (top - a.Z) / (b.Z - a.Z)
-			if room.Outline.Holds(geom.Point{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y)}) {
-				list = append(list, Passed{Source: words.Later("roof over %s: what it takes off is not known", words.Typed(room.Name))})
-			}
-		}
-	}
-	return list
-}
-
-func passed(l building.Loss, where words.Text) Passed {
-	return Passed{Name: l.Name, Where: where, DB: round1(l.DB), Source: l.Source, Grade: l.Confidence, Known: l.Known}
 }
 
 // heard is the margin by the newest level of a device measured at a receiver; nil: none was.
@@ -422,14 +326,14 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 		l.Missing = append(l.Missing, words.Later("transmit power of %s", words.Typed(m.Name)))
 	}
 	r.losses(&l, m, told)
-	if assumed && !r.roughly {
-		r.roughly = true
-		r.assume(words.Later("Devices without a place or a height are taken in the middle, or at the ceiling, of their room."))
+	if assumed {
+		r.roughly()
 	}
-	if m.Antenna.IsZero() && !r.radiated {
-		r.radiated = true
+	if m.Antenna.IsZero() && !r.gainless {
+		r.gainless = true
 		r.assume(words.Later("Antenna gain of a device not given: 0 dBi, its transmit power is taken as radiated."))
 	}
+	lack := r.lack(id, d.Room, at)
 	var lacks []Passed
 	for _, to := range r.Receivers {
 		if to.Device == id || m.Class == "repeater" && !to.Wired || !to.Wired && to.Back == nil {
@@ -437,7 +341,7 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 		}
 		one := RadioLink{Margin: math.NaN(), Measured: r.heard(id, to)}
 		if len(l.Missing) == 0 {
-			if h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to); h.known() {
+			if h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to, lack); h.known() {
 				one.Hops, one.Margin = []Hop{h}, h.Margin
 			} else {
 				lacks = append(lacks, h.Crossed...)

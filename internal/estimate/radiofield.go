@@ -74,7 +74,7 @@ func (r *Radio) best(lang *words.Language, v *FieldView, ask FieldAsk, g geom.Gr
 	id, asked := strings.CutPrefix(ask.Source, "/devices/")
 	if m, ok := r.site.ModelOf(site.DeviceID(id)); asked && ok && m.Class != "repeater" {
 		d := r.site.Devices[site.DeviceID(id)]
-		if at, _, placed := r.b.Place(d.At, d.Room); placed && !m.TransmitPower.IsZero() {
+		if at, _, placed := r.b.Place(d.At, d.Room); placed && !m.TransmitPower.IsZero() && r.lack(site.DeviceID(id), d.Room, at) == nil {
 			add(at, m.TransmitPower.SI()+m.Antenna.SI()-float64(free)-r.site.Panel.Radio.Sensitivity.SI(), 300)
 		}
 		v.Terms = append(v.Terms, Term{lang.Say("transmit power"), round1(m.TransmitPower.SI()), "dBm", "", m.Name})
@@ -85,7 +85,7 @@ func (r *Radio) best(lang *words.Language, v *FieldView, ask FieldAsk, g geom.Gr
 		}
 		for _, to := range r.Receivers {
 			pointer := pointerOf(to.Device)
-			if ask.Source != "" && ask.Source != pointer || ask.Without == pointer || !to.Wired && to.Back == nil {
+			if ask.Source != "" && ask.Source != pointer || ask.Without == pointer || !to.Wired && to.Back == nil || to.lack != nil {
 				continue
 			}
 			back := 300.0

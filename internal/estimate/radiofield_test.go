@@ -44,7 +44,7 @@ func TestRadioFieldIsWhatLinksSay(t *testing.T) {
 					} else if c.source != "" && c.source != pointerOf(to.Device) {
 						continue
 					}
-					h := r.hop("", from, power, 0, there)
+					h := r.hop("", from, power, 0, there, nil)
 					if !h.known() {
 						continue
 					}

@@ -36,11 +36,15 @@ func (r *Radio) fit(levels []RadioLevel) {
 			where = *l.At
 		}
 		at, _, placed := r.b.Place(where, d.Room)
+		room := d.Room
+		if l.At != nil {
+			room = "" // it was held elsewhere
+		}
 		for _, to := range r.Receivers {
 			if to.Device != l.To || !there || !placed || m.TransmitPower.IsZero() {
 				continue
 			}
-			if h := r.hop(l.Device, at, m.TransmitPower.SI(), m.Antenna.SI(), to); h.known() {
+			if h := r.hop(l.Device, at, m.TransmitPower.SI(), m.Antenna.SI(), to, r.lack(l.Device, room, at)); h.known() {
 				values = append(values, radio.Measured{Level: quantity.DBm(l.DBm), Computed: quantity.DBm(h.Received), Walls: quantity.DB(h.walls())})
 				f.Levels = append(f.Levels, l)
 			}

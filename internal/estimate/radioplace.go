@@ -85,8 +85,11 @@ func (r *Radio) Repeaters(wired bool) Placement {
 		margins[i] = make([]float64, len(p.Short))
 		for k, id := range p.Short {
 			m, _ := r.site.ModelOf(id)
-			at, _, _ := r.b.Place(r.site.Devices[id].At, r.site.Devices[id].Room) // a short link has both ends
-			margins[i][k] = math.Min(spot.Back, r.margin(at, m.TransmitPower.SI(), m.Antenna.SI(), one))
+			d := r.site.Devices[id]
+			at, _, placed := r.b.Place(d.At, d.Room)
+			if margins[i][k] = math.Inf(-1); placed && !m.TransmitPower.IsZero() && r.lack(id, d.Room, at) == nil { // a measured link may lack them
+				margins[i][k] = math.Min(spot.Back, r.margin(at, m.TransmitPower.SI(), m.Antenna.SI(), one))
+			}
 		}
 	}
 	placed := radio.Place(margins, r.Wanted, 0)
@@ -206,10 +209,10 @@ func clearOf(p geom.Polygon, at geom.Point) bool {
 // margin is that of hop, without its terms; -Inf when something on the way is not known.
 func (r *Radio) margin(at geom.Point3, power, gain float64, to Receiver) float64 {
 	if len(r.b.Pieces) == 0 {
-		return r.hop("", at, power, gain, to).Margin
+		return r.hop("", at, power, gain, to, nil).Margin
 	}
 	walls := r.rays().Loss(at, to.At)
-	if walls >= geom.Silence {
+	if to.lack != nil || walls >= geom.Silence {
 		return math.Inf(-1)
 	}
 	free, _ := radio.FreeSpace(r.Frequency, quantity.Metre(math.Round(at.Distance(to.At)*100)/100))
@@ -226,15 +229,14 @@ func (r *Radio) rays() *geom.Scene {
 			}
 			return round1(l.DB)
 		}
-		mhz := float64(r.Frequency) / 1e6
 		next := 0
 		scene := r.b.Scene(
 			func(*building.Piece) float64 { next++; return db(r.wall[next-1]) }, // in their order
-			func(f *building.Floor) float64 { return db(r.b.RadioLoss(f.Made, mhz)) },
-			func(h *building.Hole) float64 { return db(r.b.RadioLoss(h.Made, mhz)) })
+			func(f *building.Floor) float64 { return db(r.b.RadioLoss(f.Made, r.mhz())) },
+			func(f *building.Floor, h *building.Hole) float64 { return db(r.hole(f, h)) })
 		slabs := scene.Slabs
-		for _, i := range r.roofs {
-			slabs = append(slabs, geom.Slab{Outlines: []geom.Polygon{r.b.Rooms[i].Outline}, Z: r.b.Rooms[i].Z1 + roofAt, Loss: geom.Silence})
+		for i := range r.b.Roofs {
+			slabs = append(slabs, r.roof(&r.b.Roofs[i]))
 		}
 		r.scene = geom.NewScene(scene.Screens, slabs)
 	}

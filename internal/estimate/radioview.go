@@ -204,9 +204,9 @@ func (f *RadioFit) view(lang *words.Language) *SoundFit {
 
 // View says a placement in a language.
 func (p Placement) View(lang *words.Language, r *Radio) RadioPlaces {
-	v := RadioPlaces{Label: lang.Word(Label), Wired: p.Wired, Places: []RadioPlace{}, AtLeast: p.AtLeast, Unserved: []string{}, Assumed: said(lang, p.Assumed), Patch: json.RawMessage(p.Patch)}
-	assumed, missing := r.Notes(lang)
-	v.Assumed, v.Missing = append(v.Assumed, assumed...), missing
+	v := RadioPlaces{Label: lang.Word(Label), Wired: p.Wired, Places: []RadioPlace{}, AtLeast: p.AtLeast, Unserved: []string{}, Patch: json.RawMessage(p.Patch)}
+	v.Assumed, v.Missing = r.Notes(lang)
+	v.Assumed = append(said(lang, p.Assumed), v.Assumed...)
 	for _, id := range p.Unserved {
 		v.Unserved = append(v.Unserved, string(id))
 	}

@@ -68,6 +68,10 @@ func (m *Sound) RowOf(lang *words.Language, need SoundNeed, id site.RoomID, bed 
 	i, placed := m.b.RoomOf(id)
 	if !placed {
 		w.miss(lang.Say("outline or storey of the room"))
+	} else if over, lies := m.b.Under(i); lies {
+		w.miss(lang.Say("outline of the room: it lies over %s", m.b.Rooms[over].Name))
+	} else if at := m.pillow(i, bed); at != nil && !m.b.Rooms[i].Outline.Contains(at.Plan()) {
+		w.miss(lang.Say("place of the bed: it is drawn outside of its room"))
 	} else {
 		w.heard(i, bed, need)
 	}

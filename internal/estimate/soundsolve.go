@@ -206,9 +206,9 @@ func (m *Sound) sceneOf(hz float64, doors Doors, a adjust) *geom.Scene {
 	}, func(f *building.Floor) float64 {
 		dB, _, _ := m.lossOf(f.Made, hz, false, a)
 		return dB
-	}, func(h *building.Hole) float64 {
+	}, func(_ *building.Floor, h *building.Hole) float64 {
 		made := h.Made
-		made.Open = made.Open && doors == AsDrawn
+		made.Open = made.Open && (h.Kind == "stair" || doors == AsDrawn)
 		dB, _, _ := m.lossOf(made, hz, false, a)
 		return dB
 	})
