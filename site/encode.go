@@ -41,7 +41,8 @@ var oneLine = map[reflect.Type]bool{
 	reflect.TypeFor[Internet](): true, reflect.TypeFor[Person](): true, reflect.TypeFor[Contact](): true, reflect.TypeFor[RuleSetRef](): true,
 	reflect.TypeFor[StationZone](): true, reflect.TypeFor[Path](): true, reflect.TypeFor[PanelRadio](): true, reflect.TypeFor[Storey](): true,
 	reflect.TypeFor[Material](): true, reflect.TypeFor[Wall](): true, reflect.TypeFor[Opening](): true, reflect.TypeFor[Terminal](): true,
-	reflect.TypeFor[Listener](): true, reflect.TypeFor[Head](): true, reflect.TypeFor[Group](): true, reflect.TypeFor[Circuit](): true,
+	reflect.TypeFor[Listener](): true, reflect.TypeFor[Head](): true, reflect.TypeFor[Group](): true, reflect.TypeFor[Cable](): true,
+	reflect.TypeFor[CircuitPart](): true, reflect.TypeFor[Ring](): true, reflect.TypeFor[InputWindow](): true,
 	reflect.TypeFor[Area](): true, reflect.TypeFor[Window](): true, reflect.TypeFor[Limit](): true, reflect.TypeFor[CrossZone](): true,
 }
 
@@ -111,6 +112,9 @@ func appendEntry(out []byte, key string, value *node, t reflect.Type, indent int
 }
 
 func inBlock(n *node, t reflect.Type) bool {
+	if t == reflect.TypeFor[Circuit]() { // name, kind and resistor stand on one line, what is wired does not
+		return slices.ContainsFunc(n.entries, func(e entry) bool { return e.value.kind == mapping })
+	}
 	return n.kind == mapping && len(n.entries) > 0 && !oneLine[t]
 }
 

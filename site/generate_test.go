@@ -84,7 +84,7 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 	}
 	if typed, ok := v.Addr().Interface().(interface{ UnmarshalJSON([]byte) error }); ok {
 		n := rapid.IntRange(1, 99).Draw(g.t, "amount")
-		for _, unit := range []string{"s", "A", "Ah", "V", "dBA", "dB", "dBm", "MHz", "C", "%"} {
+		for _, unit := range []string{"s", "A", "Ah", "V", "dBA", "dB", "dBm", "MHz", "C", "%", "W", "ohm", "mm2"} {
 			if typed.UnmarshalJSON([]byte(fmt.Sprintf(`"%d.%02d %s"`, n, n, unit))) == nil {
 				return
 			}
@@ -113,6 +113,9 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 		}
 		if s, ok := v.Addr().Interface().(*site.Site); ok {
 			s.Practice = s.Practice || s.Planted != nil
+		}
+		if c, ok := v.Addr().Interface().(*site.Circuit); ok {
+			g.joined(c)
 		}
 		if p, ok := v.Addr().Interface().(*site.Premises); ok {
 			p.RiskAssessment = "2019"
@@ -167,6 +170,25 @@ func (g *generator) fill(v reflect.Value, tag reflect.StructTag) {
 		v.SetFloat(float64(rapid.IntRange(2, 20).Draw(g.t, "float")) / 4)
 	default:
 		panic(v.Type().String())
+	}
+}
+
+// joined makes a tree of the parts of a circuit, and its windows those of states.
+func (g *generator) joined(c *site.Circuit) {
+	before := []site.PartID{""}
+	for _, id := range site.SortedIDs(c.Parts) {
+		p := c.Parts[id]
+		p.From = rapid.SampledFrom(before).Draw(g.t, "from")
+		c.Parts[id], before = p, append(before, id)
+	}
+	c.Ring.From = rapid.SampledFrom(before).Draw(g.t, "ring")
+	windows := c.Input.Windows
+	c.Input.Windows = nil
+	for _, w := range windows {
+		if w.To.SI() < w.From.SI() {
+			w.From, w.To = w.To, w.From
+		}
+		c.Input.Windows = map[string]site.InputWindow{rapid.SampledFrom(site.Words("input-state")).Draw(g.t, "state"): w}
 	}
 }
 

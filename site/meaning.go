@@ -50,6 +50,9 @@ func (b *binder) meanings(s *Site, root *node) {
 	for _, id := range SortedIDs(s.Heads) {
 		b.coordinates(root.find("heads", string(id), "at"), s.Heads[id].At, pointer("/heads", string(id))+"/at")
 	}
+	for _, id := range SortedIDs(s.Circuits) {
+		b.circuit(s.Circuits[id], root.find("circuits", string(id)), pointer("/circuits", string(id)))
+	}
 	for _, id := range SortedIDs(s.Zones) {
 		b.zone(s, s.Zones[id], root.find("zones", string(id)), words.Later("%s %s", words.Later("zone"), string(id)), pointer("/zones", string(id)))
 	}
@@ -157,5 +160,41 @@ func (b *binder) zone(s *Site, z Zone, n *node, name words.Text, path string) {
 			try = words.Later("it has: %s", strings.Join(terminals, ", "))
 		}
 		b.refuse(n.get("terminal"), path+"/terminal", words.Later("%s: device %s has no terminal %q", name, z.Device, clip(z.Terminal)), try)
+	}
+}
+
+// circuit tests that each cable comes from a part that there is, that they lead to the panel, and that windows are those of
+// states.
+func (b *binder) circuit(c Circuit, n *node, path string) {
+	from := func(id PartID, keys ...string) {
+		if _, there := c.Parts[id]; id != "" && !there {
+			at := path
+			for _, k := range keys {
+				at = pointer(at, k)
+			}
+			b.refuse(n.find(keys...), at, words.Later("there is no part %q in this circuit", clip(string(id))), words.Later("add it, or leave from out for the panel"))
+		}
+	}
+	from(c.Ring.From, "ring", "from")
+	for _, id := range SortedIDs(c.Parts) {
+		from(c.Parts[id].From, "parts", string(id), "from")
+		at := id
+		for range len(c.Parts) {
+			if at = c.Parts[at].From; at == "" {
+				break
+			}
+		}
+		if at != "" {
+			b.refuse(n.find("parts", string(id)), pointer(path+"/parts", string(id)), words.Later("the cable of part %s does not come from the panel", string(id)), words.Later("follow from, part by part: it has to end at the panel, where from is missing"))
+		}
+	}
+	for _, state := range SortedIDs(c.Input.Windows) {
+		w, at := c.Input.Windows[state], n.find("input", "windows", state)
+		if !slices.Contains(wordLists["input-state"], state) {
+			b.refuse(at, pointer(path+"/input/windows", state), words.Later("%q is no state of an input", clip(state)), suggest(state, wordLists["input-state"]))
+		}
+		if !w.To.IsZero() && w.To.SI() < w.From.SI() {
+			b.refuse(at, pointer(path+"/input/windows", state), words.Later("the window %s ends below where it begins", state), words.Later("write the smaller resistance first"))
+		}
 	}
 }

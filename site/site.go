@@ -247,7 +247,7 @@ type Cell struct {
 	Capacity  quantity.Charge   `json:"capacity,omitzero" bounds:"0,10000"`
 	Hours     quantity.Duration `json:"hours,omitzero"`                                // in which that capacity is drawn; missing: 20 h
 	Chemistry string            `json:"chemistry,omitempty" words:"battery-chemistry"` // missing: lead
-	Peukert   float64           `json:"peukert,omitempty" bounds:"0.5,5"`                // exponent, where there is no table
+	Peukert   float64           `json:"peukert,omitempty" bounds:"0.5,5"`              // exponent, where there is no table
 	Rates     map[RateID]Rate   `json:"rates,omitempty"`                               // discharge table of the maker
 	Size      []quantity.Length `json:"size,omitempty" bounds:"0.001,10"`              // three sides
 }
@@ -356,9 +356,10 @@ type Model struct {
 	Sensitivity   quantity.PowerLevel `json:"sensitivity,omitzero"` // of a repeater or second receiver
 	BatteryLife   quantity.Duration   `json:"batteryLife,omitzero"`
 	ServiceLife   quantity.Duration   `json:"serviceLife,omitzero"`
-	Listens       *Listener           `json:"listens,omitempty"` // for an acoustic bridge
-	Level         quantity.SoundLevel `json:"level,omitzero"`    // of its sounder, at 3 m
-	Tone          quantity.Frequency  `json:"tone,omitzero"`     // of its sounder
+	Listens       *Listener           `json:"listens,omitempty"`                       // for an acoustic bridge
+	Level         quantity.SoundLevel `json:"level,omitzero"`                          // of its sounder, at 3 m
+	Tone          quantity.Frequency  `json:"tone,omitzero"`                           // of its sounder
+	LeastVoltage  quantity.Voltage    `json:"leastVoltage,omitzero" bounds:"0.1,1000"` // of a wired one: works down to here
 
 	RestCurrent  quantity.Current `json:"restCurrent,omitzero" bounds:"0,100"`  // wired: drawn at rest
 	AlarmCurrent quantity.Current `json:"alarmCurrent,omitzero" bounds:"0,100"` // wired: drawn in alarm, at its least voltage; missing: as at rest
@@ -369,11 +370,11 @@ type Model struct {
 type RadioCell struct {
 	Chemistry     string            `json:"chemistry,omitempty" words:"cell-chemistry"` // lithium, alkaline
 	Capacity      quantity.Charge   `json:"capacity,omitzero" bounds:"0,1000"`
-	Usable        quantity.Share    `json:"usable,omitzero" bounds:"0.01,1"`       // part of it before the device stops; missing: 85 %
+	Usable        quantity.Share    `json:"usable,omitzero" bounds:"0.01,1"`     // part of it before the device stops; missing: 85 %
 	SelfDischarge quantity.Share    `json:"selfDischarge,omitzero" bounds:"0,1"` // a year at 20 C; missing: by chemistry
-	ShelfLife     quantity.Duration `json:"shelfLife,omitzero"`                    // missing: by chemistry
+	ShelfLife     quantity.Duration `json:"shelfLife,omitzero"`                  // missing: by chemistry
 	Sleep         quantity.Current  `json:"sleep,omitzero" bounds:"0,100"`
-	Send          quantity.Current  `json:"send,omitzero" bounds:"0,100"`        // while it sends
+	Send          quantity.Current  `json:"send,omitzero" bounds:"0,100"`       // while it sends
 	CheckIn       quantity.Duration `json:"checkIn,omitzero"`                   // on the air for a check-in
 	Event         quantity.Duration `json:"event,omitzero"`                     // on the air for an event
 	Events        float64           `json:"events,omitempty" bounds:"0,100000"` // a day
@@ -434,11 +435,65 @@ type Group struct {
 	Supervised bool      `json:"supervised,omitempty"`
 }
 
-// Circuit is a wired circuit: a detection input, a sounder circuit or a mains circuit.
+// Circuit is a wired circuit: a detection input, a sounder circuit, a mains circuit or a bus.
 type Circuit struct {
-	Name      string `json:"name,omitempty"`
-	Kind      string `json:"kind,omitempty" words:"circuit-kind"` // input, sounder, mains, bus
-	EndOfLine string `json:"endOfLine,omitempty"`
+	Name      string                 `json:"name,omitempty"`
+	Kind      string                 `json:"kind,omitempty" words:"circuit-kind"`   // input, sounder, mains, bus
+	EndOfLine string                 `json:"endOfLine,omitempty"`                   // "4.7 kilohm"
+	Supply    quantity.Voltage       `json:"supply,omitzero" bounds:"0.1,1000"`     // at the panel's terminals at its worst, at the end of the battery
+	Inner     quantity.Resistance    `json:"inner,omitzero" bounds:"0.000001,1000"` // of the supply; missing: supply is what stands at the terminals
+	Cable     Cable                  `json:"cable,omitzero"`                        // of every part that has none of its own
+	Parts     map[PartID]CircuitPart `json:"parts,omitempty"`                       // devices, contacts and joints along the cable
+	Ring      Ring                   `json:"ring,omitzero"`                         // the way back of a circuit that is fed from both ends (class A)
+	Input     Supervision            `json:"input,omitzero"`                        // of a supervised input
+}
+
+// Cable is what a circuit is wired with.
+type Cable struct {
+	Conductor   quantity.Conductor   `json:"conductor,omitzero"`
+	Strand      string               `json:"strand,omitempty" words:"strand"`             // solid, stranded
+	Material    string               `json:"material,omitempty" words:"cable-material"`   // copper, tinned, other
+	Temperature quantity.Temperature `json:"temperature,omitzero" bounds:"223.15,423.15"` // of the copper, warmest
+	Measured    quantity.Resistance  `json:"measured,omitzero" bounds:"0.0001,100000"`    // out and back, its far end joined: stands in for the tables
+	Over        quantity.Length      `json:"over,omitzero" bounds:"0.1,10000"`            // length of the cable that was measured
+	While       quantity.Temperature `json:"while,omitzero" bounds:"223.15,423.15"`       // its temperature then
+}
+
+// CircuitPart is one place along the cable: a device, a contact, or a joint.
+type CircuitPart struct {
+	Name    string             `json:"name,omitempty"`
+	Device  DeviceID           `json:"device,omitempty"`
+	From    PartID             `json:"from,omitempty"`                   // where its cable comes from; missing: the panel
+	Length  quantity.Length    `json:"length,omitzero" bounds:"0,5000"`  // of that cable, one way
+	Wire    quantity.Conductor `json:"wire,omitzero"`                    // of that cable, when it differs
+	Current quantity.Current   `json:"current,omitzero" bounds:"0,100"`  // in alarm, at its least voltage; missing: of the device's model
+	Power   quantity.Power     `json:"power,omitzero" bounds:"0,10000"`  // instead of a current, when it draws power whatever the voltage
+	Least   quantity.Voltage   `json:"least,omitzero" bounds:"0.1,1000"` // works down to here; missing: of the device's model
+}
+
+// Ring is the way back to the panel of a circuit that is fed from both ends.
+type Ring struct {
+	From   PartID             `json:"from,omitempty"`
+	Length quantity.Length    `json:"length,omitzero" bounds:"0,5000"`
+	Wire   quantity.Conductor `json:"wire,omitzero"`
+}
+
+// Supervision is how a supervised input tells its states.
+type Supervision struct {
+	Contacts  string                 `json:"contacts,omitempty" words:"contacts"` // open-on-alarm, close-on-alarm
+	Alarm     quantity.Resistance    `json:"alarm,omitzero" bounds:"1,500000"`    // of each contact: across it when it opens, in series when it closes
+	Fault     quantity.Resistance    `json:"fault,omitzero" bounds:"1,500000"`    // across a contact that opens on a fault
+	Sensors   int                    `json:"sensors,omitempty" bounds:"0,20"`     // contacts that can be in alarm; 0: one
+	Tolerance quantity.Share         `json:"tolerance,omitzero" bounds:"0,1"`     // of the resistors
+	Windows   map[string]InputWindow `json:"windows,omitempty"`                   // from the panel's instructions: short, normal, alarm, fault, cut
+	Volts     quantity.Voltage       `json:"volts,omitzero" bounds:"0.1,100"`     // across the open input
+	Through   quantity.Resistance    `json:"through,omitzero" bounds:"1,1000000"` // resistor in the panel that feeds the loop
+}
+
+// InputWindow is the range of resistance that the panel takes for a state.
+type InputWindow struct {
+	From quantity.Resistance `json:"from,omitzero" bounds:"0,1000000000"`
+	To   quantity.Resistance `json:"to,omitzero" bounds:"0,1000000000"` // missing: and more
 }
 
 // Area is a part of the premises that arms on its own.

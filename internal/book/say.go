@@ -47,7 +47,7 @@ var members = map[string]string{
 	"remoteAccess": words.Mark("remote access"), "restLoad": words.Mark("load at rest"), "riskAssessment": words.Mark("fire risk assessment"), "ruleSet": words.Mark("rule set"),
 	"selfSounding": words.Mark("sounds by itself"), "serviceLife": words.Mark("service life"), "soundLoss": words.Mark("sound loss"), "testButton": words.Mark("test button"),
 	"testWindow": words.Mark("test window"), "timeZone": words.Mark("time zone"), "toPanel": words.Mark("time to the panel"), "transmitPower": words.Mark("transmit power"),
-	"restCurrent": words.Mark("current at rest"), "alarmCurrent": words.Mark("current in alarm"), "selfDischarge": words.Mark("self-discharge"), "shelfLife": words.Mark("shelf life"), "checkIn": words.Mark("check-in"),
+	"restCurrent": words.Mark("current at rest"), "leastVoltage": words.Mark("least voltage"), "alarmCurrent": words.Mark("current in alarm"), "selfDischarge": words.Mark("self-discharge"), "shelfLife": words.Mark("shelf life"), "checkIn": words.Mark("check-in"),
 	"visitsAYear": words.Mark("visits a year"), "wantedMargin": words.Mark("wanted margin"), "zoneListAsOf": words.Mark("day of the zone list"),
 }
 

@@ -108,6 +108,12 @@ func leaf(t reflect.Type) *jsonschema.Schema {
 		return typed("a power level", "-105 dBm")
 	case reflect.TypeFor[quantity.Frequency]():
 		return typed("a frequency", "915 MHz")
+	case reflect.TypeFor[quantity.Resistance]():
+		return typed("a resistance", "4.7 kilohm")
+	case reflect.TypeFor[quantity.Power]():
+		return typed("a power", "3 W")
+	case reflect.TypeFor[quantity.Conductor]():
+		return typed("the size of a wire", "18 AWG")
 	case reflect.TypeFor[quantity.Temperature]():
 		return typed("a temperature", "20 C")
 	case reflect.TypeFor[quantity.Share]():
