@@ -13,6 +13,7 @@ import {
   serve,
   shot,
   views,
+  visit,
 } from "./harness.js";
 
 /** Opens a stage of the drafted Larkwater Mill with somebody at work. */
@@ -49,11 +50,11 @@ for (const [name, view] of Object.entries(views)) {
         await shot(page, `${path.replaceAll("/", "-")}-${name}-${scheme}`);
       });
     for (const [path, ready] of Object.entries(screens)) {
-      await page.goto(`${base}/${path}`);
+      await visit(page, `${base}/${path}`);
       await ready(page).waitFor();
       await look(path);
     }
-    await page.goto(`${base}/survey`);
+    await visit(page, `${base}/survey`);
     await screens.survey(page).waitFor();
     await page.getByRole("button", { name: "Real smoke?" }).click();
     await page.getByText("Get everyone out").waitFor();

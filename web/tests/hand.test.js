@@ -4,7 +4,18 @@ import assert from "node:assert/strict";
 import { writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import test from "node:test";
-import { assertAccessible, assertFits, inBoth, keptOffline, openJob, run, serve, shot, views } from "./harness.js";
+import {
+  assertAccessible,
+  assertFits,
+  inBoth,
+  keptOffline,
+  openJob,
+  run,
+  serve,
+  shot,
+  views,
+  visit,
+} from "./harness.js";
 
 const stage = async (t, server, path, look) => (await openJob(t, server, path, look)).page;
 
@@ -26,7 +37,7 @@ for (const [name, view] of Object.entries(views)) {
     const page = await stage(t, server, "hand", { view });
     const base = page.url().replace(/\/hand$/, "");
     for (const [path, ready] of Object.entries(screens)) {
-      await page.goto(`${base}/${path}`);
+      await visit(page, `${base}/${path}`);
       await ready(page).waitFor();
       await inBoth(page, async (scheme) => {
         await assertAccessible(page);
@@ -49,7 +60,7 @@ test("fill, sign, issue, change a zone: the next issue says what changed", async
   await page.getByRole("link", { name: /^Zone list for the station.*nothing missing/ }).waitFor();
 
   // Signed by finger.
-  await page.goto(`${base}/hand/paper/handover-record`);
+  await visit(page, `${base}/hand/paper/handover-record`);
   await page.getByRole("button", { name: "Sign: Owner or agent" }).click();
   await page.getByLabel("Name of who signs").fill("Imelda Thrane");
   const pad = page.locator("svg.pad");
@@ -72,7 +83,7 @@ test("fill, sign, issue, change a zone: the next issue says what changed", async
   await page.getByText(/^Tamsin Okoro-Lind, /).waitFor();
 
   // Given out; the file is one that verify knows, and no other.
-  await page.goto(`${base}/hand/issue/station`);
+  await visit(page, `${base}/hand/issue/station`);
   await page.getByRole("button", { name: "Issue 5 files" }).click();
   await page.getByText("5 files were given out").waitFor();
   const link = page.getByRole("dialog").getByRole("link", { name: "Zone list for the station, PDF" });
@@ -84,20 +95,20 @@ test("fill, sign, issue, change a zone: the next issue says what changed", async
   await page.getByRole("listitem").filter({ hasText: "Zone list for the station, PDF" }).first().waitFor();
 
   // A zone is changed: the list, the document and the next issue say so.
-  await page.goto(`${base}/schedule/zone/12`);
+  await visit(page, `${base}/schedule/zone/12`);
   await page.getByLabel("Label", { exact: true }).fill("Entrance smoke");
   await page.getByRole("button", { name: "Close" }).click();
   await page.getByRole("link", { name: "Zone 12, Entrance smoke" }).waitFor();
-  await page.goto(`${base}/hand/paper/zone-list`);
+  await visit(page, `${base}/hand/paper/zone-list`);
   const change = "Zone 12, Label as spoken: Entrance smoke, before: Hall smoke";
   await page.getByText(change).waitFor();
-  await page.goto(`${base}/hand/paper/handover-record`);
+  await visit(page, `${base}/hand/paper/handover-record`);
   await page.getByText("signed before the last changes").first().waitFor();
-  await page.goto(`${base}/hand`);
+  await visit(page, `${base}/hand`);
   await page.getByText("1 change since: issue it again").first().click();
   await page.getByText(change).waitFor();
   await shot(page, "hand-changed");
-  await page.goto(`${base}/hand/issue/station`);
+  await visit(page, `${base}/hand/issue/station`);
   await page.getByRole("button", { name: "Issue 5 files" }).click();
   await page.getByText("5 files were given out").waitFor();
   await page.getByRole("button", { name: "Done" }).click();

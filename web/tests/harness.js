@@ -233,6 +233,13 @@ export async function openJob(t, server, path, { name = mill, at = server.url, .
   return { page, job };
 }
 
+/** Goes to another address of the same page without loading it anew, as a link does. */
+export const visit = (page, url) =>
+  page.evaluate((url) => {
+    history.pushState({}, "", url);
+    dispatchEvent(new PopStateEvent("popstate"));
+  }, url);
+
 /** Waits until the service worker holds the whole application, so that it opens without a server. */
 export async function keptOffline(page) {
   await page.waitForFunction(() => navigator.serviceWorker.controller !== null, null, { timeout: 20_000 });
@@ -273,19 +280,27 @@ export async function askEngine(page, method, argument) {
   );
 }
 
+const recoloured = new WeakSet();
+
 /** Shows a page in light and in dark without loading it anew, and gives each to `look` by that name. */
 export async function inBoth(page, look) {
-  for (const colorScheme of ["light", "dark"]) {
-    await page.emulateMedia({ colorScheme });
-    await look(colorScheme);
-  }
+  await look("light");
+  await page.emulateMedia({ colorScheme: "dark" });
+  recoloured.add(page);
+  await look("dark");
+  recoloured.delete(page);
   await page.emulateMedia({ colorScheme: "light" });
 }
 
-/** Fails on what axe calls serious or critical. Run by evaluate: the page's own policy forbids foreign scripts. */
+/**
+ * Fails on what axe calls serious or critical. Run by evaluate: the page's own policy forbids foreign scripts.
+ * Between light and dark of one page the colours alone differ, so the second look is at them.
+ */
 export async function assertAccessible(page) {
   await page.evaluate(axe.source);
-  const { violations } = await page.evaluate(() => globalThis.axe.run({ resultTypes: ["violations"] }));
+  const { violations } = await page.evaluate((only) => globalThis.axe.run({ resultTypes: ["violations"], ...only }), {
+    ...(recoloured.has(page) ? { runOnly: ["color-contrast"] } : {}),
+  });
   const bad = violations
     .filter(({ impact }) => impact === "serious" || impact === "critical")
     .map(({ id, help, nodes }) => `${id}: ${help}\n  ${nodes.map((node) => node.html).join("\n  ")}`);

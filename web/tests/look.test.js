@@ -1,7 +1,7 @@
 // Look after: a call-out with no signal, what falls due, what a change obliges, taking over; phone and laptop.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { assertAccessible, assertFits, keptOffline, openJob, serve, shot, views } from "./harness.js";
+import { assertAccessible, assertFits, inBoth, keptOffline, openJob, serve, shot, views, visit } from "./harness.js";
 import { listed } from "./keying.js";
 import { main } from "./proving.js";
 
@@ -139,18 +139,16 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   const look = async (name) => {
     for (const [view, { viewport }] of Object.entries(views)) {
       await page.setViewportSize(viewport);
-      for (const colorScheme of ["light", "dark"]) {
-        await page.emulateMedia({ colorScheme });
+      await inBoth(page, async (scheme) => {
         await assertFits(page, { target: view === "phone" ? 56 : 44 });
-        if (view === "phone" || colorScheme === "light") await assertAccessible(page);
-        await shot(page, `look-${name}-${view}-${colorScheme}`);
-      }
+        if (view === "phone" || scheme === "light") await assertAccessible(page);
+        await shot(page, `look-${name}-${view}-${scheme}`);
+      });
     }
     await page.setViewportSize(views.phone.viewport);
-    await page.emulateMedia({ colorScheme: "light" });
   };
-  const visit = async (path, waitFor) => {
-    await page.goto(`${server.url}/job/${job}/${path}`);
+  const turnTo = async (path, waitFor) => {
+    await visit(page, `${server.url}/job/${job}/${path}`);
     await page.getByRole("heading", { name: waitFor, level: 1 }).waitFor();
   };
 
@@ -158,7 +156,7 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   await page.getByRole("link", { name: /Alarms at the end of their life/ }).click();
   await page.getByText("Replace alarm M2").waitFor();
   await look("round");
-  await visit("look/call", "Call-out: to what?");
+  await turnTo("look/call", "Call-out: to what?");
   await page.getByLabel("Zone, label, room or alarm").fill("hall");
   await page.getByRole("link", { name: /^12 Hall smoke/ }).waitFor();
   await look("call-what");
@@ -175,12 +173,12 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   await page.getByLabel("What it came to").fill("Told the manager; door closer ordered.");
   await main(page).click();
   await page.getByRole("heading", { name: "Found and not mended" }).waitFor();
-  await visit("look/takeover", "Taking over");
+  await turnTo("look/takeover", "Taking over");
   await page.getByText("The installer code", { exact: false }).first().waitFor();
   await look("takeover");
   await page.getByRole("radio", { name: "As made" }).check({ force: true });
   await page.getByText("The installer code is still as made: anybody can look it up.").first().waitFor();
-  await visit("look/stickers", "Stickers");
+  await turnTo("look/stickers", "Stickers");
   await page.getByRole("button", { name: /^Give \d+ things a token/ }).click();
   await page.getByRole("img", { name: /^Code of 12 Hall smoke/ }).waitFor();
   await look("stickers");
@@ -196,10 +194,10 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   await look("find");
 
   await page.evaluate(() => localStorage.setItem("proofbell.language", "de"));
-  await visit("look", "Betreuung");
+  await turnTo("look", "Betreuung");
   await page.getByRole("heading", { name: "Was fällig wird" }).waitFor();
   await look("rounds-de");
-  await visit("look/call/devices/hall-smoke", /^12 Hall smoke/);
+  await turnTo("look/call/devices/hall-smoke", /^12 Hall smoke/);
   await page.getByLabel("Erscheinung").selectOption({ label: "Alarm ohne Rauch" });
   await look("call-de");
 });
