@@ -84,7 +84,7 @@ var layout = []line{
 		// What a keying sheet teaches, for page, paper and a voice.
 		"internal/guide": {"internal/keypad", "panel", "site", "signal", "values"},
 		// Documents in words, the same on the page and on paper.
-		"internal/papers": {"internal/worked", "internal/guide", "internal/keypad", "internal/practice", "internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
+		"internal/papers": {"internal/worked", "internal/estimate", "internal/guide", "internal/keypad", "internal/practice", "internal/book", "internal/prove", "internal/drawing", "internal/tables", "rules", "panel", "electrical", "evidence", "signal", "site", "values"},
 	}},
 	// The engine is the call surface of all the above in JSON, the same natively and in the browser.
 	{"3, on top: one surface over the domain", true, arrows{

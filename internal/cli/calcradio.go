@@ -40,6 +40,7 @@ type calcRadioCmd struct {
 	Every   string  `help:"With --lost: time between check-ins; left out: 60 s." placeholder:"60s"`
 	Devices int     `default:"1" help:"With --lost: number of devices."`
 
+	pdfFlags
 	JSON bool   `help:"Print one JSON document."`
 	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 	dataFlags
@@ -48,6 +49,12 @@ type calcRadioCmd struct {
 // Run prints the links of a site or of a job, or the sum of the numbers given; not good when a link is short of the wanted margin.
 func (c *calcRadioCmd) Run(ctx context.Context, io *streams) error {
 	lang := words.In(c.Lang)
+	if err := c.check(); err != nil {
+		return err
+	}
+	if c.PDF != "" && (c.What == "" || c.Device != "") {
+		return errors.New("--pdf is the document of a whole site or job: name one, and leave out --device")
+	}
 	if c.What == "" {
 		if c.Device != "" || c.Repeaters {
 			return errors.New("--device and --repeaters ask of a site: name its file or a job")
@@ -56,6 +63,9 @@ func (c *calcRadioCmd) Run(ctx context.Context, io *streams) error {
 	}
 	r, err := c.model(ctx, io)
 	if err != nil {
+		return err
+	}
+	if err := c.of(ctx, io, c.dataFlags, "radio-estimate", c.What, c.Lang); err != nil {
 		return err
 	}
 	switch {

@@ -37,6 +37,7 @@ type calcSoundCmd struct {
 	Loudest     float64   `help:"Loudest of it that lasts 60 s, dBA." placeholder:"62"`
 	Sleeping    bool      `help:"Someone sleeps there."`
 
+	pdfFlags
 	JSON bool   `help:"Print one JSON document, with every term."`
 	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 
@@ -46,7 +47,12 @@ type calcSoundCmd struct {
 // Run prints the sound of a site's rooms, or a sum of plain numbers; not good when too little arrives where people sleep,
 // or at the listener of the numbers.
 func (c *calcSoundCmd) Run(ctx context.Context, io *streams) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	switch {
+	case c.PDF != "" && (c.What == "" || c.Room != "" || c.Tone != 0 || c.Doors != "shut"):
+		return errors.New("--pdf is the document of a whole site or job, doors shut: leave out --room, --tone and --doors")
 	case c.What == "" && c.SourceLevel == 0:
 		return errors.New("name a site file or a job, or give numbers: --source-level 85 --distance 3")
 	case c.What != "" && c.SourceLevel != 0:
@@ -81,6 +87,9 @@ func (c *calcSoundCmd) Run(ctx context.Context, io *streams) error {
 		})
 	}
 	if err != nil {
+		return err
+	}
+	if err := c.of(ctx, io, c.dataFlags, "sound-estimate", c.What, c.Lang); err != nil {
 		return err
 	}
 	return c.rooms(io.out, v)

@@ -21,12 +21,16 @@ type placingCmd struct {
 	Apply bool     `help:"Write them into the site file; its comments stay."`
 	Only  []string `help:"With --apply: only these ids, as they were proposed." placeholder:"ID"`
 	On    string   `help:"Day to check for." placeholder:"DATE"`
-	JSON  bool     `help:"Print one JSON document."`
-	Lang  string   `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	pdfFlags
+	JSON bool   `help:"Print one JSON document."`
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run proposes alarms; not good when something is wanting that nothing would meet.
 func (c *placingCmd) Run(io *streams) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	on, err := day(c.On)
 	if err != nil {
 		return err
@@ -46,6 +50,9 @@ func (c *placingCmd) Run(io *streams) error {
 	v, err := engine.NewDesk(state, 0).In(words.In(c.Lang)).Placing(on, placing.With(c.With))
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Site, err)
+	}
+	if err := c.ofSite("alarms-wanted", s, raw, on, c.Lang, placing.With(c.With)); err != nil {
+		return err
 	}
 	if c.JSON {
 		err = printJSON(io.out, v)

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -24,14 +25,28 @@ type planDrawCmd struct {
 	Out    string `help:"Where to write the drawing (SVG); standard output without it." placeholder:"FILE"`
 	Sizes  bool   `help:"With the lengths of the sides of rooms."`
 	Below  bool   `help:"With the storey below as a ghost."`
-	Lang   string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+	pdfFlags
+	Lang string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 }
 
 // Run draws a storey to a scale of 1:50.
 func (c *planDrawCmd) Run(io *streams) error {
-	s, _, err := readSite(c.Site, io.in)
+	if err := c.check(); err != nil {
+		return err
+	}
+	s, file, err := readSite(c.Site, io.in)
 	if err != nil {
 		return err
+	}
+	if c.PDF != "" {
+		if c.Storey != "" || c.Out != "" || c.Sizes || c.Below {
+			return errors.New("--pdf holds every storey to one scale: leave out --storey, --out, --sizes and --below")
+		}
+		on, err := day("")
+		if err != nil {
+			return err
+		}
+		return c.ofSite("floor-plans", s, file, on, c.Lang, "")
 	}
 	id, err := storeyOf(c.Site, s, c.Storey)
 	if err != nil {

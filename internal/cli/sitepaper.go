@@ -1,14 +1,18 @@
 package cli
 
 import (
+	"context"
 	"crypto/sha256"
+	"errors"
 	"fmt"
 	"time"
 
 	"proofbell/evidence"
+	"proofbell/internal/app"
 	"proofbell/internal/book"
 	"proofbell/internal/engine"
 	"proofbell/internal/papers"
+	"proofbell/internal/placing"
 	"proofbell/internal/records"
 	"proofbell/internal/words"
 	"proofbell/panel"
@@ -26,6 +30,60 @@ type sitePaper struct {
 	on       time.Time
 	lang     string
 	marking  *papers.Marking // of a practice
+	with     placing.With    // what is proposed
+}
+
+// pdfFlags are how a command writes its answer as a document.
+type pdfFlags struct {
+	PDF   string `name:"pdf" type:"path" help:"Write it as a document, with the plan, to this file." placeholder:"FILE"`
+	Paper string `default:"" enum:",A4,Letter" help:"Size of the sheets of --pdf: A4, which it is without this, or Letter."`
+}
+
+func (f pdfFlags) check() error {
+	if f.Paper != "" && f.PDF == "" {
+		return errors.New("--paper is the size of the sheets of --pdf: give --pdf as well")
+	}
+	return nil
+}
+
+// ofSite writes the document of a site file, where one is wanted.
+func (f pdfFlags) ofSite(kind string, s *site.Site, file []byte, on time.Time, lang string, with placing.With) error {
+	if f.PDF == "" {
+		return nil
+	}
+	return sitePaper{kind: kind, site: s, file: file, on: on, lang: lang, with: with}.write(f.PDF, "pdf", f.Paper, papers.Keying{})
+}
+
+// of writes the document of a site file or of a job, where one is wanted.
+func (f pdfFlags) of(ctx context.Context, io *streams, d dataFlags, kind, what, lang string) error {
+	if f.PDF == "" {
+		return nil
+	}
+	if isFile(what) {
+		if what == "-" {
+			return errors.New("--pdf wants the site as a file: name it instead of -")
+		}
+		s, file, err := readSite(what, io.in)
+		if err != nil {
+			return err
+		}
+		on, err := day("")
+		if err != nil {
+			return err
+		}
+		return f.ofSite(kind, s, file, on, lang, "")
+	}
+	return withBooks(ctx, d, io, func(a *app.App) error {
+		job, err := findJob(a, what)
+		if err != nil {
+			return err
+		}
+		doc, err := a.Draft(ctx, job, app.Ask{Kind: kind, Format: "pdf", Lang: lang, Sheet: f.Paper}, paperMaker(a, time.Now))
+		if err != nil {
+			return err
+		}
+		return writeFile(f.PDF, doc.Raw)
+	})
 }
 
 func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
@@ -43,6 +101,7 @@ func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
 	return papers.Make(kind, papers.Job{
 		State: state, Profile: s.profile, Findings: s.findings, RuleSet: engine.RuleSetWords(words.In(s.lang), s.site.RuleSet), File: &hash, Lang: words.In(s.lang), Zone: zone,
 		Day: time.Date(s.on.Year(), s.on.Month(), s.on.Day(), 0, 0, 0, 0, zone), Keying: func() papers.Keying { return k }, Marking: s.marking,
+		Estimates: engine.NewDesk(state, 0).In(words.In(s.lang)).Estimates(s.on, s.with),
 	}), nil
 }
 

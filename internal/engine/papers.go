@@ -77,6 +77,10 @@ func (d *Desk) Papers(now time.Time, units string) (Papers, error) {
 			if k.For != r {
 				continue
 			}
+			if k.Estimate() { // dear to make: its page computes it
+				b.Papers = append(b.Papers, PaperRow{Kind: k.ID, Title: l.Word(k.Title), About: l.Word(k.About), Formats: k.Formats, Missing: []papers.Missing{}, Signs: []papers.Sign{}, Changes: []string{}, Extra: true})
+				continue
+			}
 			p, err := write(k)
 			if err != nil {
 				return v, err
@@ -176,7 +180,7 @@ func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
 	if err != nil {
 		return job, err
 	}
-	job.Due = dueForPaper(list)
+	job.Due, job.Estimates = dueForPaper(list), judged.Estimates(now, "")
 	return job, nil
 }
 

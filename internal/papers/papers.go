@@ -25,21 +25,22 @@ import (
 
 // Job is what documents are made from.
 type Job struct {
-	State    *book.State
-	Profile  *panel.Profile  // nil: not known
-	Findings []rules.Finding // on Day, in Lang, accepted ones marked
-	Judge    func(*prove.Run) ([]prove.Step, prove.Outcome)
-	RuleSet  string    // title and edition
-	Due      []Due     // what falls due, earliest first
-	Day      time.Time // at the beginning of a day of the site: what is due and valid counts from it
-	Zone     *time.Location
-	Lang     *words.Language
-	Units    string         // metric or imperial; empty: as the site says
-	Keying   func() Keying  // nil: the panel is not known
-	Marking  *Marking       // of a practice that was handed in; nil: none was
-	File     *evidence.Hash // SHA-256 of the site file that it is made from; nil: from the job book
-	Before   *Job           // the job as the newest issue of this document told of it; nil: never issued
-	Issued   time.Time
+	State     *book.State
+	Profile   *panel.Profile  // nil: not known
+	Findings  []rules.Finding // on Day, in Lang, accepted ones marked
+	Judge     func(*prove.Run) ([]prove.Step, prove.Outcome)
+	RuleSet   string    // title and edition
+	Due       []Due     // what falls due, earliest first
+	Day       time.Time // at the beginning of a day of the site: what is due and valid counts from it
+	Zone      *time.Location
+	Lang      *words.Language
+	Units     string         // metric or imperial; empty: as the site says
+	Keying    func() Keying  // nil: the panel is not known
+	Estimates Estimates      // of the documents of planning estimates
+	Marking   *Marking       // of a practice that was handed in; nil: none was
+	File      *evidence.Hash // SHA-256 of the site file that it is made from; nil: from the job book
+	Before    *Job           // the job as the newest issue of this document told of it; nil: never issued
+	Issued    time.Time
 }
 
 // Due is one thing that falls due.
@@ -95,11 +96,19 @@ var kinds = []Kind{
 	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).register},
 	{"keying-sheet", File, words.Mark("Keying sheet"), words.Mark("Every prompt of the panel with the keys to press and a box to tick, to be laid beside the keypad"), []string{"pdf"}, nil, (*writer).keying},
 	{"keypad-lessons", File, words.Mark("Keypad lessons"), words.Mark("For somebody who keys for the first time: each step taught once, with its reason and its keys"), []string{"pdf"}, nil, (*writer).lessons},
+	{"floor-plans", File, words.Mark("Floor plans"), words.Mark("Every storey to one scale, with its devices and alarms"), []string{"pdf"}, nil, (*writer).floors},
+	{"sound-estimate", File, words.Mark("Sound in every room"), words.Mark("Planning estimate: the sound field of each storey, and every room and bed with level, requirement and margin"), []string{"pdf"}, nil, (*writer).sound},
+	{"radio-estimate", File, words.Mark("Radio of every device"), words.Mark("Planning estimate: the margins over each storey, every link, and proposed places of repeaters"), []string{"pdf"}, nil, (*writer).radio},
+	{"alarms-wanted", File, words.Mark("Where alarms are wanting"), words.Mark("Planning estimate: proposed places on the plan, each with its reasons, and what stays open"), []string{"pdf"}, nil, (*writer).wanted},
 	{"existing-alarms", File, words.Mark("Self-contained alarms"), words.Mark("Every head with its group, dates and the listener that hears it"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).heads},
 }
 
-// Extra reports whether a document goes out only when somebody asks for it: what is about the work at the keypad.
-func (k Kind) Extra() bool { return strings.HasPrefix(k.ID, "key") }
+// Extra reports whether a document goes out only when somebody asks for it: what is about the work at the
+// keypad, plans alone, and estimates.
+func (k Kind) Extra() bool { return k.keys() || k.Estimate() || k.ID == "floor-plans" }
+
+// keys reports whether a document shows what is keyed.
+func (k Kind) keys() bool { return strings.HasPrefix(k.ID, "key") }
 
 // Find returns a kind of document by its id, also one that stands in no bundle.
 func Find(id string) (Kind, bool) {
@@ -191,6 +200,7 @@ type Section struct {
 	Strips   []Strip        `json:"strips"`
 	Findings []Finding      `json:"findings"`
 	Plans    []drawing.Plan `json:"plans"`
+	Fields   []Field        `json:"fields"`
 	Photos   []Photo        `json:"photos"`
 	Signs    []Sign         `json:"signs"`
 	Own      bool           `json:"own"` // about the issue itself: not compared with the one before
@@ -323,7 +333,7 @@ func write(k Kind, j Job) Paper {
 	if state.Site.Practice {
 		p.Practice = l.Say("PRACTICE. This can never become a certificate.")
 	}
-	if k.Extra() {
+	if k.keys() {
 		p.Practice = NeverKey(l, state.Site)
 	}
 	w := &writer{Job: j, Paper: &p, l: l, s: state.Site}

@@ -333,24 +333,30 @@ func TestGoldenDocuments(t *testing.T) {
 	k := worked(t)
 	for _, name := range []string{"station-contacts.en", "existing-alarms.de"} {
 		kind, lang, _ := strings.Cut(name, ".")
-		raw, err := records.PDF(k.paper(kind, lang, ""), records.Options{})
-		if err != nil {
-			t.Fatal(err)
+		golden(t, name, k.paper(kind, lang, ""))
+	}
+}
+
+// golden holds a document against its file.
+func golden(t *testing.T, name string, paper papers.Paper) {
+	t.Helper()
+	raw, err := records.PDF(paper, records.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []string
+	for _, line := range strings.Split(strings.Join(read(t, raw), "\n"), "\n") {
+		if line = strings.Join(strings.Fields(line), " "); line != "" {
+			lines = append(lines, hashes.ReplaceAllString(line, "HEX"))
 		}
-		var lines []string
-		for _, line := range strings.Split(strings.Join(read(t, raw), "\n"), "\n") {
-			if line = strings.Join(strings.Fields(line), " "); line != "" {
-				lines = append(lines, hashes.ReplaceAllString(line, "HEX"))
-			}
-		}
-		path, got := "testdata/"+name+".txt", strings.Join(lines, "\n")+"\n"
-		want, err := os.ReadFile(path)
-		if os.Getenv("PROOFBELL_GOLDEN") != "" {
-			err = os.WriteFile(path, []byte(got), 0o644)
-			want = []byte(got)
-		}
-		if err != nil || got != string(want) {
-			t.Errorf("%s (%v) reads:\n%s", path, err, got)
-		}
+	}
+	path, got := "testdata/"+name+".txt", strings.Join(lines, "\n")+"\n"
+	want, err := os.ReadFile(path)
+	if os.Getenv("PROOFBELL_GOLDEN") != "" {
+		err = os.WriteFile(path, []byte(got), 0o644)
+		want = []byte(got)
+	}
+	if err != nil || got != string(want) {
+		t.Errorf("%s (%v) reads:\n%s", path, err, got)
 	}
 }

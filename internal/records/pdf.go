@@ -239,6 +239,10 @@ func (p *page) section(s papers.Section) {
 		p.plans(s.Plans)
 		return
 	}
+	if len(s.Fields) > 0 {
+		p.fields(s.Fields)
+		return
+	}
 	high, below := 0.0, 13.0
 	switch {
 	case s.Framed:

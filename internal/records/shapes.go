@@ -129,14 +129,7 @@ func (p *page) key() {
 
 // plans draws all storeys to one scale, on as few pages as they need.
 func (p *page) plans(storeys []drawing.Plan) {
-	scale := 12.0 // mm per metre at the most
-	drawn := 0
-	for _, s := range storeys {
-		if wide, high := s.Max.X-s.Min.X, s.Max.Y-s.Min.Y; wide > 0 && high > 0 {
-			scale = math.Min(scale, math.Min(p.width()/wide, (p.bottom()-70)/high))
-			drawn++
-		}
-	}
+	scale, drawn := p.scaleOf(storeys, 70)
 	if drawn == 0 {
 		return
 	}
@@ -149,15 +142,27 @@ func (p *page) plans(storeys []drawing.Plan) {
 			if drawn == 0 {
 				below = key // what the marks mean stays with the last plan
 			}
-			p.storey(s, scale, below)
+			p.storey(s, scale, below, papers.Field{Plan: s})
 		}
 	}
 	p.Ln(3)
 	p.para(p.paper.Frame.Key, small)
 }
 
-// storey draws one plan where the page stands, with below mm left under it.
-func (p *page) storey(s drawing.Plan, scale, below float64) {
+// scaleOf is the scale at which all storeys fit on a page, with so many mm beside each; drawn is how many have anything to draw.
+func (p *page) scaleOf(storeys []drawing.Plan, beside float64) (scale float64, drawn int) {
+	scale = 12 // mm per metre at the most
+	for _, s := range storeys {
+		if wide, high := s.Max.X-s.Min.X, s.Max.Y-s.Min.Y; wide > 0 && high > 0 {
+			scale = math.Min(scale, math.Min(p.width()/wide, (p.bottom()-beside)/high))
+			drawn++
+		}
+	}
+	return scale, drawn
+}
+
+// storey draws one plan where the page stands, with below mm left under it, and what was computed over it.
+func (p *page) storey(s drawing.Plan, scale, below float64, field papers.Field) {
 	high := (s.Max.Y - s.Min.Y) * scale
 	p.room(high + 30 + below)
 	p.title(s.Name, 0)
@@ -170,6 +175,8 @@ func (p *page) storey(s drawing.Plan, scale, below float64) {
 		}
 		return out
 	}
+	over := overlay{field, p, at}
+	over.under()
 	p.SetLineWidth(0.1)
 	p.SetDrawColor(190, 190, 190)
 	for _, r := range s.Rooms {
@@ -182,11 +189,16 @@ func (p *page) storey(s drawing.Plan, scale, below float64) {
 	for _, l := range s.Leaves {
 		p.leaf(l, at, scale)
 	}
+	over.contours()
 	for _, r := range s.Rooms {
 		x, y := at(r.Label)
 		p.name(r.Lines, x, y)
 	}
-	p.marks(s.Marks, s.Rooms, at)
+	marks := slices.Clone(s.Marks)
+	for _, g := range field.Ghosts {
+		marks = append(marks, drawing.Mark{What: ghost, At: g.At, Text: g.Text})
+	}
+	over.figures(p.marks(marks, s.Rooms, at))
 	y := top + high + 6
 	p.scaleBar(margin, y, s.Scale, scale)
 	p.north(margin+p.width()-8, y, s.North)
@@ -196,45 +208,51 @@ func (p *page) storey(s drawing.Plan, scale, below float64) {
 	}
 }
 
-// marks draws devices and alarms; one that would cover another steps aside, with a line to where it is.
-func (p *page) marks(marks []drawing.Mark, rooms []drawing.Room, at func(geom.Point) (x, y float64)) {
+const (
+	nameHigh = 3.0     // mm of a line of a room's name
+	ghost    = "ghost" // a mark of what is proposed
+)
+
+// marks draws devices and alarms; one that would cover another steps aside, with a line to where it is. It
+// returns where each stands.
+func (p *page) marks(marks []drawing.Mark, rooms []drawing.Room, at func(geom.Point) (x, y float64)) []fpdf.PointType {
 	const apart = 5.2 // mm between middles, so that each can be read
-	type place struct{ x, y float64 }
-	taken := make([]place, 0, len(marks))
+	taken := make([]fpdf.PointType, 0, len(marks))
 	p.SetFont("text", "", small)
-	named := func(c place) bool {
+	named := func(c fpdf.PointType) bool {
 		return slices.ContainsFunc(rooms, func(r drawing.Room) bool {
 			x, y := at(r.Label)
 			wide := 0.0
 			for _, line := range r.Lines {
 				wide = max(wide, p.GetStringWidth(line))
 			}
-			return math.Abs(c.x-x) < (wide+apart)/2 && math.Abs(c.y-y) < (3*float64(len(r.Lines))+apart)/2
+			return math.Abs(c.X-x) < (wide+apart)/2 && math.Abs(c.Y-y) < (nameHigh*float64(len(r.Lines))+apart)/2
 		})
 	}
-	free := func(c place) bool {
-		return !slices.ContainsFunc(taken, func(t place) bool { return math.Hypot(t.x-c.x, t.y-c.y) < apart })
+	free := func(c fpdf.PointType) bool {
+		return !slices.ContainsFunc(taken, func(t fpdf.PointType) bool { return math.Hypot(t.X-c.X, t.Y-c.Y) < apart })
 	}
 	for _, m := range marks {
 		x, y := at(m.At)
-		c := place{x, y}
-		for n := 0; n < 24 && (!free(c) || n > 0 && named(c)); n++ { // eight directions, one, two and three steps out
+		c := fpdf.PointType{X: x, Y: y}
+		for n := 0; n < 24 && (!free(c) || (n > 0 || m.What == ghost) && named(c)); n++ { // eight directions, one, two and three steps out
 			a, step := math.Pi/4*float64(n%8), apart*float64(n/8+1)
-			c = place{x + step*math.Cos(a), y + step*math.Sin(a)}
+			c = fpdf.PointType{X: x + step*math.Cos(a), Y: y + step*math.Sin(a)}
 		}
-		if taken = append(taken, c); c != (place{x, y}) {
+		if taken = append(taken, c); c.X != x || c.Y != y {
 			p.SetLineWidth(0.15)
-			p.Line(x, y, c.x, c.y)
+			p.Line(x, y, c.X, c.Y)
 		}
 	}
 	for i, m := range marks {
-		p.mark(m, taken[i].x, taken[i].y)
+		p.mark(m, taken[i].X, taken[i].Y)
 	}
+	return taken
 }
 
 // name writes a room's name around a point.
 func (p *page) name(lines []string, x, y float64) {
-	const high = 3.0
+	const high = nameHigh
 	p.SetFont("text", "", small)
 	p.SetFillColor(255, 255, 255)
 	y -= high * float64(len(lines)) / 2
@@ -300,6 +318,17 @@ func (p *page) leaf(l drawing.Leaf, at func(geom.Point) (float64, float64), scal
 
 func (p *page) mark(m drawing.Mark, x, y float64) {
 	const r = 2.3
+	if m.What == ghost {
+		p.SetDrawColor(0, 0, 0)
+		p.SetFillColor(255, 255, 255)
+		p.SetLineWidth(0.45)
+		p.SetDashPattern([]float64{1.1, 0.8}, 0)
+		p.Circle(x, y, 2.8, "FD")
+		p.SetDashPattern(nil, 0)
+		p.SetFont("text", "B", small)
+		p.Text(x-p.GetStringWidth(m.Text)/2, y+0.95, m.Text)
+		return
+	}
 	p.SetLineWidth(0.3)
 	p.SetDrawColor(0, 0, 0)
 	style, ink := "F", 255

@@ -580,6 +580,16 @@ export interface Fault {
   try: string;
 }
 
+export interface Field {
+  plan: Plan;
+  field: FieldView | null;
+  title: string;
+  bands: string[] | null;
+  line: string;
+  ghosts: Ghost[] | null;
+  label: string;
+}
+
 export interface FieldReport {
   field: string;
   say: string;
@@ -710,6 +720,11 @@ export interface Gap {
   do: string;
   who: string;
   whoSay: string;
+}
+
+export interface Ghost {
+  text: string;
+  at: Point;
 }
 
 export interface Group {
@@ -2388,6 +2403,7 @@ export interface Section {
   strips: Strip[] | null;
   findings: PapersFinding[] | null;
   plans: Plan[] | null;
+  fields: Field[] | null;
   photos: PapersPhoto[] | null;
   signs: Sign[] | null;
   own: boolean;
