@@ -82,6 +82,13 @@ func (w *writer) estimated(label string, more ...string) {
 	}, more...)})
 }
 
+// outlined says when there is nothing to compute on.
+func (w *writer) outlined() {
+	if len(w.s.Rooms) == 0 {
+		w.lack("survey", w.l.Say("There is no room yet"))
+	}
+}
+
 // fields draws what was computed over each storey.
 func (w *writer) fields(what, title, line string) {
 	l := w.l
@@ -183,9 +190,7 @@ func (w *writer) sound() {
 		}
 		t.Rows = append(t.Rows, []string{join("\n", name, w.s.Storeys[site.StoreyID(r.Storey)].Name), w.figure(r.Level, "dBA"), w.figure(r.Required, "dBA"), margin, dash(r.CarriesSay), fails, join("\n", say, strings.Join(r.Missing, "; "))})
 	}
-	if len(t.Rows) == 0 {
-		w.lack("survey", l.Say("There is no room yet"))
-	}
+	w.outlined()
 	w.add(Section{ID: "rooms", Title: l.Say("Rooms and beds"), Text: []string{v.Label}, Table: &t})
 	w.fit(v.Fit, "dBA")
 	w.stands(v.Assumed, v.Missing)
@@ -218,6 +223,7 @@ func (w *writer) radio() {
 		}
 		t.Rows = append(t.Rows, []string{join("\n", name, r.Device), w.s.Rooms[site.RoomID(r.Room)].Name, dash(r.ToSay), w.signed(r.Margin), works, join("\n", r.Say, r.MeasuredSay, strings.Join(r.Missing, "; "))})
 	}
+	w.outlined()
 	w.add(Section{ID: "links", Title: l.Say("Links"), Text: []string{v.Label}, Table: &t})
 	if len(places.Places) > 0 || len(places.Unserved) > 0 {
 		s := Section{ID: "places", Title: l.Say("Proposed places"), Text: []string{places.Say, v.Label}, Steps: []string{}}
@@ -241,6 +247,7 @@ func (w *writer) wanted() {
 		w.add(Section{ID: "none", Framed: true, Title: said(l, estimate.Label), Text: []string{words.Said(err).In(l)}})
 		return
 	}
+	w.outlined()
 	w.estimated(v.Label, l.Say("A place may be impossible for reasons that no plan shows: look at each on site."))
 	var fields []Field
 	for _, plan := range drawing.StoreysIn(l, w.s) {
