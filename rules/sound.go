@@ -102,6 +102,9 @@ func (c *check) pillow(id site.RoomID, row estimate.SoundRow) {
 	}
 	figures := c.lang.Say("About %s dBA arrive with the doors shut, from %s; %s are required: %s dB, uncertain by %s dB either way (planning estimate, measure on site).",
 		c.number(*row.Level), from, row.RequiredSay, signed(c, *row.Margin), c.number(row.Uncertainty))
+	if row.OutSay != "" {
+		figures = c.lang.Say("%s %s.", figures, words.Upper(row.OutSay))
+	}
 	switch row.Verdict {
 	case estimate.TooLittle:
 		r.say, r.do = figures, c.lang.Say("Have an alarm of the group added in the room by the electrician, or measure at the pillow with the doors shut.")

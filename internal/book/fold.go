@@ -55,7 +55,7 @@ type (
 		Doors     string           `json:"doors,omitempty"`  // "shut", "open", of a sound level
 		Source    string           `json:"source,omitempty"` // JSON pointer of what was heard or where it was received
 		Meter     string           `json:"meter,omitempty"`
-		Withdrawn evidence.EntryID `json:"withdrawn,omitempty"` // takes an earlier reading away
+		Withdrawn evidence.EntryID `json:"withdrawn,omitempty"` // takes an earlier reading away, or puts back what an earlier entry took away
 	}
 	// BlobBody adds a photo, recording or file; withdrawn, it takes one away again from what it was about.
 	BlobBody struct {
@@ -193,12 +193,12 @@ func (s *State) use(e evidence.Entry, private json.RawMessage) words.Text {
 			return s.trouble(e, words.Said(err))
 		}
 		if b.Withdrawn != "" {
-			s.Readings = slices.DeleteFunc(slices.Clone(s.Readings), func(r Reading) bool { return r.Entry == b.Withdrawn })
-			return words.Later("Withdrew a reading: %s", words.Marked(b.What))
+			return s.withdraw(e.ID, b)
 		}
 		s.Readings = append(s.Readings, Reading{
 			Entry: e.ID, About: b.About, What: b.What, Value: b.Value, Unit: b.Unit, Which: b.Which,
 			Place: b.Place, Doors: b.Doors, Source: b.Source, Meter: b.Meter, By: e.By, At: e.At.Time,
+			Seen: s.seenBy(e), order: int64(len(s.Log)),
 		})
 		return words.Later("Measured %s: %g %s", words.Marked(b.What), b.Value, b.Unit)
 	case evidence.KindBlob:

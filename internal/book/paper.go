@@ -99,7 +99,7 @@ func (s *State) asIssued(b IssuedBody) *State {
 	s.sync()
 	as := *s
 	as.Seq = b.Seq
-	as.tree, as.trail, as.edits, as.seen = nil, nil, nil, nil
+	as.tree, as.trail, as.edits, as.seen, as.taken = nil, nil, nil, nil, nil
 	as.sites = maps.Clone(s.sites)
 	as.Accepted, as.Runs, as.Conflicts = slices.Clip(s.Accepted), slices.Clone(s.Runs), slices.Clip(s.Conflicts)
 	as.Notes, as.Readings, as.Blobs = slices.Clip(s.Notes), slices.Clip(s.Readings), slices.Clip(s.Blobs)

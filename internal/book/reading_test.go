@@ -53,3 +53,59 @@ func TestReadingBodies(t *testing.T) {
 		}
 	}
 }
+
+// Whoever measured with no signal measured the building that they knew: what the office changed meanwhile comes first in the book and
+// is no part of what was measured. Folded at once, entry by entry, or with the reading laid over, it is the same.
+func TestAReadingKnowsTheSiteThatWasMeasured(t *testing.T) {
+	const at = "/heads/M4/room"
+	w := newWriter(t)
+	w.edit("phone", `{"format":"proofbell.site/1","heads":{"M4":{"kind":"smoke","room":"F2"},"M5":{"kind":"smoke","room":"F3"}}}`)
+	base := w.seq()
+	own := w.content(evidence.KindEdit, "tamsin", base, EditBody{Patch: json.RawMessage(`{"heads":{"M5":{"room":"F4"}}}`), From: "phone"}, nil)
+	reading := w.content(evidence.KindReading, "tamsin", base, ReadingBody{About: "/rooms/F2", What: "sound", Value: 71, Unit: "dBA"}, nil)
+
+	rooms := func(s *State) string {
+		seen := s.Readings[0].Seen
+		return string(seen.Heads["M4"].Room) + " " + string(seen.Heads["M5"].Room)
+	}
+	laid := w.fold()
+	laid.Lay(WithKey(w.key), own, reading)
+	if got := rooms(laid); got != "F2 F4" || laid.Readings[0].Seen != laid.Site {
+		t.Errorf("on the phone: %s", got)
+	}
+	w.order(w.content(evidence.KindEdit, "imelda", base, EditBody{Patch: json.RawMessage(`{"heads":{"M4":{"room":"F7"}}}`), From: "office"}, nil))
+	w.order(own)
+	w.order(reading)
+	step := New(w.job)
+	for _, e := range w.entries {
+		step.Apply(WithKey(w.key), e)
+	}
+	for _, s := range []*State{w.fold(), step} {
+		if got := rooms(s); got != "F2 F4" || s.Site.Heads["M4"].Room != "F7" {
+			t.Errorf("in the book: %s, now %s", got, s.Site.Heads["M4"].Room)
+		}
+	}
+	// The same change, seen before measuring, was measured.
+	w.order(w.content(evidence.KindReading, "tamsin", w.seq(), ReadingBody{About: "/rooms/F2", What: "sound", Value: 71, Unit: "dBA"}, nil))
+	if s := w.fold(); s.Readings[1].Seen != s.Site {
+		t.Error("a later reading knows the site of today")
+	}
+}
+
+func TestAWithdrawnReadingCanBePutBack(t *testing.T) {
+	w := newWriter(t)
+	w.edit("phone", `{"format":"proofbell.site/1"}`)
+	add := func(b ReadingBody) evidence.Entry {
+		return w.order(w.content(evidence.KindReading, "tamsin", w.seq(), b, nil))
+	}
+	first := add(ReadingBody{About: "/rooms/F2", What: "sound", Value: 71, Unit: "dBA"})
+	add(ReadingBody{About: "/rooms/F3", What: "sound", Value: 72, Unit: "dBA"})
+	gone := add(ReadingBody{What: "sound", Withdrawn: first.ID})
+	if got := w.fold().Readings; len(got) != 1 || got[0].Value != 72 {
+		t.Errorf("taken away: %+v", got)
+	}
+	add(ReadingBody{What: "sound", Withdrawn: gone.ID})
+	if got := w.fold().Readings; len(got) != 2 || got[0].Entry != first.ID || got[1].Value != 72 {
+		t.Errorf("put back, in its place: %+v", got)
+	}
+}

@@ -49,6 +49,7 @@ type State struct {
 	trail *trail
 	stale bool                      // tree was changed and Site not yet
 	edits map[evidence.EntryID]edit // what each edit changed, for undo
+	taken []takenAway               // readings that were withdrawn
 	seen  map[evidence.EntryID]bool
 	sites map[prove.RunID][]PlanSite // of each run: the sites that its plans were made of, oldest first
 }
@@ -103,6 +104,9 @@ type Reading struct {
 
 	By evidence.PersonID
 	At time.Time
+
+	Seen  *site.Site // the site as the one who measured knew it; never nil. See estimate.Radio.Stale and estimate.Sound.Stale
+	order int64      // of its entry among all
 }
 
 // Blob is a photo, recording or file.
@@ -177,6 +181,7 @@ func (s *State) Clone() *State {
 	c.Log, c.Troubles = slices.Clone(s.Log), slices.Clone(s.Troubles)
 	c.Visits, c.Found, c.Did = slices.Clone(s.Visits), slices.Clone(s.Found), slices.Clone(s.Did)
 	c.Panel = s.Panel.clone()
+	c.taken = slices.Clone(s.taken)
 	c.edits, c.seen, c.sites = maps.Clone(s.edits), maps.Clone(s.seen), maps.Clone(s.sites)
 	return &c
 }

@@ -219,7 +219,7 @@ func (b *Building) joins(id site.OpeningID) (above, below int, ok bool) {
 	switch {
 	case len(rooms) < 2:
 		if o.Kind == "stair" {
-			b.leave(words.Later("%s: the rooms at both ends of this stair are not given, or not drawn; the floor counts as whole", b.openingName(id)))
+			b.leave(words.Later("%s: the rooms at both ends of this stair are not given, or not drawn; the floor counts as whole", b.OpeningName(id)))
 		}
 		return 0, 0, false
 	case b.Rooms[rooms[0]].Storey == b.Rooms[rooms[1]].Storey:
@@ -229,7 +229,7 @@ func (b *Building) joins(id site.OpeningID) (above, below int, ok bool) {
 		if o.Kind == "hatch" {
 			return 0, 0, false // said with the openings in walls
 		}
-		b.leave(words.Later("%s: the place of this opening is not known", b.openingName(id)))
+		b.leave(words.Later("%s: the place of this opening is not known", b.OpeningName(id)))
 		return 0, 0, false
 	}
 	above, below = rooms[0], rooms[1]
@@ -255,9 +255,9 @@ func (b *Building) holes() {
 		h := Hole{Opening: id, Kind: o.Kind, Above: above, Below: below, Made: b.made(o.Material, "hollow-door"), Outline: square(at, side)}
 		h.Open = o.Open || o.Kind == "stair"
 		if h.Material == "" && o.Kind == "hatch" {
-			b.assume(words.Later("%s: no material given; taken as %s", b.openingName(id), Construction(h.As)))
+			b.assume(words.Later("%s: no material given; taken as %s", b.OpeningName(id), Construction(h.As)))
 		}
-		b.assume(words.Later("%s: the hole in the floor is taken as %s m square, as wide as the way through it", b.openingName(id), words.Figure(side, 1)))
+		b.assume(words.Later("%s: the hole in the floor is taken as %s m square, as wide as the way through it", b.OpeningName(id), words.Figure(side, 1)))
 		for i := range b.Floors {
 			if f := &b.Floors[i]; f.Storey == b.Rooms[above].Storey {
 				for k := range f.Parts {
@@ -280,7 +280,8 @@ func square(at geom.Point, side float64) geom.Polygon {
 	return geom.Polygon{{X: at.X - h, Y: at.Y - h}, {X: at.X + h, Y: at.Y - h}, {X: at.X + h, Y: at.Y + h}, {X: at.X - h, Y: at.Y + h}}
 }
 
-func (b *Building) openingName(id site.OpeningID) string {
+// OpeningName is the name of an opening, else its id.
+func (b *Building) OpeningName(id site.OpeningID) string {
 	if name := b.site.Openings[id].Name; name != "" {
 		return name
 	}

@@ -162,10 +162,10 @@ func (b *Building) openingsOn(storey int, lines []line) [][]gap {
 		at, ok := o.At.Point()
 		if !ok {
 			if at, ok = b.between(storey, o.Rooms); !ok {
-				b.leave(words.Later("%s: the place of this opening is not known", b.openingName(id)))
+				b.leave(words.Later("%s: the place of this opening is not known", b.OpeningName(id)))
 				continue
 			}
-			b.assume(words.Later("%s: no place given; taken in the middle of the side that its rooms share", b.openingName(id)))
+			b.assume(words.Later("%s: no place given; taken in the middle of the side that its rooms share", b.OpeningName(id)))
 		}
 		best, nearest, along := -1, beside, 0.0
 		for i, l := range lines {
@@ -176,14 +176,14 @@ func (b *Building) openingsOn(storey int, lines []line) [][]gap {
 		}
 		if best < 0 {
 			if len(o.Rooms) < 2 || b.sameStorey(o.Rooms) {
-				b.leave(words.Later("%s: no wall within %s m of this opening", b.openingName(id), words.Figure(beside, 2)))
+				b.leave(words.Later("%s: no wall within %s m of this opening", b.OpeningName(id), words.Figure(beside, 2)))
 			}
 			continue
 		}
 		width := o.Width.SI()
 		if width == 0 {
 			width = usualDoor
-			b.assume(words.Later("%s: no width given; taken as %s m", b.openingName(id), words.Figure(width, 1)))
+			b.assume(words.Later("%s: no width given; taken as %s m", b.OpeningName(id), words.Figure(width, 1)))
 		}
 		s := stretch{max(along-width/2, 0), min(along+width/2, lines[best].length())}
 		out[best] = append(out[best], gap{s, id, o})
@@ -360,7 +360,7 @@ func (b *Building) opening(storey int, l line, g gap) {
 		leaf.Z1 = wall.Z1 // no wall is drawn: an open side, up to the ceiling
 	}
 	if leaf.Material == "" && g.o.Kind != "passage" {
-		b.assume(words.Later("%s: no material given; taken as %s", b.openingName(g.id), Construction(as)))
+		b.assume(words.Later("%s: no material given; taken as %s", b.OpeningName(g.id), Construction(as)))
 	}
 	for _, z := range [][2]float64{{wall.Z0, leaf.Z0}, {leaf.Z1, wall.Z1}} {
 		if z[1]-z[0] > geom.Near {

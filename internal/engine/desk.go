@@ -83,7 +83,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"job.callout":  func(d *Desk, a ViewArg) (any, error) { return d.CallOut(a.Now, a.About), nil },
 	"job.takeover": func(d *Desk, a ViewArg) (any, error) { return d.TakeOver(a.Now), nil },
 	"sound.rooms":  func(d *Desk, a ViewArg) (any, error) { return d.SoundRooms(a.FieldArg) },
-	"radio.links":  func(d *Desk, _ ViewArg) (any, error) { return d.Radio().View(d.lang), nil },
+	"radio.links":  func(d *Desk, _ ViewArg) (any, error) { return d.RadioLinks(), nil },
 	"radio.places": func(d *Desk, a ViewArg) (any, error) {
 		r := d.Radio()
 		return r.Repeaters(a.Wired).View(d.lang, r), nil

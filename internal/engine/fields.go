@@ -31,7 +31,9 @@ func (d *Desk) SoundRooms(a FieldArg) (estimate.SoundView, error) {
 	if err != nil {
 		return estimate.SoundView{}, err
 	}
-	return d.sound(a.Doors, a.Tone).View(d.lang, need), nil
+	v := d.sound(a.Doors, a.Tone).View(d.lang, need)
+	v.Readings = d.readingRows(v.Fit, "sound")
+	return v, nil
 }
 
 // Field is a computed field over one storey.
@@ -95,7 +97,7 @@ func (d *Desk) soundReadings() []estimate.SoundReading {
 			continue
 		}
 		if one, ok := estimate.ReadSound(d.State.Site, d.building(), r.About, r.Place, r.Value, r.Doors, r.Source); ok {
-			one.Entry = string(r.Entry)
+			one.Entry, one.Out = string(r.Entry), d.outOfDate(r)
 			out = append(out, one)
 		}
 	}
@@ -105,11 +107,10 @@ func (d *Desk) soundReadings() []estimate.SoundReading {
 // sound is the sound model, kept until the site or the readings change.
 func (d *Desk) sound(doors estimate.Doors, tone float64) *estimate.Sound {
 	readings := d.soundReadings()
-	last := ""
-	if n := len(readings); n > 0 {
-		last = readings[n-1].Entry
+	key := fmt.Sprint(doors, tone)
+	for _, r := range readings {
+		key += " " + r.Entry
 	}
-	key := fmt.Sprint(doors, tone, len(readings), last)
 	if d.heard[key] == nil {
 		if len(d.heard) > 8 {
 			clear(d.heard)

@@ -29,6 +29,8 @@ type kept struct {
 	wantedOf *panel.Profile             // the profile that wanted is for
 	built    *building.Building         // see building
 	heard    map[string]*estimate.Sound // by what is asked; see sound
+	models   map[*site.Site]*models     // of this site and of those that readings were taken in
+	out      map[string]words.Text      // by what change readings are out of date; see outOfDate
 	links    *estimate.Radio            // see Radio
 	linksOf  string                     // the readings that it is for
 	local    *time.Location             // in the browser each look-up of a time zone searches all of them
@@ -60,7 +62,7 @@ func keep(before *kept, state *book.State) *kept {
 	if same && before.site == state.Site {
 		return before
 	}
-	k := &kept{site: state.Site, own: state.Profiles, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, heard: map[string]*estimate.Sound{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
+	k := &kept{site: state.Site, own: state.Profiles, local: time.UTC, findings: map[string]checked{}, storeys: map[string][]drawing.Plan{}, heard: map[string]*estimate.Sound{}, models: map[*site.Site]*models{}, out: map[string]words.Text{}, profiles: map[string]*panel.Profile{}, plans: map[planKey][]prove.Step{}, redo: map[sitePair]map[prove.StepID]bool{}}
 	if same {
 		k.profiles, k.plans, k.redo = before.profiles, before.plans, before.redo
 		gone := func(s *site.Site) bool {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"proofbell/internal/book"
 	"proofbell/internal/building"
 	"proofbell/internal/estimate"
 	"proofbell/quantity"
@@ -20,6 +21,13 @@ func (d *Desk) Radio() *estimate.Radio {
 		d.links, d.linksOf = estimate.RadioOf(d.State.Site, d.building(), told), key
 	}
 	return d.links
+}
+
+// RadioLinks says how every radio device reaches the panel, with the readings behind it.
+func (d *Desk) RadioLinks() estimate.RadioView {
+	v := d.Radio().View(d.lang)
+	v.Readings = d.readingRows(v.Fit, "radio", "check-ins")
+	return v
 }
 
 // measured is what was measured on site for the rules to judge by.
@@ -38,20 +46,12 @@ func (d *Desk) radioTold() (told estimate.RadioTold, key string) {
 		}
 		switch r.What {
 		case "check-ins":
-			told.Lost[site.DeviceID(id)] = r.Value / 100
+			if d.outOfDate(r).String() == "" {
+				told.Lost[site.DeviceID(id)] = r.Value / 100
+			}
 		case "radio":
-			to := strings.TrimPrefix(r.Source, "/devices/")
-			if r.Source == "" || r.Source == "/panel" {
-				to = ""
-			}
-			l := estimate.RadioLevel{Entry: string(r.Entry), Device: site.DeviceID(id), To: site.DeviceID(to), DBm: r.Value}
-			if len(r.Place) > 1 {
-				at := site.Coordinates{}
-				for _, v := range r.Place {
-					at = append(at, quantity.MustParse[quantity.LengthDimension](strconv.FormatFloat(v, 'f', -1, 64)))
-				}
-				l.At = &at
-			}
+			l := levelOf(r)
+			l.Out = d.outOfDate(r)
 			told.Levels = append(told.Levels, l)
 		default:
 			continue
@@ -59,6 +59,23 @@ func (d *Desk) radioTold() (told estimate.RadioTold, key string) {
 		key += fmt.Sprintln(r.Entry)
 	}
 	return told, key
+}
+
+// levelOf is a measured level as the model takes it.
+func levelOf(r book.Reading) estimate.RadioLevel {
+	to := strings.TrimPrefix(r.Source, "/devices/")
+	if r.Source == "" || r.Source == "/panel" {
+		to = ""
+	}
+	l := estimate.RadioLevel{Entry: string(r.Entry), Device: site.DeviceID(strings.TrimPrefix(r.About, "/devices/")), To: site.DeviceID(to), DBm: r.Value}
+	if len(r.Place) > 1 {
+		at := site.Coordinates{}
+		for _, v := range r.Place {
+			at = append(at, quantity.MustParse[quantity.LengthDimension](strconv.FormatFloat(v, 'f', -1, 64)))
+		}
+		l.At = &at
+	}
+	return l
 }
 
 // radioField is the radio over one storey, with a change that is not kept yet.

@@ -24,6 +24,8 @@ type RadioLevel struct {
 	To     site.DeviceID     // the receiver; "" the panel
 	At     *site.Coordinates // where the transmitter was held; nil: where the device is
 	DBm    float64
+
+	Out words.Text // by what change it is out of date: then it counts for nothing; see Radio.Stale
 }
 
 // Radio is what the radio model says of a site. Lengths are metres, levels dBm, gains dBi, losses and margins dB, all
@@ -131,6 +133,13 @@ func RadioOf(s *site.Site, b *building.Building, told RadioTold) *Radio {
 		b = building.Of(s)
 	}
 	r := &Radio{site: s, b: b}
+	fresh := make([]RadioLevel, 0, len(told.Levels))
+	for _, l := range told.Levels {
+		if l.Out.String() == "" {
+			fresh = append(fresh, l)
+		}
+	}
+	told.Levels = fresh
 	r.setUp()
 	if len(r.Missing) > 0 {
 		for _, id := range r.devices() {

@@ -21,6 +21,8 @@ type RadioView struct {
 	Assumed   []string   `json:"assumed"`
 	Missing   []string   `json:"missing"` // without which no link can be determined
 	Fit       *SoundFit  `json:"fit"`     // what measured levels made of the model; null: too few were measured
+
+	Readings []ReadingRow `json:"readings"` // all that were entered and not taken away, oldest first
 }
 
 // RadioRow is one device.

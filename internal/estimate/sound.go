@@ -51,6 +51,8 @@ type SoundReading struct {
 	Doors  Doors        // empty: not written; fitted as shut, but no stand-in for the estimate
 	Source string       // JSON pointer of an alarm, a sounder or a group; empty: all that sound together
 	Device bool         // at a device: it fits the model, and says nothing of a pillow
+
+	Out words.Text // by what change it is out of date: then it is shown and counts for nothing; see Sound.Stale
 }
 
 // SoundOptions say for what the sound is asked. The zero value is what sleeping rooms are judged by: doors shut, every
@@ -71,6 +73,7 @@ type Sound struct {
 	sets     []soundSet // those that sound together
 	rooms    []soundRoom
 	doubles  []building.Double
+	old      []SoundReading // out of date
 	fit      *SoundFitted
 	state    *soundState      // for o.Doors, fitted when there is a fit
 	bent     [][2]*soundState // by parameter of the fit: a little more of it, a little less
@@ -119,6 +122,14 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 		o.Doors = Shut
 	}
 	m := &Sound{s: s, b: b, o: o, doubles: b.Doubles(), said: map[string]bool{}}
+	m.o.Readings = nil
+	for _, r := range o.Readings {
+		if r.Out.String() == "" {
+			m.o.Readings = append(m.o.Readings, r)
+		} else {
+			m.old = append(m.old, r)
+		}
+	}
 	m.assumed, m.missing = append(m.assumed, b.Assumed...), append(m.missing, b.Left...)
 	for i := range b.Rooms {
 		m.rooms = append(m.rooms, m.roomOf(&b.Rooms[i]))

@@ -76,6 +76,7 @@ func (m *Sound) RowOf(lang *words.Language, need SoundNeed, id site.RoomID, bed 
 		w.heard(i, bed, need)
 	}
 	row.Measured = m.measured(id, bed, w.set)
+	row.OutSay = m.outSay(lang, id, bed)
 	row.Say = row.Verdict.In(lang)
 	if row.Measured != nil && row.Required != nil { // a meter is worth more than any sum
 		margin := published(*row.Measured - *row.Required)
@@ -391,6 +392,17 @@ func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 
 		}
 	}
 	return out
+}
+
+// outSay is the newest reading of a place that is out of date, in words; empty when a newer one counts, or for none.
+func (m *Sound) outSay(lang *words.Language, room site.RoomID, bed site.BedID) string {
+	say := ""
+	for _, r := range m.old {
+		if r.Room == room && r.Bed == bed && !r.Device {
+			say = lang.Say("%s dBA were measured; %s", lang.Number(r.Level, -1), r.Out.In(lang))
+		}
+	}
+	return say
 }
 
 // terms lists how the level came about: of the sounder that carries the room.

@@ -37,6 +37,20 @@ type SoundView struct {
 	Assumed []string   `json:"assumed"`
 	Missing []string   `json:"missing"`
 	Fit     *SoundFit  `json:"fit"` // what measured values made of the model; null: none was measured
+
+	Readings []ReadingRow `json:"readings"` // all that were entered and not taken away, oldest first
+}
+
+// ReadingRow is one reading of the job.
+type ReadingRow struct {
+	Entry string   `json:"entry"` // its id, for taking it away
+	Say   string   `json:"say"`   // where, and of what
+	Value float64  `json:"value"`
+	Unit  string   `json:"unit"`
+	When  string   `json:"when"`  // day, in words
+	Out   string   `json:"out"`   // by what change it is out of date; empty: it counts
+	Model *float64 `json:"model"` // what the fitted model says; null: not fitted to it
+	Left  *float64 `json:"left"`  // measured less model, dB
 }
 
 // SoundRow is one room, or one bed of it.
@@ -61,6 +75,7 @@ type SoundRow struct {
 	CarriesSay  string        `json:"carriesSay"`
 	Without     *SoundWithout `json:"without"`   // if that one fails; null: nothing carries it
 	Measured    *float64      `json:"measured"`  // newest reading here that counts, dBA
+	OutSay      string        `json:"outSay"`   // a reading here that is out of date, and by what change; empty: none
 	ByReading   bool          `json:"byReading"` // margin and verdict are of that reading, not of the level
 	Missing     []string      `json:"missing"`
 	Terms       []Term        `json:"terms"`

@@ -125,6 +125,16 @@ export interface Bundle {
   papers: PaperRow[] | null;
 }
 
+export interface Cable {
+  conductor?: string;
+  strand?: string;
+  material?: string;
+  temperature?: string | number;
+  measured?: string | number;
+  over?: string | number;
+  while?: string | number;
+}
+
 export interface CallLine {
   id: string;
   kind: string;
@@ -248,6 +258,23 @@ export interface Circuit {
   name?: string;
   kind?: string;
   endOfLine?: string;
+  supply?: string | number;
+  inner?: string | number;
+  cable?: Cable;
+  parts?: Record<string, CircuitPart>;
+  ring?: Ring;
+  input?: Supervision;
+}
+
+export interface CircuitPart {
+  name?: string;
+  device?: string;
+  from?: string;
+  length?: string | number;
+  wire?: string;
+  current?: string | number;
+  power?: string | number;
+  least?: string | number;
 }
 
 export interface Clause {
@@ -965,6 +992,11 @@ export interface Input {
   choices: WorkedChoice[] | null;
 }
 
+export interface InputWindow {
+  from?: string | number;
+  to?: string | number;
+}
+
 export interface Internet {
   equipment?: string;
   standby?: string;
@@ -1306,6 +1338,7 @@ export interface Model {
   listens?: Listener;
   level?: string | number;
   tone?: string | number;
+  leastVoltage?: string | number;
   restCurrent?: string | number;
   alarmCurrent?: string | number;
   cell?: RadioCell;
@@ -1986,6 +2019,7 @@ export interface RadioView {
   assumed: string[] | null;
   missing: string[] | null;
   fit: SoundFit | null;
+  readings: ReadingRow[] | null;
 }
 
 export interface Rate {
@@ -2117,6 +2151,17 @@ export interface Reading {
   change: ZoneChange;
 }
 
+export interface ReadingRow {
+  entry: string;
+  say: string;
+  value: number;
+  unit: string;
+  when: string;
+  out: string;
+  model: number | null;
+  left: number | null;
+}
+
 export interface Reason {
   member: string;
   say: string;
@@ -2228,6 +2273,12 @@ export interface Result {
   dropped: number;
   seconds: number;
   list: Slip[] | null;
+}
+
+export interface Ring {
+  from?: string;
+  length?: string | number;
+  wire?: string;
 }
 
 export interface RollBack {
@@ -2634,6 +2685,7 @@ export interface SoundRow {
   carriesSay: string;
   without: SoundWithout | null;
   measured: number | null;
+  outSay: string;
   byReading: boolean;
   missing: string[] | null;
   terms: Term[] | null;
@@ -2646,6 +2698,7 @@ export interface SoundView {
   assumed: string[] | null;
   missing: string[] | null;
   fit: SoundFit | null;
+  readings: ReadingRow[] | null;
 }
 
 export interface SoundWithout {
@@ -2781,6 +2834,17 @@ export interface Stroke {
   points: Point[] | null;
   arrow?: boolean;
   fine?: boolean;
+}
+
+export interface Supervision {
+  contacts?: string;
+  alarm?: string | number;
+  fault?: string | number;
+  sensors?: number;
+  tolerance?: string | number;
+  windows?: Record<string, InputWindow>;
+  volts?: string | number;
+  through?: string | number;
 }
 
 export interface Survey {
