@@ -47,6 +47,8 @@ var layout = []line{
 		"panel": {"site", "values"},
 		// The calculation sheet: one shape for every figure that a reviewer follows line by line.
 		"internal/worked": {"values"},
+		// The standby supply and the batteries of a site as plain numbers, and their sheets: pages, papers and due dates use them.
+		"internal/supply": {"internal/worked", "electrical", "site", "values"},
 		// What a panel can be made to say: a rule's way to mend a label and what the pages propose are the same.
 		"internal/labels": {"panel", "site", "values"},
 		// The rooms, walls, doors and floors of a site as pieces in space.
@@ -73,7 +75,7 @@ var layout = []line{
 		// The panel's profile says how long each of its signals may take.
 		"internal/prove": {"internal/schedule", "signal", "evidence", "panel", "site", "values"},
 		// What falls due, what a change obliges and what a symptom means rest on rule sets and on plans of proof alike.
-		"internal/upkeep":  {"internal/prove", "rules", "panel", "site", "values"},
+		"internal/upkeep":  {"internal/supply", "internal/prove", "rules", "panel", "site", "values"},
 		"internal/history": {"rules", "signal", "site", "values"},
 		// What a walk through the building says: groups by presses, and the questions that are left.
 		"internal/survey": {"rules", "site", "values"},

@@ -52,11 +52,10 @@ func Standby(l Load) (Sum, error) {
 		{words.Mark("alarm time"), float64(l.AlarmTime), 0, 100 * 86400},
 		{words.Mark("ageing factor"), l.Ageing, 1, 3},
 	} {
-		if !(in.value >= in.low && in.value <= in.top) {
-			return Sum{}, fmt.Errorf("standby sum: %w: %w", &words.Error{Say: words.Later("%s %v is not between %v and %v", words.Marked(in.name), in.value, in.low, in.top)}, ErrInput)
+		if err := within(in.name, in.value, in.low, in.top); err != nil {
+			return Sum{}, fmt.Errorf("standby sum: %w", err)
 		}
 	}
-	const hour = 3600
 	load := float64(l.Rest)*float64(l.Standby)/hour + float64(l.Alarm)*float64(l.AlarmTime)/hour
 	return Sum{
 		Load:   quantity.AmpereHour(math.Round(load*100) / 100),

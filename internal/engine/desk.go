@@ -90,6 +90,9 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	},
 	"field.map": func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 
+	"power.standby":   func(d *Desk, a ViewArg) (any, error) { return d.Standby(a.Now, a.Patch) },
+	"power.batteries": func(d *Desk, a ViewArg) (any, error) { return d.Batteries(a.Now, a.Patch) },
+
 	"placing.advise": func(d *Desk, a ViewArg) (any, error) { return d.Placing(a.Now, a.With) },
 
 	"job.index":    func(d *Desk, _ ViewArg) (any, error) { return d.Index(), nil },

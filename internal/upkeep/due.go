@@ -10,6 +10,7 @@ import (
 
 	"proofbell/internal/prove"
 	"proofbell/internal/sorts"
+	"proofbell/internal/supply"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
@@ -457,7 +458,11 @@ func (l *lister) devices() {
 }
 
 func (l *lister) battery(id site.DeviceID, d site.Device, m site.Model) {
-	if m.BatteryLife.IsZero() {
+	seconds, why := m.BatteryLife.SI(), words.Mark("Fitted %s; life of %s.")
+	if life, _, known, err := supply.CellLife(l.Site, id); known && err == nil && (seconds == 0 || float64(life.Life) < seconds) {
+		seconds, why = float64(life.Life), words.Mark("Fitted %s; %s by what it draws, an estimate.")
+	}
+	if seconds == 0 {
 		return
 	}
 	it := Item{ID: "battery." + string(id), Kind: KindBattery, Who: ByTechnician, Basis: byInstructions, Name: l.named(id), Say: l.words.Say("New battery: %s", l.named(id))}
@@ -466,9 +471,12 @@ func (l *lister) battery(id site.DeviceID, d site.Device, m site.Model) {
 		l.unread(it, ByTechnician, l.words.Say("Read the battery's date: %s", l.named(id)))
 		return
 	}
-	n := months(m.BatteryLife.SI())
+	n := int(seconds / (31557600.0 / 12))
+	if seconds == m.BatteryLife.SI() {
+		n = months(seconds)
+	}
 	l.ends(&it, d.Battery, n, n)
-	it.Why = l.words.Say("Fitted %s; life of %s.", l.typed(d.Battery.String()), l.years(n, n))
+	it.Why = l.words.Say(why, l.typed(d.Battery.String()), l.years(n, n))
 	l.put(Round{
 		ID: "battery." + string(d.Model) + "." + d.Battery.String(), Kind: KindBattery, Title: l.words.Say("Batteries: %s, fitted %s", m.Name, l.typed(d.Battery.String())),
 		Say: l.words.Say("On test before the first cover opens. One batch ages together: one round, one kind of cell, one date. Write the date on each, then trip each device once."),

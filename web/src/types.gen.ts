@@ -90,6 +90,24 @@ export interface Banner {
   seen: boolean;
 }
 
+export interface Batteries {
+  label: string;
+  rows: BatteryRow[] | null;
+}
+
+export interface BatteryRow {
+  device: string;
+  name: string;
+  zones: string[] | null;
+  room: string;
+  fitted: string;
+  years: number | null;
+  replace: string;
+  past: boolean;
+  say: string;
+  sheet: WorkedSheet;
+}
+
 export interface Bed {
   at?: (string | number)[];
   sleeper?: string;
@@ -220,6 +238,15 @@ export interface CellChange {
   after: string;
 }
 
+export interface CellRow {
+  id: string;
+  name: string;
+  capacity: number;
+  verdict: string;
+  say: string;
+  best: boolean;
+}
+
 export interface Change {
   path: string;
   where: string;
@@ -247,6 +274,12 @@ export interface Chapter {
   steps: GuideStep[] | null;
   check: Move[] | null;
   checkAs: string;
+}
+
+export interface Check {
+  name: string;
+  state: string;
+  say: string;
 }
 
 export interface Choice {
@@ -1242,6 +1275,14 @@ export interface Load {
   name?: string;
   rest?: string | number;
   alarm?: string | number;
+}
+
+export interface LoadRow {
+  name: string;
+  count: number;
+  rest: number | null;
+  alarm: number | null;
+  say: string;
 }
 
 export interface LogLine {
@@ -3055,6 +3096,19 @@ export interface Unreadable {
   line: number;
   why: string;
   text: string;
+}
+
+export interface View {
+  verdict: string;
+  say: string;
+  needed: number | null;
+  fitted: number | null;
+  sheet: WorkedSheet;
+  sheets: WorkedSheet[] | null;
+  loads: LoadRow[] | null;
+  loadsSay: string;
+  cells: CellRow[] | null;
+  checks: Check[] | null;
 }
 
 export interface VisitBody {

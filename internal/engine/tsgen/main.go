@@ -21,6 +21,7 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
+	"proofbell/internal/supply"
 	"proofbell/internal/tables"
 	"proofbell/internal/upkeep"
 	"proofbell/internal/worked"
@@ -91,6 +92,8 @@ var roots = []any{
 	prove.TickBody{},
 	prove.PutBackBody{},
 	worked.Sheet{},
+	supply.View{},
+	supply.Batteries{},
 }
 
 func main() {
