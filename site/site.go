@@ -190,7 +190,8 @@ type Path struct {
 	Kind       string            `json:"kind,omitempty" words:"path-kind"` // internet, mobile, telephone
 	Order      int               `json:"order,omitempty" bounds:"0,99"`    // 1 main, 2 back-up
 	Notes      string            `json:"notes,omitempty"`
-	CheckEvery quantity.Duration `json:"checkEvery,omitzero"` // agreed supervision interval of the path
+	CheckEvery quantity.Duration `json:"checkEvery,omitzero"`               // agreed supervision interval of the path
+	Through    string            `json:"through,omitempty" words:"through"` // house: the house's own connection; own: the panel's communicator alone; empty: as usual for its kind
 }
 
 // Panel is the control unit.
@@ -558,7 +559,9 @@ type Question struct {
 
 // Care is what was agreed about looking after the system.
 type Care struct {
-	VisitsAYear int `json:"visitsAYear,omitempty" bounds:"0,12"` // 0: as the rule set says
+	VisitsAYear int                `json:"visitsAYear,omitempty" bounds:"0,12"` // 0: as the rule set says
+	Repair      quantity.Duration  `json:"repair,omitzero"`                     // agreed time from a reported fault to its repair
+	Effort      map[string]float64 `json:"effort,omitempty" bounds:"0.01,1000"` // what a change costs, by its id, in units of one's own choice
 }
 
 // Takeover is what is asked when the system of others is taken over. It holds answers, never a code.

@@ -142,6 +142,7 @@ var wordLists = map[string][]string{
 	"passcode":          {"held", "none"},
 	"account-format":    {"contact-id", "sia"},
 	"path-kind":         {"internet", "mobile", "telephone"},
+	"through":           {"house", "own"},
 	"room-use": {
 		"hall", "corridor", "stair", "bedroom", "flat", "kitchen", "lounge", "dining", "boiler", "office", "workshop", "store",
 		"linen", "plant", "bathroom", "garage", "loft", "cellar", "other",
