@@ -68,6 +68,9 @@ var layout = []line{
 		"internal/draught": {"site", "values"},
 		// Where alarms have to be added is asked of the rules, the sound and the radio model at once.
 		"internal/placing": {"internal/estimate", "internal/building", "rules", "panel", "radio", "site", "values"},
+		// The ways of a fire to people and station, from the site with what sound and radio are estimated to do; its answers are
+		// calculation sheets.
+		"internal/reach": {"internal/estimate", "internal/worked", "reliability", "site", "values"},
 		// What a learner is given to find is what the rules find.
 		"internal/practice": {"rules", "panel", "site", "values"},
 		"internal/schedule": {"internal/labels", "rules", "panel", "site", "signal", "values"},

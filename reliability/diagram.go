@@ -232,14 +232,15 @@ func (d *Diagram) Ranges() []Range {
 //
 //	P(top | part failed) - P(top | part good)
 //
-// Source: Birnbaum 1969; IEC 61025. Parts outside the top have 0.
-func (d *Diagram) Birnbaum(top Node, u []float64) []float64 {
+// Of several tops it is the sum. Source: Birnbaum 1969; IEC 61025. Parts outside the tops have 0.
+func (d *Diagram) Birnbaum(u []float64, tops ...Node) []float64 {
 	p := d.walk(nil, u)
 	weight := make([]float64, len(d.nodes))
 	out := make([]float64, len(d.s.Parts))
-	root := d.roots[top]
-	weight[root] = 1
-	for i := root; i > bad; i-- {
+	for _, top := range tops {
+		weight[d.roots[top]]++
+	}
+	for i := len(d.nodes) - 1; i > int(bad); i-- {
 		if weight[i] == 0 {
 			continue
 		}

@@ -77,7 +77,7 @@ func TestSignalPath(t *testing.T) {
 	near(t, "exact", d.Unavailable(top, u), 0.015486, 1e-4)
 	sum, _ := d.RareEvents(top, u)
 	near(t, "rare events", sum, 0.015520, 1e-5)
-	b := d.Birnbaum(top, u)
+	b := d.Birnbaum(u, top)
 	near(t, "Birnbaum of the sensor", b[0], 0.9975, 1e-4)
 	near(t, "Birnbaum of the broadband", b[3], 0.0039, 0.02)
 	fv, err := d.FussellVesely(top, u)
@@ -148,7 +148,7 @@ func TestVoting(t *testing.T) {
 	}
 	u := s.Chances(Mid)
 	near(t, "2 of 3", 1-d.Unavailable(two, u), 3*0.81-2*0.729, 1e-12)
-	near(t, "Birnbaum of 2 of 3", d.Birnbaum(two, u)[0], 2*0.9*0.1, 1e-12)
+	near(t, "Birnbaum of 2 of 3", d.Birnbaum(u, two)[0], 2*0.9*0.1, 1e-12)
 	near(t, "3 of 5", 1-d.Unavailable(three, u), 10*0.729*0.01+5*0.6561*0.1+0.59049, 1e-12)
 	if cuts, _ := d.CutSets(three, CutLimit{}); cuts.Total != 10 || len(cuts.Sets[0]) != 3 {
 		t.Errorf("3 of 5 has %v cuts", cuts.Total)
@@ -255,7 +255,7 @@ func TestEnumeration(t *testing.T) {
 		if got := d.Unavailable(top, u); math.Abs(got-exact) > 1e-12 {
 			t.Fatalf("system %d: %v, enumerated %v", n, got, exact)
 		}
-		for i, b := range d.Birnbaum(top, u) {
+		for i, b := range d.Birnbaum(u, top) {
 			if math.Abs(b-(given[i][0]-given[i][1])) > 1e-9 {
 				t.Fatalf("system %d: Birnbaum of %d %v, enumerated %v", n, i, b, given[i])
 			}

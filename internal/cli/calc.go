@@ -10,6 +10,7 @@ type calcCmd struct {
 	Standby standbyCmd   `cmd:"" help:"Battery that the panel needs, of a site or from plain numbers; and those of radio devices."`
 	Sound   calcSoundCmd `cmd:"" help:"How loud the alarms arrive, room by room or from plain numbers."`
 	Radio   calcRadioCmd `cmd:"" help:"Radio links of a site, where repeaters go, or one link from plain numbers. A planning estimate."`
+	Reach   calcReachCmd `cmd:"" help:"In how many ways a fire in each room becomes known, and what is weak; or a system from plain numbers. A planning estimate."`
 }
 
 // typed reads a value with its unit from a flag.

@@ -56,6 +56,8 @@ type ViewArg struct {
 
 	FieldArg // sound.rooms, radio.places, field.map
 
+	Room site.RoomID `json:"room"` // reach.room
+
 	With placing.With `json:"with"` // placing.advise: what is added, heads or detectors; empty: heads
 }
 
@@ -88,7 +90,10 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 		r := d.Radio()
 		return r.Repeaters(a.Wired).View(d.lang, r), nil
 	},
-	"field.map": func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
+	"reach.rooms": func(d *Desk, a ViewArg) (any, error) { return d.ReachRooms(a.Now) },
+	"reach.room":  func(d *Desk, a ViewArg) (any, error) { return d.ReachRoom(a.Now, a.Room) },
+	"reach.helps": func(d *Desk, a ViewArg) (any, error) { return d.ReachHelps(a.Now) },
+	"field.map":   func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 
 	"power.standby":   func(d *Desk, a ViewArg) (any, error) { return d.Standby(a.Now, a.Patch) },
 	"power.batteries": func(d *Desk, a ViewArg) (any, error) { return d.Batteries(a.Now, a.Patch) },

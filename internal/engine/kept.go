@@ -12,6 +12,7 @@ import (
 	"proofbell/internal/estimate"
 	"proofbell/internal/keypad"
 	"proofbell/internal/prove"
+	"proofbell/internal/reach"
 	"proofbell/internal/words"
 	"proofbell/panel"
 	"proofbell/rules"
@@ -21,19 +22,32 @@ import (
 // kept is what is dear to compute from a site alone. The desks of one job hand it on, so that a tick or a signal, which
 // changes no site, costs nothing of it.
 type kept struct {
-	site     *site.Site
-	profile  *panel.Profile             // of that site; nil when it names none that is known
-	findings map[string]checked         // by day and language
-	storeys  map[string][]drawing.Plan  // by language
-	wanted   keypad.ZoneTable           // what its panel should hold
-	wantedOf *panel.Profile             // the profile that wanted is for
-	built    *building.Building         // see building
-	heard    map[string]*estimate.Sound // by what is asked; see sound
-	models   map[*site.Site]*models     // of this site and of those that readings were taken in
-	out      map[string]words.Text      // by what change readings are out of date; see outOfDate
-	links    *estimate.Radio            // see Radio
-	linksOf  string                     // the readings that it is for
-	local    *time.Location             // in the browser each look-up of a time zone searches all of them
+	site      *site.Site
+	profile   *panel.Profile             // of that site; nil when it names none that is known
+	findings  map[string]checked         // by day and language
+	storeys   map[string][]drawing.Plan  // by language
+	wanted    keypad.ZoneTable           // what its panel should hold
+	wantedOf  *panel.Profile             // the profile that wanted is for
+	built     *building.Building         // see building
+	heard     map[string]*estimate.Sound // by what is asked; see sound
+	models    map[*site.Site]*models     // of this site and of those that readings were taken in
+	out       map[string]words.Text      // by what change readings are out of date; see outOfDate
+	links     *estimate.Radio            // see Radio
+	linksOf   string                     // the readings that it is for
+	local     *time.Location             // in the browser each look-up of a time zone searches all of them
+	site      *site.Site
+	profile   *panel.Profile             // of that site; nil when it names none that is known
+	findings  map[string]checked         // by day and language
+	storeys   map[string][]drawing.Plan  // by language
+	wanted    keypad.ZoneTable           // what its panel should hold
+	wantedOf  *panel.Profile             // the profile that wanted is for
+	built     *building.Building         // see building
+	heard     map[string]*estimate.Sound // by what is asked; see sound
+	links     *estimate.Radio            // see Radio
+	linksOf   string                     // the readings that it is for
+	reached   *reach.Model               // see Reach
+	reachedOf string                     // the readings and the day that it is for
+	local     *time.Location             // in the browser each look-up of a time zone searches all of them
 
 	own      map[string]*panel.Profile // the job's own profiles
 	profiles map[string]*panel.Profile // those that were looked for, by name

@@ -21,6 +21,7 @@ import (
 	"proofbell/internal/keypad"
 	"proofbell/internal/papers"
 	"proofbell/internal/prove"
+	"proofbell/internal/reach"
 	"proofbell/internal/supply"
 	"proofbell/internal/tables"
 	"proofbell/internal/upkeep"
@@ -63,6 +64,9 @@ var roots = []any{
 	estimate.SoundView{},
 	engine.PlacingView{},
 	estimate.RadioView{},
+	reach.RoomsView{},
+	reach.RoomView{},
+	reach.HelpsView{},
 	estimate.RadioPlaces{},
 	engine.FindLine{},
 	engine.Stickers{},

@@ -1,0 +1,69 @@
+package engine
+
+import (
+	"errors"
+	"time"
+
+	"proofbell/internal/reach"
+	"proofbell/internal/words"
+	"proofbell/site"
+)
+
+// Reach is the job as a system of parts: how a fire in each room becomes known. It is kept until the site, what was measured
+// or the day changes.
+func (d *Desk) Reach(now time.Time) (*reach.Model, error) {
+	day := now.In(d.zone())
+	on := time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC)
+	told, key := d.radioTold()
+	for _, r := range d.soundReadings() {
+		key += " " + r.Entry
+	}
+	key += on.Format(time.DateOnly)
+	if d.reached != nil && d.reachedOf == key {
+		return d.reached, nil
+	}
+	need, err := d.SoundNeed()
+	if err != nil {
+		return nil, err
+	}
+	m, err := reach.Of(reach.Options{Site: d.State.Site, Radio: d.Radio(), Lost: told.Lost, Sound: d.sound("", 0), Need: need, On: on})
+	switch {
+	case errors.Is(err, reach.ErrNothing):
+		return nil, &Problem{Code: "not-found", Say: words.Mark("The site has no rooms yet."), Try: words.Mark("Enter the rooms first, then what is in them."), Err: err}
+	case err != nil:
+		return nil, &Problem{Code: "too-large", text: words.Said(err), Try: words.Mark("Ask at the terminal: proofbell calc reach."), Err: err}
+	}
+	d.reached, d.reachedOf = m, key
+	return m, nil
+}
+
+// ReachRooms says of every room how likely a fire in it stays unknown.
+func (d *Desk) ReachRooms(now time.Time) (reach.RoomsView, error) {
+	m, err := d.Reach(now)
+	if err != nil {
+		return reach.RoomsView{}, err
+	}
+	return m.Rooms(d.lang), nil
+}
+
+// ReachRoom is one room in full.
+func (d *Desk) ReachRoom(now time.Time, room site.RoomID) (reach.RoomView, error) {
+	m, err := d.Reach(now)
+	if err != nil {
+		return reach.RoomView{}, err
+	}
+	v, there := m.Room(d.lang, room)
+	if !there {
+		return v, &Problem{Code: "not-found", text: words.Later("There is no room %s.", string(room)), Try: words.Mark("Choose a room of the list.")}
+	}
+	return v, nil
+}
+
+// ReachHelps says which one change helps most.
+func (d *Desk) ReachHelps(now time.Time) (reach.HelpsView, error) {
+	m, err := d.Reach(now)
+	if err != nil {
+		return reach.HelpsView{}, err
+	}
+	return m.Helps(d.lang)
+}
