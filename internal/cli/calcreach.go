@@ -90,7 +90,7 @@ func (c *calcReachCmd) Run(ctx context.Context, io *streams) error {
 func (c *calcReachCmd) site(lang *words.Language, w io.Writer, d *engine.Desk, now time.Time) error {
 	switch {
 	case c.Room != "":
-		v, err := d.ReachRoom(now, site.RoomID(c.Room))
+		v, err := d.ReachRoom(now, site.RoomID(c.Room), nil)
 		if err != nil {
 			return err
 		}

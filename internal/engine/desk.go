@@ -91,7 +91,7 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 		return r.Repeaters(a.Wired).View(d.lang, r), nil
 	},
 	"reach.rooms": func(d *Desk, a ViewArg) (any, error) { return d.ReachRooms(a.Now) },
-	"reach.room":  func(d *Desk, a ViewArg) (any, error) { return d.ReachRoom(a.Now, a.Room) },
+	"reach.room":  func(d *Desk, a ViewArg) (any, error) { return d.ReachRoom(a.Now, a.Room, a.Patch) },
 	"reach.helps": func(d *Desk, a ViewArg) (any, error) { return d.ReachHelps(a.Now) },
 	"field.map":   func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 

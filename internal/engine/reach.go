@@ -1,9 +1,11 @@
 package engine
 
 import (
+	"encoding/json"
 	"errors"
 	"time"
 
+	"proofbell/internal/estimate"
 	"proofbell/internal/reach"
 	"proofbell/internal/words"
 	"proofbell/site"
@@ -12,8 +14,7 @@ import (
 // Reach is the job as a system of parts: how a fire in each room becomes known. It is kept until the site, what was measured
 // or the day changes.
 func (d *Desk) Reach(now time.Time) (*reach.Model, error) {
-	day := now.In(d.zone())
-	on := time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC)
+	on := d.day(now)
 	told, key := d.radioTold()
 	for _, r := range d.soundReadings() {
 		key += " " + r.Entry
@@ -22,19 +23,35 @@ func (d *Desk) Reach(now time.Time) (*reach.Model, error) {
 	if d.reached != nil && d.reachedOf == key {
 		return d.reached, nil
 	}
+	m, err := d.reachOf(d.State.Site, told, on)
+	if err != nil {
+		return nil, err
+	}
+	d.reached, d.reachedOf = m, key
+	return m, nil
+}
+
+// reachOf is the reach of a site of the job: it itself, or with a change that is not kept yet, of times and supplies and not
+// of where things are.
+func (d *Desk) reachOf(s *site.Site, told estimate.RadioTold, on time.Time) (*reach.Model, error) {
 	need, err := d.SoundNeed()
 	if err != nil {
 		return nil, err
 	}
-	m, err := reach.Of(reach.Options{Site: d.State.Site, Radio: d.Radio(), Lost: told.Lost, Sound: d.sound("", 0), Need: need, On: on})
+	m, err := reach.Of(reach.Options{Site: s, Radio: d.Radio(), Lost: told.Lost, Sound: d.sound("", 0), Need: need, On: on})
 	switch {
 	case errors.Is(err, reach.ErrNothing):
 		return nil, &Problem{Code: "not-found", Say: words.Mark("The site has no rooms yet."), Try: words.Mark("Enter the rooms first, then what is in them."), Err: err}
 	case err != nil:
 		return nil, &Problem{Code: "too-large", text: words.Said(err), Try: words.Mark("Ask at the terminal: proofbell calc reach."), Err: err}
 	}
-	d.reached, d.reachedOf = m, key
 	return m, nil
+}
+
+// day is the day of a moment where the site is.
+func (d *Desk) day(now time.Time) time.Time {
+	day := now.In(d.zone())
+	return time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC)
 }
 
 // ReachRooms says of every room how likely a fire in it stays unknown.
@@ -47,8 +64,15 @@ func (d *Desk) ReachRooms(now time.Time) (reach.RoomsView, error) {
 }
 
 // ReachRoom is one room in full.
-func (d *Desk) ReachRoom(now time.Time, room site.RoomID) (reach.RoomView, error) {
+func (d *Desk) ReachRoom(now time.Time, room site.RoomID, patch json.RawMessage) (reach.RoomView, error) {
 	m, err := d.Reach(now)
+	if err == nil && len(patch) > 0 && string(patch) != "null" {
+		var s *site.Site
+		if s, err = d.withPatch(patch); err == nil {
+			told, _ := d.radioTold()
+			m, err = d.reachOf(s, told, d.day(now))
+		}
+	}
 	if err != nil {
 		return reach.RoomView{}, err
 	}

@@ -47,7 +47,7 @@ var table = []rate{
 	{"mobile", words.Mark("Mobile network at a fixed place with good level"), chance, reliability.Range{Low: 0.001, Mid: 0.002, High: 0.005}, words.Mark("no source opened"), worked.Low},
 	{"telephone", words.Mark("Telephone line"), chance, reliability.Range{Low: 0.001, Mid: 0.003, High: 0.01}, words.Mark("as house internet; ours"), worked.Low},
 	{"station", words.Mark("Way at the station, from its receiver to the operator"), chance, reliability.Range{Low: 0.0001, Mid: 0.0003, High: 0.001}, words.Mark("no source opened"), worked.Low},
-	{"people", words.Mark("Account, zone text or settings wrong, or left on test"), chance, reliability.Range{Low: 0.005, Mid: 0.016, High: 0.05}, words.Mark("service experience: 0.5 to 5 % of systems; no study found"), worked.Low},
+	{"people", words.Mark("Account, zone text or settings wrong, or left on test"), chance, reliability.Range{Low: 0.005, Mid: 0.016, High: 0.05}, words.Mark("service experience: in 0.5 to 5 of 100 systems; no study found"), worked.Low},
 	{"link-unknown", words.Mark("Radio link that could not be estimated"), chance, reliability.Range{Low: 0.001, Mid: 0.01, High: 0.1}, words.Mark("ours"), worked.Low},
 	{"sounder", words.Mark("Sounders of the panel and their circuit"), perHour, reliability.Range{Low: 1e-7, Mid: 2.2e-7, High: 5e-7}, words.Mark("as a wired loop: industrial data, no source opened"), worked.Low},
 	{"heard-enough", words.Mark("Alarm not heard though the estimate says enough"), chance, reliability.Range{Low: 0.001, Mid: 0.01, High: 0.05}, words.Mark("margin above the stated uncertainty of the sound model; range ours"), worked.Low},

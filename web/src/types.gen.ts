@@ -217,6 +217,8 @@ export interface Card {
 
 export interface Care {
   visitsAYear?: number;
+  repair?: string | number;
+  effort?: Record<string, number>;
 }
 
 export interface Cell {
@@ -256,12 +258,13 @@ export interface Change {
 }
 
 export interface ChangeRow {
-  what: string;
-  has: string;
-  hasMeans: string;
-  wants: string;
-  wantsMeans: string;
-  unknown: boolean;
+  id: string;
+  name: string;
+  cost: number;
+  costAt: string;
+  after: Figure;
+  say: string;
+  share: number;
 }
 
 export interface Chapter {
@@ -433,6 +436,11 @@ export interface CrossZone {
   within?: string | number;
 }
 
+export interface CutRow {
+  say: string;
+  chance: string;
+}
+
 export interface Device {
   model?: string;
   identity?: string;
@@ -499,8 +507,8 @@ export interface Dialogue {
 export interface Difference {
   kind: string;
   step: string;
-  first: Tick;
-  other: Tick;
+  first: ProveTick;
+  other: ProveTick;
   seconds: number | null;
 }
 
@@ -565,6 +573,15 @@ export interface Due {
 export interface Effort {
   count: number;
   minutes: number;
+}
+
+export interface EngineChangeRow {
+  what: string;
+  has: string;
+  hasMeans: string;
+  wants: string;
+  wantsMeans: string;
+  unknown: boolean;
 }
 
 export interface Entry {
@@ -676,6 +693,16 @@ export interface FieldView {
   assumed: string[] | null;
   missing: string[] | null;
   terms: Term[] | null;
+}
+
+export interface Figure {
+  low: number;
+  mid: number;
+  high: number;
+  say: string;
+  at: number[];
+  middle: number[];
+  sample: string;
 }
 
 export interface FileRead {
@@ -888,6 +915,13 @@ export interface Help {
   title: string;
   lines: string[] | null;
   call: string;
+}
+
+export interface HelpsView {
+  label: string;
+  say: string;
+  changes: ChangeRow[] | null;
+  how: WorkedStep;
 }
 
 export interface HistoryChoice {
@@ -1637,6 +1671,7 @@ export interface Path {
   order?: number;
   notes?: string;
   checkEvery?: string | number;
+  through?: string;
 }
 
 export interface PathStrip {
@@ -1938,6 +1973,19 @@ export interface Prove {
   reasons: Record<string, Choice[]> | null;
 }
 
+export interface ProveTick {
+  id: string;
+  step: string;
+  what: string;
+  method?: string;
+  reason?: string;
+  signal?: string;
+  of?: string;
+  at?: string;
+  by?: string;
+  from?: string;
+}
+
 export interface PutBack {
   id: string;
   what: string;
@@ -2067,6 +2115,23 @@ export interface Rate {
   say: string;
   over: boolean;
   source: string;
+}
+
+export interface RateRow {
+  name: string;
+  say: string;
+  source: string;
+  confidence: string;
+}
+
+export interface ReachRoomRow {
+  room: string;
+  name: string;
+  storey: string;
+  station: Figure;
+  sound: Figure;
+  say: string;
+  warn: boolean;
 }
 
 export interface ReadBack {
@@ -2364,6 +2429,37 @@ export interface RoomRow {
   guessSay: string;
 }
 
+export interface RoomView {
+  label: string;
+  row: ReachRoomRow;
+  ways: string[] | null;
+  singles: SingleRow[] | null;
+  singleEars: SingleRow[] | null;
+  cuts: CutRow[] | null;
+  cutsSay: string;
+  weak: WeakRow[] | null;
+  diagram: Picture;
+  sheet: WorkedSheet;
+  scale: Tick[] | null;
+}
+
+export interface RoomsView {
+  label: string;
+  say: string;
+  rooms: ReachRoomRow[] | null;
+  worst: string;
+  any: Figure;
+  anySay: string;
+  mean: Figure;
+  meanSay: string;
+  singles: SingleRow[] | null;
+  weak: WeakRow[] | null;
+  scale: Tick[] | null;
+  rates: RateRow[] | null;
+  assumed: string[] | null;
+  missing: string[] | null;
+}
+
 export interface Round {
   id: string;
   kind: string;
@@ -2395,7 +2491,7 @@ export interface Run {
   fingerprint: string;
   window: Window;
   clocks: Clocks;
-  ticks: Tick[] | null;
+  ticks: ProveTick[] | null;
   signals: Signal[] | null;
   readBacks: ReadBack[] | null;
   putBacks: PutBack[] | null;
@@ -2593,6 +2689,14 @@ export interface SignalRow {
   zone: string;
   label: string;
   code: string;
+}
+
+export interface SingleRow {
+  say: string;
+  noticed: string;
+  at: string;
+  rooms: string[] | null;
+  chance: string;
 }
 
 export interface Site {
@@ -2987,16 +3091,8 @@ export interface Text {
 }
 
 export interface Tick {
-  id: string;
-  step: string;
-  what: string;
-  method?: string;
-  reason?: string;
-  signal?: string;
-  of?: string;
-  at?: string;
-  by?: string;
-  from?: string;
+  at: number;
+  say: string;
 }
 
 export interface TickBody {
@@ -3170,6 +3266,13 @@ export interface Way {
   say: string;
 }
 
+export interface WeakRow {
+  name: string;
+  share: number;
+  say: string;
+  at: string;
+}
+
 export interface Window {
   state: string;
   practice: boolean;
@@ -3272,7 +3375,7 @@ export interface ZoneChange {
   label: string;
   lifeSafety: boolean;
   state: string;
-  rows: ChangeRow[] | null;
+  rows: EngineChangeRow[] | null;
 }
 
 export interface ZoneRange {
