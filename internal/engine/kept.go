@@ -35,19 +35,8 @@ type kept struct {
 	links     *estimate.Radio            // see Radio
 	linksOf   string                     // the readings that it is for
 	local     *time.Location             // in the browser each look-up of a time zone searches all of them
-	site      *site.Site
-	profile   *panel.Profile             // of that site; nil when it names none that is known
-	findings  map[string]checked         // by day and language
-	storeys   map[string][]drawing.Plan  // by language
-	wanted    keypad.ZoneTable           // what its panel should hold
-	wantedOf  *panel.Profile             // the profile that wanted is for
-	built     *building.Building         // see building
-	heard     map[string]*estimate.Sound // by what is asked; see sound
-	links     *estimate.Radio            // see Radio
-	linksOf   string                     // the readings that it is for
 	reached   *reach.Model               // see Reach
 	reachedOf string                     // the readings and the day that it is for
-	local     *time.Location             // in the browser each look-up of a time zone searches all of them
 
 	own      map[string]*panel.Profile // the job's own profiles
 	profiles map[string]*panel.Profile // those that were looked for, by name
