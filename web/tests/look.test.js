@@ -194,6 +194,7 @@ test("every page of looking after fits and is accessible, on phone and laptop, l
   await look("find");
 
   await page.evaluate(() => localStorage.setItem("proofbell.language", "de"));
+  await page.reload(); // a language is chosen before the pages begin
   await turnTo("look", "Betreuung");
   await page.getByRole("heading", { name: "Was fällig wird" }).waitFor();
   await look("rounds-de");
