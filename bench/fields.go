@@ -53,13 +53,9 @@ var fieldStorey = measure{
 			return result{}, err
 		}
 		note += fmt.Sprintf("; at 0.4 m, while dragging: %.0f ms", 1000*drag)
-		loud, err := siteOf(60)
+		loud, err := loudSite()
 		if err != nil {
 			return result{}, err
-		}
-		loud.Heads = map[site.HeadID]site.Head{}
-		for _, r := range b.Rooms[:fieldSources] {
-			loud.Heads[site.HeadID(r.ID)] = site.Head{Kind: "smoke", Group: "M", Room: r.ID}
 		}
 		for _, step := range []float64{fieldStep, 0.5} {
 			seconds, err := best(3, func() error { return soundOf(loud, step) })

@@ -18,7 +18,7 @@ var measures = []measure{
 	keyingSheet,
 	inboxDrain,
 	rehearsalKey, rehearsalPage, planDrag,
-	fieldStorey,
+	fieldStorey, fieldPage,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
 

@@ -54,11 +54,11 @@ func (d *Desk) Field(a FieldArg) (estimate.FieldView, error) {
 	}
 	m := d.sound(a.Doors, a.Tone)
 	if len(a.Patch) > 0 && string(a.Patch) != "null" {
-		s, err := d.withPatch(a.Patch)
+		s, b, err := d.moved(a.Patch)
 		if err != nil {
 			return estimate.FieldView{}, err
 		}
-		m = estimate.NewSound(s, building.Of(s), estimate.SoundOptions{Doors: a.Doors, Tone: a.Tone, Readings: d.soundReadings()})
+		m = estimate.NewSound(s, b, estimate.SoundOptions{Doors: a.Doors, Tone: a.Tone, Readings: d.soundReadings()})
 	}
 	v, err := m.Field(d.lang, need, ask)
 	return v, noField(err)
@@ -69,6 +69,20 @@ func noField(err error) error {
 		return &Problem{Code: "not-found", Say: words.Mark("No room of this storey has an outline yet."), Try: words.Mark("Draw the rooms first."), Err: err}
 	}
 	return err
+}
+
+// moved is withPatch, and how that stands in space. What a hand moves is not read anew as a whole: a field follows it.
+func (d *Desk) moved(patch json.RawMessage) (*site.Site, *building.Building, error) {
+	if s, drawn, ok := d.State.Site.Preview(patch); ok && drawn {
+		return s, building.Of(s), nil
+	} else if ok {
+		return s, d.building(), nil
+	}
+	s, err := d.withPatch(patch)
+	if err != nil {
+		return nil, nil, err
+	}
+	return s, building.Of(s), nil
 }
 
 // withPatch is the site with a change that is not kept yet.

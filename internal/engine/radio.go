@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"proofbell/internal/book"
-	"proofbell/internal/building"
 	"proofbell/internal/estimate"
 	"proofbell/quantity"
 	"proofbell/rules"
@@ -82,12 +81,12 @@ func levelOf(r book.Reading) estimate.RadioLevel {
 func (d *Desk) radioField(ask estimate.FieldAsk, patch json.RawMessage) (estimate.FieldView, error) {
 	r := d.Radio()
 	if len(patch) > 0 && string(patch) != "null" {
-		s, err := d.withPatch(patch)
+		s, b, err := d.moved(patch)
 		if err != nil {
 			return estimate.FieldView{}, err
 		}
 		told, _ := d.radioTold()
-		r = estimate.RadioOf(s, building.Of(s), told)
+		r = estimate.RadioOf(s, b, told)
 	}
 	v, err := r.Field(d.lang, ask)
 	return v, noField(err)
