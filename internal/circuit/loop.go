@@ -27,8 +27,8 @@ type Measure struct {
 	What  string `json:"what"`
 }
 
-// Answer is what a measured resistance means.
-type Answer struct {
+// LoopAnswer is what a measured resistance means.
+type LoopAnswer struct {
 	State    string   `json:"state"`
 	Title    string   `json:"title"`    // in large type: "One sensor in alarm"
 	Say      string   `json:"say"`      // measured against expected
@@ -38,17 +38,17 @@ type Answer struct {
 
 // Loop is a supervised input.
 type Loop struct {
-	Circuit  string    `json:"circuit"`
-	Name     string    `json:"name"`
-	Say      string    `json:"say"` // whether its states can be told apart
-	Windows  []Window  `json:"windows"`
-	Clashes  []string  `json:"clashes"` // windows that overlap or lie too near
-	Unclear  bool      `json:"unclear"` // two states of different meaning overlap, or the panel takes one for another
-	Measures []Measure `json:"measures"`
-	Safety   string    `json:"safety"` // before any measuring
-	Answer   *Answer   `json:"answer"` // nil: nothing was measured
-	Missing  []string  `json:"missing"`
-	Assumed  []string  `json:"assumed"`
+	Circuit  string      `json:"circuit"`
+	Name     string      `json:"name"`
+	Say      string      `json:"say"` // whether its states can be told apart
+	Windows  []Window    `json:"windows"`
+	Clashes  []string    `json:"clashes"` // windows that overlap or lie too near
+	Unclear  bool        `json:"unclear"` // two states of different meaning overlap, or the panel takes one for another
+	Measures []Measure   `json:"measures"`
+	Safety   string      `json:"safety"` // before any measuring
+	Answer   *LoopAnswer `json:"answer"` // nil: nothing was measured
+	Missing  []string    `json:"missing"`
+	Assumed  []string    `json:"assumed"`
 
 	w     *wiring
 	loop  electrical.Loop
@@ -312,7 +312,7 @@ func (out *Loop) answer(m Measured) error {
 		return err
 	}
 	out.read, out.ohm = &read, ohm
-	a := &Answer{State: string(read.State), Hints: []string{}}
+	a := &LoopAnswer{State: string(read.State), Hints: []string{}}
 	switch {
 	case len(read.In) == 0:
 		a.Title = lang.Say("Outside every window")

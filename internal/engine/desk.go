@@ -54,6 +54,7 @@ type ViewArg struct {
 	Zones  []site.ZoneID `json:"zones"`  // job.guide, job.paper: only these; none: as the document does by itself
 	Reader guide.Reader  `json:"reader"` // job.guide
 
+	CircuitArg
 	FieldArg // sound.rooms, radio.places, field.map
 
 	Room site.RoomID `json:"room"` // reach.room
@@ -90,10 +91,14 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 		r := d.Radio()
 		return r.Repeaters(a.Wired).View(d.lang, r), nil
 	},
-	"reach.rooms": func(d *Desk, a ViewArg) (any, error) { return d.ReachRooms(a.Now) },
-	"reach.room":  func(d *Desk, a ViewArg) (any, error) { return d.ReachRoom(a.Now, a.Room, a.Patch) },
-	"reach.helps": func(d *Desk, a ViewArg) (any, error) { return d.ReachHelps(a.Now) },
-	"field.map":   func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
+	"reach.rooms":  func(d *Desk, a ViewArg) (any, error) { return d.ReachRooms(a.Now) },
+	"reach.room":   func(d *Desk, a ViewArg) (any, error) { return d.ReachRoom(a.Now, a.Room, a.Patch) },
+	"reach.helps":  func(d *Desk, a ViewArg) (any, error) { return d.ReachHelps(a.Now) },
+	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
+	"circuit.list": func(d *Desk, _ ViewArg) (any, error) { return d.Circuits() },
+	"circuit.drop": func(d *Desk, a ViewArg) (any, error) { return d.CircuitDrop(a.CircuitArg, a.Patch) },
+	"circuit.loop": func(d *Desk, a ViewArg) (any, error) { return d.CircuitLoop(a.CircuitArg, a.Patch) },
+	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 
 	"power.standby":   func(d *Desk, a ViewArg) (any, error) { return d.Standby(a.Now, a.Patch) },
 	"power.batteries": func(d *Desk, a ViewArg) (any, error) { return d.Batteries(a.Now, a.Patch) },

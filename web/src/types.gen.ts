@@ -302,6 +302,24 @@ export interface Circuit {
   input?: Supervision;
 }
 
+export interface CircuitDrop {
+  drop: Drop;
+  sheet: WorkedSheet;
+}
+
+export interface CircuitLine {
+  id: string;
+  name: string;
+  kind: string;
+  bad: boolean;
+  say: string;
+}
+
+export interface CircuitLoop {
+  loop: Loop;
+  sheet: WorkedSheet;
+}
+
 export interface CircuitPart {
   name?: string;
   device?: string;
@@ -311,6 +329,16 @@ export interface CircuitPart {
   current?: string | number;
   power?: string | number;
   least?: string | number;
+}
+
+export interface CircuitWindow {
+  state: string;
+  name: string;
+  low: number;
+  high: number | null;
+  say: string;
+  panel: string;
+  fits: boolean;
 }
 
 export interface Clause {
@@ -557,6 +585,25 @@ export interface DrawingWall {
   id: string;
   outline: Point[] | null;
   hatch?: string;
+}
+
+export interface Drop {
+  circuit: string;
+  name: string;
+  kind: string;
+  verdict: string;
+  say: string;
+  nodes: Node[] | null;
+  first: string;
+  thumb: number | null;
+  thumbSay: string;
+  smallest: string;
+  smallSay: string;
+  breakSay: string;
+  total: number | null;
+  loss: number | null;
+  missing: string[] | null;
+  assumed: string[] | null;
 }
 
 export interface Due {
@@ -1341,6 +1388,28 @@ export interface Look {
   reasons: Choice[] | null;
 }
 
+export interface Loop {
+  circuit: string;
+  name: string;
+  say: string;
+  windows: CircuitWindow[] | null;
+  clashes: string[] | null;
+  unclear: boolean;
+  measures: Measure[] | null;
+  safety: string;
+  answer: LoopAnswer | null;
+  missing: string[] | null;
+  assumed: string[] | null;
+}
+
+export interface LoopAnswer {
+  state: string;
+  title: string;
+  say: string;
+  hints: string[] | null;
+  distance: string;
+}
+
 export interface Mark {
   id: string;
   what: string;
@@ -1373,6 +1442,11 @@ export interface Material {
   hatch?: string;
   radioLoss?: string | number;
   soundLoss?: string | number;
+}
+
+export interface Measure {
+  where: string;
+  what: string;
 }
 
 export interface Method {
@@ -1444,6 +1518,18 @@ export interface NamedFault {
   entry: string;
   where: string;
   what: string;
+}
+
+export interface Node {
+  id: string;
+  name: string;
+  volts: number | null;
+  least: number | null;
+  margin: number | null;
+  amps: number;
+  cable: number;
+  fails: boolean;
+  say: string;
 }
 
 export interface Obliged {
