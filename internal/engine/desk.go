@@ -98,7 +98,6 @@ var views = map[string]func(*Desk, ViewArg) (any, error){
 	"circuit.list": func(d *Desk, _ ViewArg) (any, error) { return d.Circuits() },
 	"circuit.drop": func(d *Desk, a ViewArg) (any, error) { return d.CircuitDrop(a.CircuitArg, a.Patch) },
 	"circuit.loop": func(d *Desk, a ViewArg) (any, error) { return d.CircuitLoop(a.CircuitArg, a.Patch) },
-	"field.map":    func(d *Desk, a ViewArg) (any, error) { return d.Field(a.FieldArg) },
 
 	"power.standby":   func(d *Desk, a ViewArg) (any, error) { return d.Standby(a.Now, a.Patch) },
 	"power.batteries": func(d *Desk, a ViewArg) (any, error) { return d.Batteries(a.Now, a.Patch) },
