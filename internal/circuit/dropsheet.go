@@ -14,7 +14,7 @@ import (
 func (d Drop) Sheet() worked.Sheet {
 	w := d.w
 	s := worked.Sheet{
-		ID: "drop." + d.Circuit, Title: w.lang.Say("Voltage drop: %s", d.Name), Result: words.Join(d.Say, d.BreakSay, d.SmallSay), Inputs: d.inputs(), Missing: d.Missing, Assumed: d.Assumed,
+		ID: "drop." + d.Circuit, Title: w.lang.Say("Voltage drop: %s", d.Name), Result: sentences(d.Say, d.BreakSay, d.SmallSay), Inputs: d.inputs(), Missing: d.Missing, Assumed: d.Assumed,
 		Cautions: []string{
 			w.lang.Say("Take the supply voltage at its worst and each device's current and least voltage from the instructions of panel and device."),
 			w.lang.Say("Measure at the last device, on the battery, with everything sounding. Local code and the listing decide."),
@@ -41,13 +41,17 @@ func (d Drop) inputs() []worked.Input {
 	var in []worked.Input
 	add := func(name, sign, value, member, from string) *worked.Input {
 		at := ""
-		if w.at != "" && member != "" {
+		if w.at != "" {
 			at = w.at + "/" + member
 		}
 		if value != "" && from == "" {
 			from = typed
 		}
-		in = append(in, worked.Input{Name: name, Sign: sign, Say: value, Value: value, At: at, From: from})
+		one := worked.Input{Name: name, Sign: sign, Say: value, Value: value, At: at, From: from}
+		if at == "" && value == "" { // nothing to type over
+			return &one
+		}
+		in = append(in, one)
 		return &in[len(in)-1]
 	}
 	add(w.lang.Say("Supply voltage at its worst"), "Vₛ", c.Supply.String(), "supply", "")
@@ -310,4 +314,16 @@ func short(name string) string {
 		return string(r[:17]) + "…"
 	}
 	return name
+}
+
+// sentences joins sentences; empty ones are left out.
+func sentences(list ...string) string {
+	out := ""
+	for _, s := range list {
+		if s != "" && out != "" {
+			out += " "
+		}
+		out += s
+	}
+	return out
 }

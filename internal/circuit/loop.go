@@ -270,7 +270,14 @@ func (out *Loop) measures() {
 	}
 	add(lang.Say("At the end (%s), resistor taken off on one side", where), around(l.EndOfLine))
 	if l.Alarm > 0 {
+		beyond := map[site.PartID]bool{}
 		for _, id := range w.ids {
+			beyond[w.circuit.Parts[id].From] = true
+		}
+		for _, id := range w.ids {
+			if beyond[id] && w.circuit.Parts[id].Device == "" { // a joint
+				continue
+			}
 			add(lang.Say("At %s, its alarm resistor alone", w.name(id)), around(l.Alarm))
 		}
 	}

@@ -16,7 +16,7 @@ func (out Loop) Sheet() worked.Sheet {
 		Cautions: append([]string{out.Safety, lang.Say("The panel's windows come from its instructions, not from here. Hints are hints, not proof.")}, out.Clashes...),
 	}
 	if a := out.Answer; a != nil {
-		s.Result = words.Join(a.Title+".", a.Say)
+		s.Result = sentences(a.Title+".", a.Say)
 	}
 	if len(out.bands) == 0 {
 		return s
@@ -78,7 +78,11 @@ func (out Loop) inputs() []worked.Input {
 		if value != "" {
 			from = lang.Say("typed")
 		}
-		in = append(in, worked.Input{Name: name, Sign: sign, Say: value, Value: value, At: at, From: from})
+		one := worked.Input{Name: name, Sign: sign, Say: value, Value: value, At: at, From: from}
+		if at == "" && value == "" { // nothing to type over
+			return &one
+		}
+		in = append(in, one)
 		return &in[len(in)-1]
 	}
 	add(lang.Say("End-of-line resistor"), "Rₑ", c.EndOfLine, "endOfLine")

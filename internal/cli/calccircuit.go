@@ -24,7 +24,7 @@ type calcDropCmd struct {
 	Conductor   string   `help:"Conductor of the cable." placeholder:"14AWG"`
 	Stranded    bool     `help:"The conductor is stranded."`
 	Temperature string   `help:"Copper at its warmest; left out: 75 C." placeholder:"40C"`
-	Device      []string `help:"A device of a chain: length of cable from the one before, current or power, and the voltage it works down to; once for each, in order." placeholder:"80ft,0.12A,16V"`
+	Device      []string `help:"A device of a chain: length of cable from the one before, current or power, and the voltage it works down to; once for each, in order." sep:"none" placeholder:"80ft,0.12A,16V"`
 	Back        string   `help:"Length of the way back from the last device, of a ring." placeholder:"120ft"`
 
 	sheetFlags
@@ -241,7 +241,7 @@ func (c *calcLoopCmd) Run(ctx context.Context, io *streams) error {
 			fmt.Fprintf(io.out, "%s, %s\n", l.Circuit, l.Name)
 		}
 		if a := l.Answer; a != nil {
-			fmt.Fprintln(io.out, words.Join(a.Title+".", a.Say, a.Distance))
+			fmt.Fprintln(io.out, strings.TrimSpace(a.Title+". "+a.Say+" "+a.Distance))
 			for _, h := range a.Hints {
 				fmt.Fprintf(io.out, "    %s\n", h)
 			}
