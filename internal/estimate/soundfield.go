@@ -146,11 +146,16 @@ func (m *Sound) energiesOf(of []int, ask FieldAsk, g geom.Grid, z float64, rooms
 			beside := float32(dy*dy + dz*dz)
 			power := float32(src.Direct(1, 0))
 			x, step := float32(dx), float32(g.Step)
-			cells, of := out[row*g.W+first:], rooms[row*g.W+first:]
+			cells, of := out[row*g.W+first:][:len(loss)], rooms[row*g.W+first:][:len(loss)]
+			last, share := -1.0, float32(0)
 			for c, dB := range loss {
+				if dB != last { // a row has few different losses
+					last, share = dB, power*passes[min(int(dB*10+0.5), len(passes)-1)]
+				}
 				if room := of[c]; room >= 0 {
-					e := echo[room] + power/max(x*x+beside, 0.01)*passes[min(int(dB*10+0.5), len(passes)-1)]
-					cells[c] = max(cells[c], e)
+					if e := echo[room] + share/max(x*x+beside, 0.01); e > cells[c] {
+						cells[c] = e
+					}
 				}
 				x += step
 			}
