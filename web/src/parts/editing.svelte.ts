@@ -1,4 +1,6 @@
 // What every form needs: save one member by a merge patch, and say what went wrong.
+export { newID } from "./id";
+
 import { theJob } from "../job.svelte";
 import { Problem } from "../problem";
 import { at } from "../sync/patch";
@@ -33,19 +35,4 @@ export function editing(): Editing {
     save,
     set: (path, value) => save(at(path, value)),
   };
-}
-
-/** A key for a new thing: the words of its name in lower case, with a number when that is taken. */
-export function newID(name: string, taken: Record<string, unknown> | undefined): string {
-  const plain = name
-    .normalize("NFKD")
-    .toLowerCase()
-    .replace(/[^a-z0-9]+/g, "-")
-    .replace(/^-+|-+$/g, "")
-    .slice(0, 40);
-  const base = plain || "new";
-  for (let n = 1; ; n++) {
-    const id = n === 1 ? base : `${base}-${n}`;
-    if (!taken || !(id in taken)) return id;
-  }
 }

@@ -58,7 +58,16 @@ test("a line is written where it is furthest from what it would cover", () => {
     [4, 0],
     [4, 3],
   ];
-  expect(clearest(line, [{ X: 0, Y: 1 }])).toEqual({ at: { X: 4, Y: 3 }, length: 7 });
+  const small = { wide: 0, high: 0 };
+  expect(clearest(line, [{ at: { X: 0, Y: 1 }, ...small }])).toEqual({ at: { X: 4, Y: 0 }, length: 7, free: 4 });
+  // A name 4 m wide over the upper end: the lower right corner is 2.5 m below its edge, and nearer to nothing else.
+  expect(
+    clearest(line, [
+      { at: { X: 0, Y: 1 }, ...small },
+      { at: { X: 4, Y: 3 }, wide: 2, high: 0.5 },
+    ]),
+  ).toEqual({ at: { X: 4, Y: 0 }, length: 7, free: 2.5 });
+  expect(clearest(line, [{ at: { X: 2, Y: 1 }, wide: 9, high: 9 }]).free).toBeLessThan(0);
   expect(linePath(line, true)).toBe("M0 0L4 0L4 3Z");
   expect(linePath(null, false)).toBe("");
 });

@@ -77,17 +77,32 @@ export function linePath(line: readonly number[][] | null, closed: boolean): str
   return line?.length ? `M${line.map((point) => point.join(" ")).join("L")}${closed ? "Z" : ""}` : "";
 }
 
-/** How long a line is, and the place on it that is furthest from all that should not be covered; metres. */
-export function clearest(line: readonly number[][] | null, avoid: readonly Point[]): { at: Point; length: number } {
+/** What should not be covered: a middle with half a width and half a height, metres. */
+export interface Taken {
+  at: Point;
+  wide: number;
+  high: number;
+}
+
+/**
+ * How long a line is, and the place on it that is furthest from the edges of all that should not be covered; metres. `free` is below 0
+ * where every place of the line lies on something.
+ */
+export function clearest(
+  line: readonly number[][] | null,
+  avoid: readonly Taken[],
+): { at: Point; length: number; free: number } {
   const points = (line ?? []).map(([X = 0, Y = 0]) => ({ X, Y }));
-  const far = (a: Point, b: Point) => Math.hypot(a.X - b.X, a.Y - b.Y);
   let length = 0;
   let at = points[0] ?? { X: 0, Y: 0 };
-  let most = -1;
+  let free = Number.NEGATIVE_INFINITY;
   for (const [i, point] of points.entries()) {
-    length += far(points[i - 1] ?? point, point);
-    const free = Math.min(...avoid.map((other) => far(point, other)));
-    if (free > most) [at, most] = [point, free];
+    const before = points[i - 1] ?? point;
+    length += Math.hypot(point.X - before.X, point.Y - before.Y);
+    const near = Math.min(
+      ...avoid.map((one) => Math.max(Math.abs(point.X - one.at.X) - one.wide, Math.abs(point.Y - one.at.Y) - one.high)),
+    );
+    if (near > free) [at, free] = [point, near];
   }
-  return { at, length };
+  return { at, length, free };
 }
