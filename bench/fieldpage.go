@@ -96,4 +96,3 @@ func loudSite() (*site.Site, error) {
 	s.Groups = map[site.GroupID]site.Group{"M": {Link: "wired"}}
 	return s, nil
 }
-

@@ -75,7 +75,7 @@ type SoundRow struct {
 	CarriesSay  string        `json:"carriesSay"`
 	Without     *SoundWithout `json:"without"`   // if that one fails; null: nothing carries it
 	Measured    *float64      `json:"measured"`  // newest reading here that counts, dBA
-	OutSay      string        `json:"outSay"`   // a reading here that is out of date, and by what change; empty: none
+	OutSay      string        `json:"outSay"`    // a reading here that is out of date, and by what change; empty: none
 	ByReading   bool          `json:"byReading"` // margin and verdict are of that reading, not of the level
 	Missing     []string      `json:"missing"`
 	Terms       []Term        `json:"terms"`
