@@ -87,6 +87,15 @@ test("a reading changes the table, with no network too", async (t) => {
   await sheet.waitFor({ state: "detached" });
   await page.getByText("61.5 measured").first().waitFor();
   await page.getByText("Measured at one place: from three readings on they move the model.").waitFor();
+
+  // One alone can be taken away as well, and put back.
+  await page.getByRole("button", { name: /^Take away the reading: / }).click();
+  await page.getByText("61.5 measured").first().waitFor({ state: "detached" });
+  await page
+    .getByText(/^Taken away: /)
+    .getByRole("button", { name: "Undo" })
+    .click();
+  await page.getByText("61.5 measured").first().waitFor();
 });
 
 test("radio: the draft's short links, a repeater proposed and taken in, a measured strength", async (t) => {
