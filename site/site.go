@@ -288,6 +288,7 @@ type Room struct {
 	Ceiling  quantity.Length `json:"ceiling,omitzero" bounds:"0.1,100"` // when it differs from the storey's
 	Use      string          `json:"use,omitempty" words:"room-use"`    // hall, corridor, stair, bedroom, flat, kitchen, lounge, dining, boiler, office, workshop, store, linen, plant, bathroom, garage, loft, cellar, other
 	Sleeping bool            `json:"sleeping,omitempty"`                // someone sleeps here
+	Dwelling string          `json:"dwelling,omitempty"`                // name of the flat or unit that it is a part of; empty: common to all, or there is one only
 	Beds     map[BedID]Bed   `json:"beds,omitempty"`                    // where heads lie on pillows
 	Hazards  []string        `json:"hazards,omitempty" words:"hazard"`  // wood-stove, gas-boiler, oil-boiler, cooking, vehicle, dust, steam, machine
 	Notes    string          `json:"notes,omitempty"`

@@ -65,7 +65,7 @@ var things = map[string]string{
 var parts = map[string]string{
 	"name": words.Mark("name"), "label": words.Mark("label"), "kind": words.Mark("kind"), "code": words.Mark("code"), "area": words.Mark("area"), "room": words.Mark("room"), "device": words.Mark("device"),
 	"terminal": words.Mark("terminal"), "paths": words.Mark("paths"), "bypass": words.Mark("bypass"), "keyed": words.Mark("keyed"), "doorTone": words.Mark("door tone"), "lossWindow": words.Mark("loss window"),
-	"storey": words.Mark("storey"), "use": words.Mark("use"), "sleeping": words.Mark("sleeping room"), "hazards": words.Mark("hazards"), "notes": words.Mark("notes"), "made": words.Mark("made"),
+	"storey": words.Mark("storey"), "use": words.Mark("use"), "sleeping": words.Mark("sleeping room"), "dwelling": words.Mark("dwelling"), "hazards": words.Mark("hazards"), "notes": words.Mark("notes"), "made": words.Mark("made"),
 	"group": words.Mark("group"), "circuit": words.Mark("circuit"), "model": words.Mark("model"), "identity": words.Mark("identity"), "at": words.Mark("place on the plan"), "outline": words.Mark("outline"),
 	"role": words.Mark("role"), "phone": words.Mark("telephone"), "firm": words.Mark("firm"), "address": words.Mark("address"), "answer": words.Mark("answer"), "number": words.Mark("number"), "power": words.Mark("power"),
 	"premises": words.Mark("premises"), "station": words.Mark("station"), "account": words.Mark("account"), "panel": words.Mark("panel"), "settings": words.Mark("settings"), "practice": words.Mark("practice site"),

@@ -73,6 +73,7 @@ type Sound struct {
 	sets     []soundSet // those that sound together
 	rooms    []soundRoom
 	doubles  []building.Double
+	served   map[string]bool // dwellings in which some set notices fires
 	old      []SoundReading // out of date
 	fit      *SoundFitted
 	state    *soundState      // for o.Doors, fitted when there is a fit
@@ -99,10 +100,71 @@ type soundSet struct {
 	alone   bool // sounds for the fire in its own room only
 	fire    bool // sounds for smoke or heat, not for CO or gas
 	of      []int
+
+	dwellings map[string]bool // in which all that notices a fire for it hangs; nil: not in dwellings alone
 }
 
 // reaches reports whether a set has to be heard wherever someone sleeps.
 func (s soundSet) reaches() bool { return s.fire && !s.alone }
+
+// reaches reports whether a set has to be heard in a room, should someone sleep there: in dwellings only where it notices fires,
+// but where no set does, every one.
+func (m *Sound) reaches(set soundSet, room int) bool {
+	dwelling := m.s.Rooms[m.b.Rooms[room].ID].Dwelling
+	return set.reaches() && (set.dwellings == nil || dwelling == "" || set.dwellings[dwelling] || !m.served[dwelling])
+}
+
+// findDwellings finds the dwellings of each set.
+func (m *Sound) findDwellings() {
+	m.served = map[string]bool{}
+	every := false
+	for i := range m.sets {
+		set := &m.sets[i]
+		if !set.reaches() {
+			continue
+		}
+		rooms := m.notices(set.pointer)
+		set.dwellings = map[string]bool{}
+		for _, id := range rooms {
+			if d := m.s.Rooms[id].Dwelling; d != "" && set.dwellings != nil {
+				set.dwellings[d] = true
+			} else {
+				set.dwellings = nil
+			}
+		}
+		if len(set.dwellings) == 0 {
+			set.dwellings, every = nil, true
+			continue
+		}
+		for d := range set.dwellings {
+			m.served[d] = true
+		}
+		m.assume(words.Later("A group whose alarms all hang in dwellings is judged in those dwellings and in rooms of none; whether other dwellings have to be woken too is for the local code."))
+	}
+	for _, room := range m.s.Rooms {
+		if every && room.Dwelling != "" {
+			m.served[room.Dwelling] = true
+		}
+	}
+}
+
+// notices are the rooms of all that notices a fire for a set.
+func (m *Sound) notices(pointer string) (rooms []site.RoomID) {
+	group, isGroup := strings.CutPrefix(pointer, "/groups/")
+	for id, h := range m.s.Heads {
+		if h.Kind != "co" && (isGroup && h.Group == site.GroupID(group) || pointer == "/heads/"+string(id)) {
+			rooms = append(rooms, h.Room)
+		}
+	}
+	zones := m.s.ZonesByDevice()
+	for id, d := range m.s.Devices {
+		model, _ := m.s.ModelOf(id)
+		if sensesFire(model) && (pointer == "/panel" && len(zones[id]) > 0 || pointer == "/devices/"+string(id)) {
+			rooms = append(rooms, d.Room)
+		}
+	}
+	return rooms
+}
 
 // soundRoom is what the model knows of a room of the building.
 type soundRoom struct {
@@ -136,6 +198,7 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 	}
 	m.findSounders()
 	m.findSets()
+	m.findDwellings()
 	m.assume(words.Later("A room without a bed on the plan is judged by the echoes alone, which are the same everywhere in it."))
 	m.assume(words.Later("A sounder's rating is taken as one in half space (Q 2): its echoes are then 3 dB less, which is the cautious choice."))
 	m.assumeOfRooms()
@@ -269,7 +332,7 @@ func (m *Sound) findSets() {
 				groups[h.Group] = append(groups[h.Group], i)
 				continue
 			}
-			lone = append(lone, soundSet{one.pointer, true, h.Kind != "co", []int{i}})
+			lone = append(lone, soundSet{pointer: one.pointer, alone: true, fire: h.Kind != "co", of: []int{i}})
 			continue
 		}
 		model, _ := m.s.ModelOf(site.DeviceID(one.pointer[len("/devices/"):]))
@@ -277,7 +340,7 @@ func (m *Sound) findSets() {
 			panel = append(panel, i)
 			continue
 		}
-		lone = append(lone, soundSet{one.pointer, true, sensesFire(model), []int{i}})
+		lone = append(lone, soundSet{pointer: one.pointer, alone: true, fire: sensesFire(model), of: []int{i}})
 	}
 	heard := map[site.GroupID]bool{}
 	senses := false // the panel has smoke or heat detection of its own
@@ -295,7 +358,7 @@ func (m *Sound) findSets() {
 	told := false
 	ids := site.SortedIDs(groups)
 	for _, g := range ids {
-		set := soundSet{"/groups/" + string(g), false, true, m.forFire(groups[g])}
+		set := soundSet{pointer: "/groups/" + string(g), fire: true, of: m.forFire(groups[g])}
 		if len(set.of) == 0 { // of CO alarms alone
 			set.of, set.fire = groups[g], false
 		}
@@ -306,7 +369,7 @@ func (m *Sound) findSets() {
 		m.sets = append(m.sets, set)
 	}
 	if len(panel) > 0 && (!told || senses) {
-		m.sets = append(m.sets, soundSet{"/panel", false, true, panel})
+		m.sets = append(m.sets, soundSet{pointer: "/panel", fire: true, of: panel})
 	}
 	joined := 0
 	for _, set := range m.sets {

@@ -96,17 +96,26 @@ func (m *Sound) energies(ask FieldAsk, g geom.Grid, z float64, rooms []int32) []
 		return make([]float32, len(rooms))
 	}
 	var out []float32
+	var told []bool // rooms of which a set was told
 	for _, set := range m.sets {
 		if !set.reaches() {
 			continue
 		}
 		one := m.energiesOf(set.of, ask, g, z, rooms)
-		if out == nil {
-			out = one
-			continue
+		counts := make([]bool, len(m.rooms))
+		for r := range counts {
+			counts[r] = m.reaches(set, r)
 		}
-		for c := range out {
-			out[c] = min(out[c], one[c])
+		if out == nil {
+			out, told = make([]float32, len(rooms)), make([]bool, len(m.rooms))
+		}
+		for c, r := range rooms {
+			if r >= 0 && counts[r] && (!told[r] || one[c] < out[c]) {
+				out[c] = one[c]
+			}
+		}
+		for r := range told {
+			told[r] = told[r] || counts[r]
 		}
 	}
 	if out == nil {

@@ -187,7 +187,7 @@ func (m *Sound) soundsOf(st *soundState, source string, at *geom.Point3, room in
 	}
 	var most float64
 	for _, set := range m.sets {
-		if source == "" && set.reaches() || set.pointer == source {
+		if source == "" && m.reaches(set, room) || set.pointer == source {
 			_, _, sum := st.together(m, set, at, room, -1)
 			most = max(most, sum)
 		}

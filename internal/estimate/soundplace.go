@@ -12,7 +12,7 @@ func (m *Sound) Heard(of, pointer string, room site.RoomID, bed site.BedID) (dBA
 	}
 	for _, set := range m.sets {
 		for _, k := range set.of {
-			if set.pointer == of && set.reaches() && m.sounders[k].pointer == pointer {
+			if set.pointer == of && m.reaches(set, i) && m.sounders[k].pointer == pointer {
 				at := m.pillow(i, bed)
 				return level(m.state.heard(m, k, at, i)), m.uncertainty(k, at, i), true
 			}

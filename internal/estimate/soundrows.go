@@ -197,7 +197,7 @@ func (w *rowWriter) least(at *geom.Point3, room, skip int) (out arrival, ok bool
 	m := w.m
 	worst := 0
 	for _, set := range m.sets {
-		if !set.reaches() {
+		if !m.reaches(set, room) {
 			continue
 		}
 		one := arrival{set: set, uncertainty: float64(acoustics.Uncertainty(2))}
@@ -379,8 +379,9 @@ func (m *Sound) sounderSay(lang *words.Language, i int) string {
 // and not at a device, with the doors shut in writing, and of the set by which the room is judged.
 func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 {
 	reach := 0
+	i, placed := m.b.RoomOf(room)
 	for _, one := range m.sets {
-		if one.reaches() {
+		if placed && m.reaches(one, i) {
 			reach++
 		}
 	}

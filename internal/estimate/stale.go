@@ -151,7 +151,7 @@ func (m *Sound) restsOf(r SoundReading) rests {
 		counts := r.Source == one.pointer
 		for _, set := range m.sets {
 			for _, k := range set.of {
-				counts = counts || k == i && (r.Source == "" && set.reaches() || r.Source == set.pointer)
+				counts = counts || k == i && (r.Source == "" && m.reaches(set, room) || r.Source == set.pointer)
 			}
 		}
 		if counts {
@@ -185,7 +185,7 @@ func (m *Sound) restRoom(out rests, i int) {
 	r := &m.b.Rooms[i]
 	pointer := "/rooms/" + string(r.ID)
 	if _, there := out[pointer]; !there {
-		out.add(pointer, words.Typed(r.Name), places(r.Outline...), millimetres(r.Z0), millimetres(r.Z1), m.rooms[i].decay)
+		out.add(pointer, words.Typed(r.Name), places(r.Outline...), millimetres(r.Z0), millimetres(r.Z1), m.rooms[i].decay, m.s.Rooms[r.ID].Dwelling)
 	}
 }
 

@@ -2492,6 +2492,7 @@ export interface Room {
   ceiling?: string | number;
   use?: string;
   sleeping?: boolean;
+  dwelling?: string;
   beds?: Record<string, Bed>;
   hazards?: string[];
   notes?: string;
