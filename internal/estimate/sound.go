@@ -74,7 +74,7 @@ type Sound struct {
 	rooms    []soundRoom
 	doubles  []building.Double
 	served   map[string]bool // dwellings in which some set notices fires
-	old      []SoundReading // out of date
+	old      []SoundReading  // out of date
 	fit      *SoundFitted
 	state    *soundState      // for o.Doors, fitted when there is a fit
 	bent     [][2]*soundState // by parameter of the fit: a little more of it, a little less
