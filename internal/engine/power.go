@@ -11,10 +11,10 @@ import (
 )
 
 // Standby is the standby supply of the panel with its sheets, with a change that is not kept yet.
-func (d *Desk) Standby(now time.Time, patch json.RawMessage) (supply.View, error) {
+func (d *Desk) Standby(now time.Time, patch json.RawMessage) (supply.StandbyView, error) {
 	s, err := d.supply(now, patch)
 	if err != nil {
-		return supply.View{}, err
+		return supply.StandbyView{}, err
 	}
 	return s.View(), nil
 }

@@ -39,8 +39,8 @@ func Of(s *site.Site, least Least, on time.Time, lang *words.Language) *Supply {
 	return &Supply{s, least, on, lang}
 }
 
-// View is the standby supply of the panel.
-type View struct {
+// StandbyView is the standby supply of the panel.
+type StandbyView struct {
 	Verdict  string         `json:"verdict"` // enough, short, unknown
 	Say      string         `json:"say"`     // in one sentence
 	Needed   *float64       `json:"needed"`  // Ah, to 0.1; null: not determined
@@ -189,9 +189,9 @@ func (s *Supply) Sum() Sum {
 }
 
 // View is the panel's supply with all its sheets.
-func (s *Supply) View() View {
+func (s *Supply) View() StandbyView {
 	p, l := s.site.Power, s.lang
-	v := View{Verdict: "unknown", Loads: []LoadRow{}, Cells: []CellRow{}, Checks: []Check{}, Sheets: []worked.Sheet{}}
+	v := StandbyView{Verdict: "unknown", Loads: []LoadRow{}, Cells: []CellRow{}, Checks: []Check{}, Sheets: []worked.Sheet{}}
 	t := s.terms()
 	v.Sheet = s.standby(t)
 	known := len(v.Sheet.Missing) == 0 && t.err == nil

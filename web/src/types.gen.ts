@@ -2958,6 +2958,19 @@ export interface Stage {
   left: string;
 }
 
+export interface StandbyView {
+  verdict: string;
+  say: string;
+  needed: number | null;
+  fitted: number | null;
+  sheet: WorkedSheet;
+  sheets: WorkedSheet[] | null;
+  loads: LoadRow[] | null;
+  loadsSay: string;
+  cells: CellRow[] | null;
+  checks: Check[] | null;
+}
+
 export interface Station {
   name?: string;
   onTestPhone?: string;
@@ -3279,19 +3292,6 @@ export interface Unreadable {
   line: number;
   why: string;
   text: string;
-}
-
-export interface View {
-  verdict: string;
-  say: string;
-  needed: number | null;
-  fitted: number | null;
-  sheet: WorkedSheet;
-  sheets: WorkedSheet[] | null;
-  loads: LoadRow[] | null;
-  loadsSay: string;
-  cells: CellRow[] | null;
-  checks: Check[] | null;
 }
 
 export interface VisitBody {

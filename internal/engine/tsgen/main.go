@@ -99,7 +99,7 @@ var roots = []any{
 	prove.TickBody{},
 	prove.PutBackBody{},
 	worked.Sheet{},
-	supply.View{},
+	supply.StandbyView{},
 	supply.Batteries{},
 }
 
