@@ -78,7 +78,7 @@ func TestGrowingOutboxAnswersLikeOneLaidAtOnce(t *testing.T) {
 			if method == "job.rollback" || method == "job.table" {
 				continue // they need a table that was found or read out
 			}
-			arg := map[string]any{"job": j.Job, "now": j.At, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}, "kind": "leave", "card": 1, "zone": "09", "what": "sound", "storey": "upper", "step": 0.5}
+			arg := map[string]any{"job": j.Job, "now": j.At, "paper": "zone-list", "history": HistoryArg{Text: "2026-09-15 12:00:09;E111;013"}, "kind": "leave", "card": 1, "zone": "09", "what": "sound", "storey": "upper", "step": 0.5, "room": "G3", "circuit": "sounders"}
 			if got, want := answer(t, grown, method, arg), answer(t, fresh, method, arg); !bytes.Equal(got, want) {
 				t.Fatalf("after act %d %s differs:\n%s\n%s", i, method, got, want)
 			}
