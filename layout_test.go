@@ -57,8 +57,8 @@ var layout = []line{
 		// verdicts with every term: rules cite them, pages and documents show them.
 		"internal/estimate": {"internal/building", "internal/fit", "site", "acoustics", "radio", "values"},
 		// A wired circuit of a site as plain numbers, and the answers as verdicts and sheets: rules cite them, pages show them.
-		"internal/circuit":  {"internal/worked", "site", "electrical", "values"},
-		"rules":             {"internal/circuit", "internal/estimate", "internal/building", "internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
+		"internal/circuit": {"internal/worked", "site", "electrical", "values"},
+		"rules":            {"internal/circuit", "internal/estimate", "internal/building", "internal/labels", "panel", "site", "acoustics", "radio", "electrical", "reliability", "values"},
 	}},
 	{"3: our way of working, still pure", true, arrows{
 		// One drawing of a storey, as shapes in metres, for the screen and for paper.
