@@ -57,7 +57,6 @@ func TestReadingBodies(t *testing.T) {
 // Whoever measured with no signal measured the building that they knew: what the office changed meanwhile comes first in the book and
 // is no part of what was measured. Folded at once, entry by entry, or with the reading laid over, it is the same.
 func TestAReadingKnowsTheSiteThatWasMeasured(t *testing.T) {
-	const at = "/heads/M4/room"
 	w := newWriter(t)
 	w.edit("phone", `{"format":"proofbell.site/1","heads":{"M4":{"kind":"smoke","room":"F2"},"M5":{"kind":"smoke","room":"F3"}}}`)
 	base := w.seq()

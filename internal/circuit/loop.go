@@ -296,7 +296,7 @@ func (out *Loop) measures() {
 func (out *Loop) answer(m Measured) error {
 	w := out.w
 	lang := w.lang
-	ohm := math.NaN()
+	var ohm float64
 	switch {
 	case m.Ohm != nil:
 		ohm = *m.Ohm

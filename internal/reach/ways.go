@@ -300,9 +300,6 @@ func (b *builder) added(id site.RoomID) *way {
 	sensor := part{id: "sensor:added", name: name, fails: words.Later("the added detector does not notice the fire"), row: rateOf("detector"), model: tested, noticed: b.untilTest(), short: b.testShort()}
 	module := b.watched(part{id: "module:added", name: words.Later("radio and battery, added detector"), fails: words.Later("the added detector goes silent"), row: rateOf("module")}, "", "200 s")
 	air := part{id: "link:added", name: words.Later("radio link, added detector"), fails: words.Later("the radio of the added detector does not get through"), row: rateOf("link-unknown"), model: link, margin: b.wanted(), noticed: words.Later("partly noticed"), short: words.Later("partly seen")}
-	var paths []site.PathID
-	for _, p := range site.SortedIDs(b.paths) {
-		paths = append(paths, p)
-	}
+	paths := site.SortedIDs(b.paths)
 	return &way{say: name, sense: []reliability.Node{b.add(sensor)}, carry: []reliability.Node{b.add(module), b.add(air)}, paths: paths, reports: true}
 }
