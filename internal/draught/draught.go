@@ -160,29 +160,23 @@ func (e *sheet) members(s *site.Site) map[string]any {
 	return out
 }
 
-func member(s *site.Site, t touch) (any, bool) {
+// member is what a site has of it.
+func member(s *site.Site, t touch) (v any, there bool) {
 	switch t.of {
 	case "storeys":
-		v, ok := s.Storeys[site.StoreyID(t.id)]
-		return v, ok
+		v, there = s.Storeys[site.StoreyID(t.id)]
 	case "rooms":
-		v, ok := s.Rooms[site.RoomID(t.id)]
-		return v, ok
+		v, there = s.Rooms[site.RoomID(t.id)]
 	case "materials":
-		v, ok := s.Materials[site.MaterialID(t.id)]
-		return v, ok
+		v, there = s.Materials[site.MaterialID(t.id)]
 	case "walls":
-		v, ok := s.Walls[site.WallID(t.id)]
-		return v, ok
+		v, there = s.Walls[site.WallID(t.id)]
 	case "openings":
-		v, ok := s.Openings[site.OpeningID(t.id)]
-		return v, ok
+		v, there = s.Openings[site.OpeningID(t.id)]
 	case "devices":
-		v, ok := s.Devices[site.DeviceID(t.id)]
-		return v, ok
+		v, there = s.Devices[site.DeviceID(t.id)]
 	case "heads":
-		v, ok := s.Heads[site.HeadID(t.id)]
-		return v, ok
+		v, there = s.Heads[site.HeadID(t.id)]
 	}
-	return nil, false
+	return v, there
 }

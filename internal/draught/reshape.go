@@ -311,9 +311,10 @@ func put(moves []move, m move) []move {
 	return append(moves, m)
 }
 
-// straight reports whether a stretch stays in its line.
+// straight reports whether a stretch stays in its line. One that was pushed through its own end leads the other way then,
+// beside what it was, and has left its wall to the room on the other side.
 func straight(m move) bool {
-	return !same(m.new.a, m.new.b) && collinear(m.old, m.new)
+	return !same(m.new.a, m.new.b) && collinear(m.old, m.new) && m.old.unit().Dot(m.new.unit()) > 0
 }
 
 // simple returns the new outline without corners that were only put in for the sake of other rooms.

@@ -189,3 +189,21 @@ func checkWalls(t fatal, s *site.Site) {
 		}
 	}
 }
+
+// The living room goes down beside the store by a step. Its low side is pushed up past the end of the wall that it shares with
+// the store: that wall stays with the store, and a wall goes up beyond it.
+//
+//	(0,5) -------------- (4,5)
+//	  |     living         |
+//	(0,0) -- (2,0)         |
+//	  | store  |           |
+//	(0,-1) - (2,-1) --- (4,-1)
+func TestASidePushedThroughTheEndOfASharedWall(t *testing.T) {
+	s, _ := do(t, read(t, empty), rect("Store", 0, -1, 2, 0))
+	s, _ = do(t, s, draught.Operation{Op: "room", Storey: "g", Name: "Living", Points: []geom.Point{pt(0, 0), pt(2, 0), pt(2, -1), pt(4, -1), pt(4, 5), pt(0, 5)}})
+	s, _ = do(t, s, draught.Operation{Op: "side", Storey: "g", ID: "living", Side: side(t, s, "living", pt(2, -1), pt(4, -1)), By: -2})
+	if area(s, "store") != 2 || area(s, "living") != 18 { // 4 x 4 above, 2 x 1 beside
+		t.Errorf("%v %v", s.Rooms["store"].Outline, s.Rooms["living"].Outline)
+	}
+	checkWalls(t, s)
+}
