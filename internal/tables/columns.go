@@ -71,6 +71,7 @@ var sheets = []sheet{
 		{words.Mark("order"), "order", number},
 		{words.Mark("used as"), "use", text},
 		{words.Mark("someone sleeps here"), "sleeping", yesNo},
+		{words.Mark("dwelling"), "dwelling", text},
 		{words.Mark("hazards"), "hazards", list},
 		{words.Mark("ceiling"), "ceiling", text},
 		{words.Mark("notes"), "notes", text},

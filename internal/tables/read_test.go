@@ -64,6 +64,7 @@ func TestRead(t *testing.T) {
 		"a cell emptied":                {Table{"zones", []string{"Zone", " Notes", "area"}, [][]string{{"09", "", ""}}}, `{"zones":{"09":{"area":null}}}`, "[]"},
 		"a short row empties the rest":  {Table{"zones", []string{"zone", "area"}, [][]string{{"09"}}}, `{"zones":{"09":{"area":null}}}`, "[]"},
 		"by its first heading, lists":   {Table{"Sheet1", []string{"room", "hazards", "someone sleeps here"}, [][]string{{"G1", "dust; steam", "yes"}}}, `{"rooms":{"G1":{"hazards":["dust","steam"],"sleeping":true}}}`, "[]"},
+		"a room of a flat":              {Table{"rooms", []string{"room", "dwelling"}, [][]string{{"G1", "Flat 2"}}}, `{"rooms":{"G1":{"dwelling":"Flat 2"}}}`, "[]"},
 		"a new thing":                   {Table{"heads", []string{"head", "kind", "room"}, [][]string{{"M11", "smoke", "G1"}}}, `{"heads":{"M11":{"kind":"smoke","room":"G1"}}}`, "[]"},
 		"a lost zero of the id":         {Table{"zones", []string{"zone", "label"}, [][]string{{"9", "Whole house"}}}, `{"zones":{"09":{"label":"Whole house"}}}`, "[zones!A2: 9 was read as 09]"},
 		"an unknown column":             {Table{"zones", []string{"zone", "lable", ""}, [][]string{{"09", "x", "y"}}}, `{}`, `[zones!B1: column "lable" is not known and was left alone]`},
