@@ -44,14 +44,8 @@ func (c *check) radio() {
 			c.add("radio.margin", one)
 			continue
 		}
-		weakest := l.Hops[0]
-		for _, h := range l.Hops {
-			if h.Margin < weakest.Margin {
-				weakest = h
-			}
-		}
-		one.estimate, one.cause = true, []any{l.Margin, r.Wanted, weakest.To}
-		one.say = c.lang.Say("Margin %s dB, wanted %s dB (planning estimate, measure on site): %s.", c.number(l.Margin), c.number(r.Wanted), weakest.Sum(c.lang, c.toSay(weakest.To)))
+		one.estimate, one.cause = true, []any{l.Counts, r.Wanted, l.Weakest.To}
+		one.say = c.lang.Say("Margin %s dB, wanted %s dB (planning estimate, measure on site): %s.", c.number(l.Counts), c.number(r.Wanted), l.Weakest.Sum(c.lang, c.toSay(l.Weakest.To)))
 		c.add("radio.margin", one)
 	}
 }

@@ -73,6 +73,7 @@ type RadioLink struct {
 	Margin   float64 // of its weakest hop, estimated; NaN: not determined
 	Counts   float64 // what the verdict rests on: the same with measured levels in place of estimated ones; NaN: not determined
 	ByLevel  bool    // the weakest hop of that was measured
+	Weakest  Hop     // the weakest hop of that, where it was estimated
 	Works    float64 // probability that such a placement works, for all hops together
 	Verdict  Verdict
 	Measured *float64           // margin by the newest level measured on the link itself
@@ -351,7 +352,7 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 		one := RadioLink{Margin: math.NaN(), Measured: r.heard(id, to)}
 		if len(l.Missing) == 0 {
 			if h := r.hop(id, at, m.TransmitPower.SI(), m.Antenna.SI(), to, lack); h.known() {
-				one.Hops, one.Margin = []Hop{h}, h.Margin
+				one.Hops, one.Margin, one.Weakest = []Hop{h}, h.Margin, h
 			} else {
 				lacks = append(lacks, h.Crossed...)
 			}
@@ -365,11 +366,11 @@ func (r *Radio) link(id site.DeviceID, told RadioTold) RadioLink {
 				one.Hops, one.Margin = append(one.Hops, *to.Back), math.Min(one.Margin, to.Back.Margin)
 			}
 			if on, measured := r.counts(to); on < one.Counts {
-				one.Counts, one.ByLevel = on, measured
+				one.Counts, one.ByLevel, one.Weakest = on, measured, *to.Back
 			}
 		}
 		if !math.IsNaN(one.Counts) && (math.IsNaN(l.Counts) || one.Counts > l.Counts) {
-			l.Hops, l.Margin, l.Measured, l.Counts, l.ByLevel = one.Hops, one.Margin, one.Measured, one.Counts, one.ByLevel
+			l.Hops, l.Margin, l.Measured, l.Counts, l.ByLevel, l.Weakest = one.Hops, one.Margin, one.Measured, one.Counts, one.ByLevel, one.Weakest
 		}
 	}
 	if math.IsNaN(l.Counts) {

@@ -230,17 +230,21 @@ func (r *Radio) rays() *geom.Scene {
 			return round1(l.DB)
 		}
 		next := 0
-		scene := r.b.Scene(
+		r.scene = roofed(r.b, r.b.Scene(
 			func(*building.Piece) float64 { next++; return db(r.wall[next-1]) }, // in their order
 			func(f *building.Floor) float64 { return db(r.b.RadioLoss(f.Made, r.mhz())) },
-			func(f *building.Floor, h *building.Hole) float64 { return db(r.hole(f, h)) })
-		slabs := scene.Slabs
-		for i := range r.b.Roofs {
-			slabs = append(slabs, r.roof(&r.b.Roofs[i]))
-		}
-		r.scene = geom.NewScene(scene.Screens, slabs)
+			func(f *building.Floor, h *building.Hole) float64 { return db(r.hole(f, h)) }))
 	}
 	return r.scene
+}
+
+// roofed is a scene with the roofs of its building: nothing is known of them, and so they let nothing through.
+func roofed(b *building.Building, scene *geom.Scene) *geom.Scene {
+	slabs := scene.Slabs
+	for i := range b.Roofs {
+		slabs = append(slabs, roof(b, &b.Roofs[i]))
+	}
+	return geom.NewScene(scene.Screens, slabs)
 }
 
 func (r *Radio) patch(p Placement, m site.Model, id site.ModelID, known bool) site.Patch {

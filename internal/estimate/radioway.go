@@ -173,16 +173,16 @@ func (r *Radio) crossed(a, b geom.Point3) (list []Passed) {
 		}
 	}
 	for i := range r.b.Roofs {
-		if roof := r.roof(&r.b.Roofs[i]); roof.Passed(a, b) {
+		if over := roof(r.b, &r.b.Roofs[i]); over.Passed(a, b) {
 			list = append(list, Passed{Source: words.Later("roof over %s: what it takes off is not known", words.Typed(r.b.Rooms[r.b.Roofs[i].Room].Name))})
 		}
 	}
 	return list
 }
 
-// roof is a roof for rays: nothing is known of it, and so it lets nothing through.
-func (r *Radio) roof(one *building.Roof) geom.Slab {
-	return geom.Slab{Outlines: []geom.Polygon{r.b.Rooms[one.Room].Outline}, Holes: one.Under, Z: one.Z, Loss: geom.Silence}
+// roof is a roof for rays.
+func roof(b *building.Building, one *building.Roof) geom.Slab {
+	return geom.Slab{Outlines: []geom.Polygon{b.Rooms[one.Room].Outline}, Holes: one.Under, Z: one.Z, Loss: geom.Silence}
 }
 
 // receiver is a receiver by its id; "" is the panel.

@@ -276,6 +276,10 @@ func (m *Sound) findSounders() {
 			m.lack(words.Later("%s: its place is not known, it counts for nothing", name))
 			return
 		}
+		if i, known := m.b.RoomOf(room); known && far(m.b.Rooms[i].Outline, place.Plan()) {
+			m.lack(words.Later("%s: it is drawn outside of its room, %s; it counts for nothing", name, m.b.Rooms[i].Name))
+			return
+		}
 		if assumed {
 			m.assume(words.Later("%s: its place is not given in full; taken at the ceiling, in the middle of its room where none is drawn", name))
 		}
@@ -344,16 +348,21 @@ func (m *Sound) findSets() {
 	}
 	heard := map[site.GroupID]bool{}
 	senses := false // the panel has smoke or heat detection of its own
+	fires := false  // something sets it off for a fire, or will once it has a zone
 	zones := m.s.ZonesByDevice()
 	for id, d := range m.s.Devices {
+		model, _ := m.s.ModelOf(id)
+		fires = fires || d.Hears != "" || sensesFire(model) || model.Detects(site.SensesFirePush)
 		if len(zones[id]) == 0 {
 			continue
 		}
 		if d.Hears != "" {
 			heard[d.Hears] = true
 		}
-		model, _ := m.s.ModelOf(id)
 		senses = senses || sensesFire(model)
+	}
+	for _, z := range m.s.Zones {
+		fires = fires || z.Kind.Family() == "fire"
 	}
 	told := false
 	ids := site.SortedIDs(groups)
@@ -369,7 +378,10 @@ func (m *Sound) findSets() {
 		m.sets = append(m.sets, set)
 	}
 	if len(panel) > 0 && (!told || senses) {
-		m.sets = append(m.sets, soundSet{pointer: "/panel", fire: true, of: panel})
+		m.sets = append(m.sets, soundSet{pointer: "/panel", fire: fires, of: panel})
+		if !fires {
+			m.assume(words.Later("Nothing sets the panel off for a fire: its sounders do not count for being woken by one."))
+		}
 	}
 	joined := 0
 	for _, set := range m.sets {

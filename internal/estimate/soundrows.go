@@ -381,13 +381,15 @@ func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 
 	reach := 0
 	i, placed := m.b.RoomOf(room)
 	for _, one := range m.sets {
-		if placed && m.reaches(one, i) {
+		if placed && m.reaches(one, i) || !placed && one.reaches() {
 			reach++
 		}
 	}
+	// All that sound are that set where there is one; where there is none, nothing that sounds may be for another danger.
+	all := reach == 1 || len(m.sets) == 0
 	var out *float64
 	for _, r := range m.o.Readings {
-		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors == Shut && !r.Device && (r.Source == "" && reach < 2 || r.Source != "" && r.Source == set) {
+		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors == Shut && !r.Device && (r.Source == "" && all || r.Source != "" && r.Source == set) {
 			v := r.Level
 			out = &v
 		}

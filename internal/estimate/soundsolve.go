@@ -199,7 +199,7 @@ func (m *Sound) single(hz float64, doors Doors, a adjust) []float64 {
 
 // sceneOf is the building for straight ways.
 func (m *Sound) sceneOf(hz float64, doors Doors, a adjust) *geom.Scene {
-	return m.b.Scene(func(p *building.Piece) float64 {
+	scene := m.b.Scene(func(p *building.Piece) float64 {
 		made, door := stands(p, doors)
 		dB, _, _ := m.lossOf(made, hz, door, a)
 		return dB
@@ -212,6 +212,12 @@ func (m *Sound) sceneOf(hz float64, doors Doors, a adjust) *geom.Scene {
 		dB, _, _ := m.lossOf(made, hz, false, a)
 		return dB
 	})
+	for _, one := range m.sounders {
+		if one.room == building.Outside { // from outdoors a roof is in the way
+			return roofed(m.b, scene)
+		}
+	}
+	return scene
 }
 
 // heard is the energy of a sounder at a place in a room; without a place, of its echoes alone.

@@ -1,0 +1,86 @@
+package estimate
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+// A panel that nothing sets off for a fire: its siren in the bedroom wakes nobody, and the lone alarm of the hall is what is heard, with
+// 67.8 of 75 dBA (by hand, see TestTwoRoomsByHand).
+func TestASirenForBurglarsWakesNobody(t *testing.T) {
+	lone := strings.NewReplacer("group: M, ", "", "groups: {M: {link: wired}}", "").Replace(twoRooms)
+	panel := func(class, zone string) string {
+		return `
+models: {s: {name: Siren, class: sounder, level: 100 dBA}, c: {name: Contact, class: ` + class + `}}
+devices: {x: {model: s, room: B, at: [7, 2.5, 2.5]}, c: {model: c, room: H}}
+zones: {"1": {device: c` + zone + `}}
+`
+	}
+	s := siteOf(t, lone+panel("contact", ", kind: perimeter"))
+	held678(t, s, "a siren for burglars")
+	m := soundOf(s, SoundOptions{})
+	if assumed, _ := m.Notes(nil); !strings.Contains(strings.Join(assumed, "|"), "Nothing sets the panel off for a fire") {
+		t.Errorf("not told: %v", assumed)
+	}
+	if r := rowOf(t, m, "B", "1"); *r.AtMost < 110 {
+		t.Errorf("at most %v dBA: the siren counts for the upper limit", *r.AtMost)
+	}
+	for _, fire := range []string{panel("smoke", ""), panel("call-point", ""), panel("contact", ", kind: smoke")} {
+		if r := rowOf(t, soundOf(siteOf(t, lone+fire), SoundOptions{}), "B", "1"); r.Carries != "/devices/x" || r.Verdict != Enough {
+			t.Errorf("%s: %s by %s", fire, r.Verdict, r.Carries)
+		}
+	}
+}
+
+// A bell box on the outer wall, higher than the ceiling: nothing is known of the roof between it and the bed.
+func TestABellOutdoorsDoesNotSoundThroughTheRoof(t *testing.T) {
+	text := twoRooms + `
+models: {s: {name: Bell, class: sounder, level: 100 dBA}, b: {name: Bridge, class: bridge}}
+devices: {x: {model: s, at: [9, 5.3, 4]}, b: {model: b, hears: M, room: H}}
+zones: {"1": {device: b}}
+`
+	held678(t, siteOf(t, text), "a bell over the roof")
+	// Low enough to sound through the outer wall: by hand, 2.844 m (0.5 along, 2.8 beside, 0.1 m up), 117.52 + 10 log(2 / (4 pi 8.1)) - 45 = 55.5 dBA.
+	low := strings.Replace(text, "at: [9, 5.3, 4]", "at: [9.5, 5.3, 0.7]", 1)
+	m := soundOf(siteOf(t, low), SoundOptions{})
+	room, _ := m.b.RoomOf("B")
+	bed := m.pillow(room, "1")
+	for i, one := range m.sounders {
+		if one.pointer == "/devices/x" {
+			if l := level(m.state.heard(m, i, bed, room)); math.Abs(l-55.5) > 0.051 {
+				t.Errorf("through the wall: %v dBA", l)
+			}
+		}
+	}
+}
+
+func TestAReadingOfACOAlarmIsNoneOfAFire(t *testing.T) {
+	read := SoundOptions{Readings: []SoundReading{{Room: "B", Bed: "1", Level: 85, Doors: Shut}}}
+	if r := rowOf(t, soundOf(siteOf(t, strings.Replace(twoRooms, "kind: smoke", "kind: co", 1)), read), "B", "1"); r.Measured != nil || r.Verdict != NotDetermined {
+		t.Errorf("%s by %v", r.Verdict, r.Measured)
+	}
+	// It still stands where the bedroom has no outline, and where no sounder has a level or a place.
+	for _, text := range []string{
+		strings.Replace(twoRooms, "outline: [[4, 0], [10, 0], [10, 5], [4, 5]], ", "", 1),
+		strings.Replace(twoRooms, "room: H, at: [2, 2.5, 2.5], ", "", 1),
+	} {
+		if r := rowOf(t, soundOf(siteOf(t, text), read), "B", "1"); r.Measured == nil || r.Verdict != Enough {
+			t.Errorf("%s: %s by %v", text, r.Verdict, r.Measured)
+		}
+	}
+}
+
+// The alarm is said to hang in the bedroom and drawn in the hall: it is not known where it hangs.
+func TestAnAlarmDrawnOutsideOfItsRoomCountsForNothing(t *testing.T) {
+	m := soundOf(siteOf(t, strings.Replace(twoRooms, "room: H, at", "room: B, at", 1)), SoundOptions{})
+	_, missing := m.Notes(nil)
+	if r := rowOf(t, m, "B", "1"); r.Verdict != NotDetermined || !strings.Contains(strings.Join(missing, "|"), "M1: it is drawn outside of its room, Bedroom") {
+		t.Errorf("%s %v, missing %v", r.Verdict, r.Level, missing)
+	}
+	// On the wall between the two it hangs in either.
+	m = soundOf(siteOf(t, strings.Replace(twoRooms, "room: H, at: [2,", "room: B, at: [3.9,", 1)), SoundOptions{})
+	if r := rowOf(t, m, "B", "1"); r.Verdict != Enough {
+		t.Errorf("on the wall: %s", r.Verdict)
+	}
+}
