@@ -86,7 +86,7 @@ var firstPage = measure{
 }
 
 var engineSize = measure{
-	name: "engine", what: "the engine for the browser, compressed, loaded after the first page", budget: 2.5, unit: "MB",
+	name: "engine", what: "the engine for the browser, compressed, loaded after the first page", budget: 2.75, unit: "MB",
 	run: func() (r result, err error) {
 		err = serving(func(base string, _ int) error {
 			n, _, err := fetch(base + "/engine.wasm")
