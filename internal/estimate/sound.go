@@ -77,6 +77,7 @@ type Sound struct {
 	old      []SoundReading  // out of date
 	fit      *SoundFitted
 	state    *soundState      // for o.Doors, fitted when there is a fit
+	loose    *soundState      // the same if what is not known between rooms let all sound through; nil: all is known
 	bent     [][2]*soundState // by parameter of the fit: a little more of it, a little less
 
 	assumed, missing []words.Text
@@ -176,7 +177,11 @@ type soundRoom struct {
 }
 
 // adjust is what was fitted to readings, in dB.
-type adjust struct{ level, door, absorption float64 }
+type adjust struct {
+	level, door, absorption float64
+
+	loose bool // what is not known lets all sound through, instead of none
+}
 
 // NewSound builds the sound model of a site and fits it to the readings when there are enough of them.
 func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
@@ -210,6 +215,10 @@ func NewSound(s *site.Site, b *building.Building, o SoundOptions) *Sound {
 		a = m.fit.adjust
 	}
 	m.state = m.solve(o.Doors, a, true)
+	if len(m.unknown(nil)) > 0 {
+		a.loose = true
+		m.loose = m.solve(o.Doors, a, false)
+	}
 	if m.fit != nil {
 		m.bend()
 	}

@@ -56,7 +56,7 @@ func (m *Sound) calibrate() {
 	if len(used) == 0 {
 		return
 	}
-	model := func(p []float64) []float64 { return m.predict(used, adjust{p[0], p[1], p[2]}) }
+	model := func(p []float64) []float64 { return m.predict(used, adjust{level: p[0], door: p[1], absorption: p[2]}) }
 	silent := math.Inf(1)
 	for _, l := range model([]float64{0, 0, 0}) {
 		silent = min(silent, l)
@@ -76,7 +76,7 @@ func (m *Sound) calibrate() {
 	}
 	full := [3]float64{}
 	copy(full[:], result.Value)
-	m.fit = &SoundFitted{Result: result, adjust: adjust{full[0], full[1], full[2]}, m: m, used: used, model: model(full[:])}
+	m.fit = &SoundFitted{Result: result, adjust: adjust{level: full[0], door: full[1], absorption: full[2]}, m: m, used: used, model: model(full[:])}
 	m.fit.read = m.ways(used, m.fit.adjust)
 }
 
@@ -127,7 +127,7 @@ func (m *Sound) bend() {
 		for side, by := range [2]float64{bendBy, -bendBy} {
 			p := [3]float64{m.fit.adjust.level, m.fit.adjust.door, m.fit.adjust.absorption}
 			p[k] += by
-			two[side] = m.solve(m.o.Doors, adjust{p[0], p[1], p[2]}, false)
+			two[side] = m.solve(m.o.Doors, adjust{level: p[0], door: p[1], absorption: p[2]}, false)
 		}
 		m.bent = append(m.bent, two)
 	}

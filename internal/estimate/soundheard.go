@@ -33,7 +33,8 @@ func (m *Sound) HeardAt(need SoundNeed, id site.RoomID, bed site.BedID) []Heard 
 				l, u = level(energy), m.uncertainty(which, at, room)
 			}
 			one.Verdict = Judge(published(l-*row.Required), u)
-			if one.Verdict != Enough && len(m.gaps(room)) > 0 {
+			got := arrival{set: set, which: which, level: l, uncertainty: u}
+			if one.Verdict != Enough && (len(m.gaps(room)) > 0 || len(m.hides(got, at, room, *row.Required)) > 0) {
 				one.Verdict = NotDetermined
 			}
 		}

@@ -238,6 +238,9 @@ func (w *rowWriter) heard(room int, bed site.BedID, need SoundNeed) {
 	which, set := got.which, got.set
 	w.set = set.pointer
 	open := m.gaps(room)
+	if some && len(open) == 0 && row.Required != nil {
+		open = m.hides(got, at, room, *row.Required)
+	}
 	if !some || which < 0 {
 		if len(open) > 0 || !some {
 			row.Missing = append(row.Missing, open...)
@@ -355,16 +358,38 @@ func (w *rowWriter) alone(room int, at *geom.Point3) {
 
 // gaps names what is not known of the partitions of a room.
 func (m *Sound) gaps(room int) []string {
+	return m.unknown(func(l soundLink) bool { return l.a == room || l.b == room })
+}
+
+// unknown names what is not known between rooms, of those that are asked for; nil: of all.
+func (m *Sound) unknown(asked func(soundLink) bool) []string {
 	var out []string
 	if len(m.state.links) == 0 {
 		return nil
 	}
 	for _, l := range m.state.links[0] { // much the same for every tone
-		if l.unknown && l.a >= 0 && (l.a == room || l.b == room) {
+		if l.unknown && l.a >= 0 && (asked == nil || asked(l)) {
 			out = append(out, m.b.Rooms[l.a].Name+" / "+m.b.Rooms[l.b].Name)
 		}
 	}
 	return out
+}
+
+// hides names what is not known farther off, where a set that is not heard surely would get another verdict if that let all
+// sound through.
+func (m *Sound) hides(got arrival, at *geom.Point3, room int, required float64) []string {
+	verdict := TooLittle
+	if got.which >= 0 {
+		verdict = Judge(published(got.level-required), got.uncertainty)
+	}
+	if m.loose == nil || verdict == Enough {
+		return nil
+	}
+	energy, which, _ := m.loose.together(m, got.set, at, room, -1)
+	if which < 0 || Judge(published(level(energy)-required), m.uncertainty(which, at, room)) == verdict {
+		return nil
+	}
+	return m.unknown(nil)
 }
 
 func (m *Sound) sounderSay(lang *words.Language, i int) string {
@@ -376,7 +401,7 @@ func (m *Sound) sounderSay(lang *words.Language, i int) string {
 }
 
 // measured is the newest reading at a bed or, without one, anywhere in a room, that can stand in for the estimate: taken there
-// and not at a device, with the doors shut in writing, and of the set by which the room is judged.
+// and not at a device, with the doors so in writing as is asked, and of the set by which the room is judged.
 func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 {
 	reach := 0
 	i, placed := m.b.RoomOf(room)
@@ -389,7 +414,7 @@ func (m *Sound) measured(room site.RoomID, bed site.BedID, set string) *float64 
 	all := reach == 1 || len(m.sets) == 0
 	var out *float64
 	for _, r := range m.o.Readings {
-		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors == Shut && !r.Device && (r.Source == "" && all || r.Source != "" && r.Source == set) {
+		if r.Room == room && (r.Bed == bed || bed == "") && r.Doors == m.o.Doors && !r.Device && (r.Source == "" && all || r.Source != "" && r.Source == set) {
 			v := r.Level
 			out = &v
 		}

@@ -84,3 +84,45 @@ func TestAnAlarmDrawnOutsideOfItsRoomCountsForNothing(t *testing.T) {
 		t.Errorf("on the wall: %s", r.Verdict)
 	}
 }
+
+// A bedroom behind a lobby: what the wall between hall and lobby takes off is not known. The alarm in the hall may be heard or
+// not; what is not known of a cupboard beside the lobby changes nothing.
+func TestWhatIsNotKnownFartherOff(t *testing.T) {
+	const text = `
+storeys: {g: {name: Ground, level: 0, ceiling: 2.5}}
+materials: {odd: {name: Odd wall}, leaf: {name: Leaf, soundLoss: 12 dB}, wall: {name: Wall, soundLoss: 35 dB}}
+rooms:
+  H: {name: Hall, storey: g, outline: [[0, 0], [4, 0], [4, 5], [0, 5]], use: hall}
+  L: {name: Lobby, storey: g, outline: [[4, 0], [6, 0], [6, 5], [4, 5]], use: hall}
+  B: {name: Bedroom, storey: g, outline: [[6, 0], [10, 0], [10, 5], [6, 5]], use: bedroom}
+  C: {name: Cupboard, storey: g, outline: [[4, 5], [6, 5], [6, 6], [4, 6]], use: store}
+walls:
+  a: {storey: g, from: [4, 0], to: [4, 5], thickness: 0.1, material: FIRST}
+  b: {storey: g, from: [6, 0], to: [6, 5], thickness: 0.1, material: wall}
+  c: {storey: g, from: [4, 5], to: [6, 5], thickness: 0.1, material: LAST}
+openings: {d: {kind: door, storey: g, at: [6, 2.5], width: 0.9, rooms: [L, B], material: leaf}}
+heads: {M1: {kind: smoke, group: M, room: H, at: [2, 2.5, 2.5], level: 85 dBA}}
+groups: {M: {link: wired}}
+`
+	r := rowOf(t, soundOf(siteOf(t, strings.NewReplacer("FIRST", "odd", "LAST", "wall").Replace(text)), SoundOptions{}), "B", "")
+	if r.Verdict != NotDetermined || strings.Join(r.Missing, "|") != "Hall / Lobby" && strings.Join(r.Missing, "|") != "Lobby / Hall" {
+		t.Errorf("behind a wall that is not known: %s, missing %v", r.Verdict, r.Missing)
+	}
+	r = rowOf(t, soundOf(siteOf(t, strings.NewReplacer("FIRST", "wall", "LAST", "odd").Replace(text)), SoundOptions{}), "B", "")
+	if r.Verdict != TooLittle || len(r.Missing) > 0 {
+		t.Errorf("beside a cupboard: %s, missing %v", r.Verdict, r.Missing)
+	}
+}
+
+// Each reading stands in where the doors are asked for as they stood.
+func TestAReadingStandsInForItsDoors(t *testing.T) {
+	read := []SoundReading{{Room: "B", Bed: "1", Level: 60, Doors: Shut}, {Room: "B", Bed: "1", Level: 80, Doors: Open}}
+	for doors, want := range map[Doors]float64{Shut: 60, Open: 80} {
+		if r := rowOf(t, soundOf(siteOf(t, twoRooms), SoundOptions{Doors: doors, Readings: read}), "B", "1"); r.Measured == nil || *r.Measured != want {
+			t.Errorf("doors %s: %v", doors, r.Measured)
+		}
+	}
+	if r := rowOf(t, soundOf(siteOf(t, twoRooms), SoundOptions{Doors: AsDrawn, Readings: read}), "B", "1"); r.Measured != nil {
+		t.Errorf("as drawn: %v", *r.Measured)
+	}
+}

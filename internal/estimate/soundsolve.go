@@ -88,6 +88,9 @@ func (m *Sound) solve(doors Doors, a adjust, note bool) *soundState {
 // lossOf is what something takes off sound, at most what flanking leaves of any wall; what is not known takes all.
 func (m *Sound) lossOf(made building.Made, hz float64, door bool, a adjust) (dB float64, known bool, l building.Loss) {
 	l = m.b.SoundLoss(made, hz)
+	if !l.Known && a.loose {
+		return 0, true, l
+	}
 	if !l.Known {
 		return geom.Silence, false, l
 	}
