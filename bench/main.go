@@ -18,7 +18,7 @@ var measures = []measure{
 	keyingSheet,
 	inboxDrain,
 	rehearsalKey, rehearsalPage, planDrag,
-	fieldStorey, fieldPage,
+	fieldStorey, fieldPage, reachRooms,
 	serveStart, serveMemory, firstPage, engineSize, checkLarge,
 }
 

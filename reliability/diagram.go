@@ -58,6 +58,7 @@ func (s *System) Diagram(limit int, tops ...Node) (*Diagram, error) {
 		}
 		if d.build() {
 			d.unique, d.memo, d.done = nil, nil, nil
+			d.tidy()
 			return d, nil
 		}
 	}
@@ -72,6 +73,32 @@ func (d *Diagram) build() bool {
 		}
 	}
 	return true
+}
+
+// tidy drops the nodes that only the making needed; what is left keeps its order.
+func (d *Diagram) tidy() {
+	used := make([]bool, len(d.nodes))
+	for _, n := range d.roots {
+		used[n] = true
+	}
+	for i := len(d.nodes) - 1; i > int(bad); i-- {
+		if used[i] {
+			used[d.nodes[i].failed], used[d.nodes[i].works] = true, true
+		}
+	}
+	at := make([]int32, len(d.nodes))
+	at[bad] = bad
+	kept := append([]ask(nil), d.nodes[:bad+1]...)
+	for i, n := range d.nodes[bad+1:] {
+		if i += int(bad) + 1; used[i] {
+			at[i] = int32(len(kept))
+			kept = append(kept, ask{n.part, at[n.failed], at[n.works]})
+		}
+	}
+	d.nodes = kept
+	for top, n := range d.roots {
+		d.roots[top] = at[n]
+	}
 }
 
 func (d *Diagram) full() bool { return len(d.nodes) > d.limit || len(d.memo) > 8*d.limit }
@@ -123,6 +150,13 @@ func (d *Diagram) function(n Node) int32 {
 // of the others have to fail, taken from the last to the first.
 func (d *Diagram) count(a arrangement) int32 {
 	spare := len(a.of) - int(a.need) + 1 // so many failed nodes fail it
+	if spare == len(a.of) && spare > 1 { // alternatives: all of them, with no counting on the way
+		f := bad
+		for i := len(a.of) - 1; i >= 0 && !d.full(); i-- {
+			f = d.apply(false, d.function(a.of[i]), f)
+		}
+		return f
+	}
 	failing := make([]int32, max(0, spare)+1)
 	failing[0] = bad
 	for i := len(a.of) - 1; i >= 0 && !d.full(); i-- {

@@ -106,6 +106,9 @@ func (c *calcReachCmd) site(lang *words.Language, w io.Writer, d *engine.Desk, n
 		fmt.Fprintln(w, v.Say)
 		for i, one := range v.Changes {
 			fmt.Fprintf(w, "%d. %s [%s, %s]\n   %s; %s\n", i+1, one.Name, one.ID, lang.Say("costs %s", lang.Number(one.Cost, -1)), one.Say, lang.Say("then %s", one.After.Say))
+			if one.Assumes != "" {
+				fmt.Fprintln(w, "   "+one.Assumes)
+			}
 		}
 		fmt.Fprintln(w, v.Label)
 		return nil
@@ -179,7 +182,7 @@ func (c *calcReachCmd) part(lang *words.Language, io *streams) error {
 	var err error
 	switch {
 	case c.Beta != nil:
-		st = worked.Step{Formula: "7.7", Name: lang.Say("Two like channels"), Says: "U = 2[(1-b)λ]² t₂ t₃ + b λ (T/2 + M)", Put: "b = " + lang.Number(*c.Beta, -1) + ", T = " + h(test) + ", M = " + h(repair), Source: "IEC 61508-6 annex B, 1oo2", Confidence: worked.Medium}
+		st = worked.Step{Formula: "7.7", Name: lang.Say("Two like channels"), Says: "U = 2[(1 - b/2) sλ + (1 - b)(1 - s)λ]² t₂ t₃ + b/2 sλ M + b (1 - s)λ (T/2 + M)", Put: "s = " + lang.Number(c.Seen, -1) + ", b = " + lang.Number(*c.Beta, -1) + ", T = " + h(test) + ", M = " + h(repair), Source: "IEC 61508-6 annex B, 1oo2", Confidence: worked.Medium}
 		st.Value, err = reliability.Pair{Rate: c.Rate, Seen: c.Seen, Interval: test, Repair: repair, Beta: *c.Beta, BetaOfSeen: *c.Beta / 2}.Unavailable()
 	case c.Seen != 0:
 		st = worked.Step{Formula: "7.3", Name: lang.Say("Partly seen, partly tested"), Says: "U = λ [(1 - s)(T/2 + M) + s M]", Put: "s = " + lang.Number(c.Seen, -1) + ", T = " + h(test) + ", M = " + h(repair), Source: "IEC 61508-6 annex B, 1oo1", Confidence: worked.Medium}

@@ -123,6 +123,7 @@ func say(w io.Writer, err error) {
 	case errors.As(err, &p):
 		fmt.Fprintln(w, strings.TrimSpace("proofbell: "+p.Say+" "+p.Try))
 	case errors.As(err, &q):
+		q = q.In(nil) // what was only marked
 		fmt.Fprintln(w, strings.TrimSpace("proofbell: "+q.Say+" "+q.Try))
 	default:
 		fmt.Fprintln(w, strings.TrimSpace(err.Error()))

@@ -3,8 +3,10 @@ package engine
 import (
 	"encoding/json"
 	"errors"
+	"slices"
 	"time"
 
+	"proofbell/internal/building"
 	"proofbell/internal/estimate"
 	"proofbell/internal/reach"
 	"proofbell/internal/words"
@@ -23,7 +25,7 @@ func (d *Desk) Reach(now time.Time) (*reach.Model, error) {
 	if d.reached != nil && d.reachedOf == key {
 		return d.reached, nil
 	}
-	m, err := d.reachOf(d.State.Site, told, on)
+	m, err := d.reachOf(d.State.Site, told, on, false)
 	if err != nil {
 		return nil, err
 	}
@@ -31,14 +33,24 @@ func (d *Desk) Reach(now time.Time) (*reach.Model, error) {
 	return m, nil
 }
 
-// reachOf is the reach of a site of the job: it itself, or with a change that is not kept yet, of times and supplies and not
-// of where things are.
-func (d *Desk) reachOf(s *site.Site, told estimate.RadioTold, on time.Time) (*reach.Model, error) {
+// unheard are the members of a site that neither what is heard nor what radio carries depends on.
+var unheard = []string{"account", "care", "premises", "power", "people", "contacts"}
+
+// reachOf is the reach of a site of the job: it itself, or with a change that is not kept yet. A change of anything that sound
+// or radio depend on has both estimated anew.
+func (d *Desk) reachOf(s *site.Site, told estimate.RadioTold, on time.Time, anew bool) (*reach.Model, error) {
 	need, err := d.SoundNeed()
 	if err != nil {
 		return nil, err
 	}
-	m, err := reach.Of(reach.Options{Site: s, Radio: d.Radio(), Lost: told.Lost, Sound: d.sound("", 0), Need: need, On: on})
+	o := reach.Options{Site: s, Lost: told.Lost, Need: need, On: on}
+	if anew {
+		b := building.Of(s)
+		o.Radio, o.Sound = estimate.RadioOf(s, b, told), estimate.NewSound(s, b, estimate.SoundOptions{Readings: d.soundReadings()})
+	} else {
+		o.Radio, o.Sound = d.Radio(), d.sound("", 0)
+	}
+	m, err := reach.Of(o)
 	switch {
 	case errors.Is(err, reach.ErrNothing):
 		return nil, &Problem{Code: "not-found", Say: words.Mark("The site has no rooms yet."), Try: words.Mark("Enter the rooms first, then what is in them."), Err: err}
@@ -46,6 +58,20 @@ func (d *Desk) reachOf(s *site.Site, told estimate.RadioTold, on time.Time) (*re
 		return nil, &Problem{Code: "too-large", text: words.Said(err), Try: words.Mark("Ask at the terminal: proofbell calc reach."), Err: err}
 	}
 	return m, nil
+}
+
+// moves reports whether a patch changes what sound or radio depend on.
+func moves(patch json.RawMessage) bool {
+	var of map[string]json.RawMessage
+	if json.Unmarshal(patch, &of) != nil {
+		return true
+	}
+	for member := range of {
+		if !slices.Contains(unheard, member) {
+			return true
+		}
+	}
+	return false
 }
 
 // day is the day of a moment where the site is.
@@ -70,7 +96,7 @@ func (d *Desk) ReachRoom(now time.Time, room site.RoomID, patch json.RawMessage)
 		var s *site.Site
 		if s, err = d.withPatch(patch); err == nil {
 			told, _ := d.radioTold()
-			m, err = d.reachOf(s, told, d.day(now))
+			m, err = d.reachOf(s, told, d.day(now), moves(patch))
 		}
 	}
 	if err != nil {

@@ -11,6 +11,7 @@ type Heard struct {
 	Alone   bool   // it sounds for the fire in its own room only
 	Room    site.RoomID
 	Verdict Verdict
+	Needs   string // JSON pointer of the sounder without which too little might be left; empty: of none, or not known
 }
 
 // HeardAt is how each set that sounds for a fire is heard at a bed, or in a room; what stands alone only in its own room.
@@ -36,6 +37,12 @@ func (m *Sound) HeardAt(need SoundNeed, id site.RoomID, bed site.BedID) []Heard 
 			got := arrival{set: set, which: which, level: l, uncertainty: u}
 			if one.Verdict != Enough && (len(m.gaps(room)) > 0 || len(m.hides(got, at, room, *row.Required)) > 0) {
 				one.Verdict = NotDetermined
+			}
+			if which >= 0 && one.Verdict != TooLittle {
+				energy, next, _ := m.state.together(m, set, at, room, which)
+				if next < 0 || Judge(published(level(energy)-*row.Required), m.uncertainty(next, at, room)) != Enough {
+					one.Needs = m.sounders[which].pointer
+				}
 			}
 		}
 		out = append(out, one)

@@ -29,6 +29,7 @@ type builder struct {
 	paths   map[site.PathID]reliability.Node
 	sounder reliability.Node // the panel's sounders; -1: none
 	bell    bool
+	mobile  int // paths by mobile network
 	twins   map[site.GroupID]reliability.Node
 }
 
@@ -105,6 +106,9 @@ func (b *builder) standby() reliability.Node {
 	} else {
 		b.assume(words.Later("The age of the standby battery is not known."))
 	}
+	if b.s.Power.Battery.IsZero() {
+		b.assume(words.Later("Nobody has said which standby battery the panel has: it is taken to have one that is large enough."))
+	}
 	if b.v.battery {
 		p.row = rateOf("standby-new")
 	}
@@ -129,23 +133,23 @@ func (b *builder) path(id site.PathID, p site.Path) reliability.Node {
 		}
 	}
 	at := "/account/paths/" + string(id)
-	comm := part{id: "communicator:" + string(id), at: at, name: words.Later("communicator, %s", name), fails: words.Later("the communicator of the path %s fails", name), row: rateOf("communicator"), model: supervised}
-	if every := p.CheckEvery.SI() / 3600; every > 0 {
-		comm.detect = every
-		comm.noticed, comm.short = words.Later("noticed after at most %s", span(every)), words.Later("seen within %s", span(every))
-	} else {
-		comm.model, comm.noticed, comm.short = tested, b.untilTest(), b.testShort()
+	line := part{id: "line:" + string(id), at: at, name: words.Later("line, %s", name), fails: words.Later("the path %s is down", name), row: rateOf("broadband")}
+	line.noticed, line.short = b.checked(p.CheckEvery.SI() / 3600)
+	if p.CheckEvery.IsZero() {
 		b.assume(words.Later("Path %s is not checked at an agreed interval: its failure is noticed at the next test.", name))
 	}
-	line := part{id: "line:" + string(id), at: at, name: words.Later("line, %s", name), fails: words.Later("the path %s is down", name), row: rateOf("broadband"), noticed: comm.noticed, short: comm.short}
 	house := p.Through == "house" || p.Through == "" && p.Kind != "mobile"
 	switch {
 	case p.Kind == "mobile":
 		line.row = rateOf("mobile")
+		if b.mobile++; b.mobile > 1 {
+			b.assume(words.Later("Paths by mobile network are taken as one network: what fails one fails the other."))
+		}
+		line.id, line.name, line.fails = "line:mobile", words.Later("mobile network"), words.Later("the mobile network does not carry the signal")
 	case p.Kind == "telephone":
 		line.row = rateOf("telephone")
 	}
-	of := []reliability.Node{b.add(comm)}
+	of := []reliability.Node{b.communicator(id)}
 	if house {
 		if line.row.id == "broadband" || p.Through == "house" {
 			line.id, line.at, line.row = "line:house", "/premises/internet", rateOf("broadband")
@@ -154,6 +158,36 @@ func (b *builder) path(id site.PathID, p site.Path) reliability.Node {
 		of = append(of, b.houseSupply())
 	}
 	return b.sys.All(append(of, b.add(line))...)
+}
+
+// communicator is what sends on the paths of the site: one part, for nothing says that each has its own; it is missed at the
+// check of the path that is checked most often. A path that is still to be made brings its own.
+func (b *builder) communicator(id site.PathID) reliability.Node {
+	p := part{id: "communicator", at: "/account/paths/" + string(id), name: words.Later("communicator"), fails: words.Later("the communicator fails"), row: rateOf("communicator"), model: supervised}
+	if id == "second-path" {
+		p.id, p.at, p.name, p.fails, p.detect = "communicator:second-path", "", words.Later("second communicator"), words.Later("the second communicator fails"), 6
+	} else {
+		for _, other := range b.s.Account.Paths {
+			if every := other.CheckEvery.SI() / 3600; every > 0 && (p.detect == 0 || every < p.detect) {
+				p.detect = every
+			}
+		}
+		if len(b.s.Account.Paths) > 1 {
+			b.assume(words.Later("All paths are taken to leave by one communicator: what fails it cuts all of them."))
+		}
+	}
+	if p.noticed, p.short = b.checked(p.detect); p.detect == 0 {
+		p.model = tested
+	}
+	return b.add(p)
+}
+
+// checked is how soon a failure is noticed by a check every so many hours; 0: at the test.
+func (b *builder) checked(every float64) (noticed, short words.Text) {
+	if every <= 0 {
+		return b.untilTest(), b.testShort()
+	}
+	return words.Later("noticed after at most %s", span(every)), words.Later("seen within %s", span(every))
 }
 
 // houseSupply is what the router, the fibre box and the switch run on: each piece that is told, else all of them alike.
@@ -192,11 +226,16 @@ func (b *builder) room(id site.RoomID) *room {
 	}
 	r.ways = b.waysIn(id)
 	if len(r.ways) == 0 {
+		met := map[site.RoomID]bool{} // two doors may lead to one room
 		for _, next := range b.beside[id] {
-			r.ways = append(r.ways, b.waysIn(next)...)
+			if !met[next] {
+				met[next] = true
+				r.ways = append(r.ways, b.waysIn(next)...)
+			}
 		}
 		r.late = len(r.ways) > 0
 	}
+	b.alike(r)
 	r.station, r.sound = b.reported(r), b.heardBy(r)
 	return r
 }
@@ -252,37 +291,54 @@ func (b *builder) anyPath(ids []site.PathID) reliability.Node {
 // heardBy works when, at every place where someone sleeps, one of what sounds for this fire is heard.
 func (b *builder) heardBy(r *room) reliability.Node {
 	type source struct {
-		set   string
-		chain []reliability.Node
+		set    string
+		starts []reliability.Node // what sets it off: one is enough
 	}
-	var sources []source
+	var sources []*source
+	add := func(set string, chain ...reliability.Node) {
+		at := slices.IndexFunc(sources, func(s *source) bool { return s.set == set })
+		if at < 0 {
+			at = len(sources)
+			sources = append(sources, &source{set: set})
+		}
+		sources[at].starts = append(sources[at].starts, b.sys.All(chain...))
+	}
 	for _, w := range r.ways {
 		for _, set := range w.sets {
-			sources = append(sources, source{set, w.sense})
+			add(set, w.sense...)
 		}
 		if w.reports && b.bell {
-			chain := append(append([]reliability.Node{}, w.sense...), w.carry...)
-			sources = append(sources, source{"/panel", append(chain, b.central, b.sounder)})
+			add("/panel", append(append([]reliability.Node{}, w.sense...), w.carry...)...)
 		}
 	}
-	if len(sources) == 0 {
-		return b.sys.Any()
+	started := map[string][]reliability.Node{}
+	for _, s := range sources {
+		started[s.set] = []reliability.Node{b.sys.Any(s.starts...)}
+		if s.set == "/panel" {
+			started[s.set] = append(started[s.set], b.central, b.sounder)
+		}
+	}
+	at := func(room site.RoomID, set string, v estimate.Verdict, more ...reliability.Node) reliability.Node {
+		chain := append([]reliability.Node{}, started[set]...)
+		return b.sys.All(append(append(chain, b.ear(room, set, v)), more...)...)
 	}
 	var all []reliability.Node
 	seen := map[string]bool{}
-	places := 0
-	for _, p := range b.o.heard.of(r.id) {
-		places++
+	places := b.o.heard.of(r.id)
+	for _, p := range places {
 		var key strings.Builder
 		var any []reliability.Node
 		for _, s := range sources {
-			verdict := verdictAt(p, s.set)
+			verdict, needs := verdictAt(p, s.set)
 			if verdict == estimate.TooLittle || verdict == "" {
 				continue
 			}
-			key.WriteString(s.set + string(verdict) + ";")
-			chain := append([]reliability.Node{}, s.chain...)
-			any = append(any, b.sys.All(append(chain, b.ear(p.rooms[0], s.set, verdict))...))
+			key.WriteString(s.set + string(verdict) + needs + ";")
+			var head []reliability.Node
+			if id, ok := strings.CutPrefix(needs, "/heads/"); ok {
+				head = b.own(site.HeadID(id))
+			}
+			any = append(any, at(p.rooms[0], s.set, verdict, head...))
 		}
 		if len(any) == 0 {
 			for _, id := range p.rooms {
@@ -291,35 +347,37 @@ func (b *builder) heardBy(r *room) reliability.Node {
 				}
 			}
 		}
-		// Where the same is heard alike the ears are taken as failing together.
+		// Where the same is heard alike the ears are taken as failing together: it is asked of the worst placed, not of all.
 		if !seen[key.String()] {
 			seen[key.String()] = true
 			all = append(all, b.sys.Any(any...))
 		}
 	}
-	if places == 0 {
-		r.noone = true
+	if r.noone = len(places) == 0; r.noone && len(sources) > 0 {
 		var any []reliability.Node
 		for _, s := range sources {
-			any = append(any, b.sys.All(append(append([]reliability.Node{}, s.chain...), b.ear("", s.set, estimate.NotDetermined))...))
+			any = append(any, at("", s.set, estimate.NotDetermined))
 		}
-		return b.sys.Any(any...)
+		all = append(all, b.sys.Any(any...))
+	}
+	if len(sources) == 0 {
+		return b.sys.Any()
 	}
 	return b.sys.All(all...)
 }
 
 // verdictAt is how a set is heard at a place; empty: it does not sound for it. Of sounders whose level nobody gave nothing is
-// known.
-func verdictAt(p place, set string) estimate.Verdict {
+// known. needs is the one sounder without which too little might be left.
+func verdictAt(p place, set string) (v estimate.Verdict, needs string) {
 	for _, h := range p.heard {
 		if h.Set == set {
-			return h.Verdict
+			return h.Verdict, h.Needs
 		}
 	}
 	if set == "/panel" {
-		return estimate.NotDetermined
+		return estimate.NotDetermined, ""
 	}
-	return ""
+	return "", ""
 }
 
 // ear is whether what sounds is heard, by the verdict of the sound model.

@@ -24,6 +24,7 @@ type change struct {
 	say  words.Text
 	cost float64
 	v    variant
+	note words.Text
 }
 
 // changed is what became of it.
@@ -40,32 +41,32 @@ const mostDetectors = 3
 func (m *Model) changes() []change {
 	s := m.o.Site
 	var out []change
-	add := func(id string, cost float64, v variant, say words.Text) {
+	add := func(id string, cost float64, v variant, say, note words.Text) {
 		if own := s.Care.Effort[id]; own > 0 {
 			cost = own
 		}
-		out = append(out, change{id, say, cost, v})
+		out = append(out, change{id, say, cost, v, note})
 	}
 	if len(s.Account.Paths) < 2 {
-		add("second-path", 5, variant{secondPath: true}, words.Later("A second path to the station, by mobile network with a communicator of its own"))
+		add("second-path", 5, variant{secondPath: true}, words.Later("A second path to the station, by mobile network with a communicator of its own"), words.Later("Assumed: checked every 6 h."))
 	}
-	add("test-twice", 4, variant{halfTest: true}, words.Later("Test the whole path twice as often"))
-	add("read-back", 2, variant{readBack: true}, words.Later("Prove every zone to the station at each visit and have its list read back"))
+	add("test-twice", 4, variant{halfTest: true}, words.Later("Test the whole path twice as often"), words.Text{})
+	add("read-back", 2, variant{readBack: true}, words.Later("Prove every zone to the station at each visit and have its list read back"), words.Later("Assumed: account, zone texts and settings are then wrong as often as the low end of the range says, and nothing else changes."))
 	if m.houseOnMains {
-		add("house-standby", 1, variant{houseStandby: true}, words.Later("Standby power for router, fibre box and switch"))
+		add("house-standby", 1, variant{houseStandby: true}, words.Later("Standby power for router, fibre box and switch"), words.Later("Assumed: its battery is tested as the panel's is."))
 	}
 	if m.unwatched {
-		add("supervise", 1, variant{supervise: true}, words.Later("A loss window of 200 s for each fire device that has none"))
+		add("supervise", 1, variant{supervise: true}, words.Later("A loss window of 200 s for each fire device that has none"), words.Later("Assumed: the device checks in often enough for it."))
 	}
 	if m.old {
-		add("new-heads", 3, variant{newHeads: true}, words.Later("Replace the heads, by the electrician"))
+		add("new-heads", 3, variant{newHeads: true}, words.Later("Replace the heads, by the electrician"), words.Later("Assumed: half a year old from then on."))
 	}
 	if battery := m.parts["battery"]; battery != nil && battery.row.id != "standby-new" {
-		add("battery", 1, variant{battery: true}, words.Later("A new standby battery in the panel"))
+		add("battery", 1, variant{battery: true}, words.Later("A new standby battery in the panel"), words.Text{})
 	}
 	for _, g := range site.SortedIDs(s.Groups) {
 		if m.parts["joint:"+string(g)] != nil && m.bridgesOf(g) == 1 {
-			add("second-bridge", 2, variant{secondBridge: g}, words.Later("A second bridge beside another head of group %s", string(g)))
+			add("second-bridge", 2, variant{secondBridge: g}, words.Later("A second bridge beside another head of group %s", string(g)), words.Later("Assumed: a tenth of the failures is common to both, and its radio has the wanted margin."))
 		}
 	}
 	// A detector where most is missing.
@@ -76,7 +77,7 @@ func (m *Model) changes() []change {
 	sorts.Stable(order, func(a, b int) int { return cmp.Compare(m.station[b].Mid, m.station[a].Mid) })
 	for i, at := range order {
 		if i < mostDetectors {
-			add("detector", 2, variant{detector: m.rooms[at].id}, words.Later("A smoke detector of the panel by radio in %s", words.Typed(m.rooms[at].name)))
+			add("detector", 2, variant{detector: m.rooms[at].id}, words.Later("A smoke detector of the panel by radio in %s", words.Typed(m.rooms[at].name)), words.Later("Assumed: its radio has the wanted margin, and it is missed after 200 s."))
 		}
 	}
 	return out

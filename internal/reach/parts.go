@@ -19,6 +19,7 @@ const (
 	aged // partly, of a part whose age is known
 	link
 	certain
+	shared // beta times the figure of the parts that it stands for
 )
 
 // part is one thing that can fail, with how its figure was found.
@@ -33,7 +34,8 @@ type part struct {
 	model   model
 	detect  float64 // hours
 	age     float64 // hours
-	margin  float64 // dB
+	margin  float64 // dB, of the weakest hop
+	hops    int     // of a link; 0: one
 	u       reliability.Range
 	node    reliability.Node
 	index   int
@@ -54,7 +56,9 @@ func (m *Model) add(p part) reliability.Node {
 	if p.row != nil {
 		rateName = p.row.id
 	}
-	p.u = m.figure(&p)
+	if p.model != shared {
+		p.u = m.figure(&p)
+	}
 	p.index = len(m.sys.Parts)
 	p.node = m.sys.Part(reliability.Part{ID: p.id, Unavailable: p.u, Rate: rateName})
 	one := &p
@@ -86,6 +90,9 @@ func (m *Model) figure(p *part) reliability.Range {
 			u = math.Pow(-math.Expm1(-math.Pow(10, -p.margin/10)), copies(end))
 			if p.margin < -100 {
 				u = 1
+			}
+			if p.hops > 1 { // each as bad as the weakest
+				u = -math.Expm1(float64(p.hops) * math.Log1p(-u))
 			}
 		case certain:
 			u = 1

@@ -64,6 +64,6 @@ func rateOf(id string) *rate {
 	panic("reach: no rate " + id) // tested: all that are used are there
 }
 
-// beta is the share of failures that two listening bridges of one kind in one building have together: 10 %, same kind in the
-// same surroundings; IEC 61508-6 annex D, medium confidence.
+// beta is the share of failures that like parts of which one is enough have together: 10 %, same kind in the same
+// surroundings; IEC 61508-6 annex D, medium confidence.
 const beta = 0.1

@@ -131,7 +131,7 @@ func hearing(o Options) listeners {
 			for _, h := range all {
 				if !h.Alone {
 					joined = append(joined, h)
-					key += h.Set + string(h.Verdict) + ";"
+					key += h.Set + string(h.Verdict) + h.Needs + ";"
 				}
 			}
 			out.own[id] = append(out.own[id], place{[]site.RoomID{id}, all})

@@ -1,6 +1,7 @@
 package reach
 
 import (
+	"math"
 	"strconv"
 
 	"proofbell/internal/words"
@@ -129,12 +130,19 @@ func (m *Model) step(lang *words.Language, p *part) worked.Step {
 	case aged:
 		st = worked.Step{Formula: "7.5", Says: "U = a + b - a b; a: c λ, T; b = 1 - e^(-(1 - c) λ A)", Put: "λ = " + rate() + ", c = " + lang.Number(rateOf("button").of.Mid, -1) + ", T = " + hours(m.T.Mid) + ", A = " + hours(p.age)}
 	case link:
-		st = worked.Step{Formula: "7.13", Says: "U = (1 - exp(-10^(-m/10)))ⁿ, n = 3, 2, 1", Put: "m = " + lang.Number(float64(int(p.margin*10))/10, -1) + " dB"}
+		st = worked.Step{Formula: "7.13", Says: "U = 1 - (1 - (1 - exp(-10^(-m/10)))ⁿ)ʰ, n = 3, 2, 1", Put: "m = " + lang.Number(math.Floor(p.margin*10)/10, -1) + " dB, h = " + strconv.Itoa(max(1, p.hops))}
+	case shared:
+		st = worked.Step{Formula: "7.14", Says: "U = b U₁", Put: "b = " + lang.Number(beta, -1) + ", U₁ = " + percent(lang, p.u.Mid/beta)}
+	case certain:
+		st.Says, st.Put = "U = p", lang.Say("as measured: nothing arrived")
 	default:
 		st.Says, st.Put = "U = p", lang.Say("as the table of figures says")
 	}
 	st.Name, st.Value, st.Say = words.Upper(p.name.In(lang)), p.u.Mid, ranged(lang, p.u)
 	st.Source, st.Confidence = lang.Word(p.row.source), p.row.confidence
+	if p.model == shared {
+		st.Source, st.Confidence = "IEC 61508-6 annex D", worked.Medium
+	}
 	if p.model == link {
 		st.Source, st.Confidence = lang.Say("margin of the radio estimate or of what was measured; Rayleigh fading, repeats counted as three, two or no new tries"), worked.Low
 	}

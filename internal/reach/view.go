@@ -55,7 +55,7 @@ type RoomRow struct {
 	Name    string `json:"name"`
 	Storey  string `json:"storey"`
 	Station Figure `json:"station"` // a fire here is not reported
-	Sound   Figure `json:"sound"`   // nobody in the building hears of it, wherever the worst placed sleeps
+	Sound   Figure `json:"sound"`   // whoever is worst placed of those who sleep does not hear of it
 	Say     string `json:"say"`     // by what it is noticed, or what is wanting
 	Warn    bool   `json:"warn"`    // Say tells of a gap
 }
@@ -116,13 +116,14 @@ type HelpsView struct {
 
 // ChangeRow is one change, computed by doing it.
 type ChangeRow struct {
-	ID     string  `json:"id"`
-	Name   string  `json:"name"`
-	Cost   float64 `json:"cost"`   // in units of the reader's own
-	CostAt string  `json:"costAt"` // JSON pointer of the member of the site that holds it
-	After  Figure  `json:"after"`  // that a fire in a room taken at random is not reported
-	Say    string  `json:"say"`
-	Share  float64 `json:"share"` // gain for the cost, of the best one's, 0 to 1
+	ID      string  `json:"id"`
+	Name    string  `json:"name"`
+	Cost    float64 `json:"cost"`   // in units of the reader's own
+	CostAt  string  `json:"costAt"` // JSON pointer of the member of the site that holds it
+	After   Figure  `json:"after"`  // that a fire in a room taken at random is not reported
+	Say     string  `json:"say"`
+	Assumes string  `json:"assumes"` // what the figure rests on; empty: on the table alone
+	Share   float64 `json:"share"`   // gain for the cost, of the best one's, 0 to 1
 }
 
 // one rounds to one significant figure.
@@ -204,7 +205,7 @@ func (m *Model) row(lang *words.Language, i int) RoomRow {
 	case reports == 0:
 		row.Say = lang.Say("Alarms sound for a fire here, but nothing reports it to the station.")
 	case r.late:
-		row.Say = lang.Say("Nothing in this room notices a fire: it is noticed late, when smoke comes into a room beside it.")
+		row.Say = lang.Say("Nothing in this room notices a fire: it is noticed late, when smoke comes into a room beside it. How late is not in the figure.")
 	default:
 		row.Warn = false
 		row.Say = lang.Say("One way reports a fire here.")
@@ -268,7 +269,7 @@ func (m *Model) singleRow(lang *words.Language, p *part, rooms []site.RoomID, ea
 	what := lang.Say("no fire reaches the station")
 	switch g := m.bridgeOf(p); {
 	case ears:
-		what = lang.Say("nobody in the building hears of this fire")
+		what = lang.Say("someone in the building does not hear of this fire")
 	case len(rooms) == len(m.rooms) && len(rooms) > 1:
 	case g != "" && len(rooms) == 0:
 		what = lang.Say("no alarm of group %s reaches the station", string(g))
@@ -467,6 +468,9 @@ func (m *Model) Helps(lang *words.Language) (HelpsView, error) {
 			row.Say = lang.Say("it makes reporting worse")
 		default:
 			row.Say = lang.Say("no difference worth naming")
+		}
+		if note := c.note.In(lang); note != "" {
+			row.Assumes = note
 		}
 		if before := mean(m.sound).Mid; before > 0 && c.gainSound/before >= 0.005 {
 			row.Say += "; " + lang.Say("%s less goes unheard", percent(lang, c.gainSound/before))

@@ -150,10 +150,12 @@ func (b *builder) linkOf(id site.DeviceID) part {
 	l := b.links[id]
 	q, measured := b.o.Lost[id]
 	switch {
-	case measured && q > 0 && q < 1:
+	case measured && q >= 1:
+		p.model = certain
+	case measured && q > 0:
 		p.model, p.margin = link, -10*math.Log10(-math.Log(1-q)) // the margin with that outage
 	case l != nil && !math.IsNaN(l.Counts) && l.Verdict != estimate.NotDetermined:
-		p.model, p.margin = link, l.Counts
+		p.model, p.margin, p.hops = link, l.Counts, len(l.Hops)
 	default:
 		b.assume(words.Later("Radio links that could not be estimated are taken from the table."))
 	}
@@ -165,6 +167,11 @@ func (b *builder) own(id site.HeadID) []reliability.Node {
 	h := b.s.Heads[id]
 	at := "/heads/" + string(id)
 	p := part{id: "head:" + string(id), at: at, name: words.Later("head %s", string(id)), fails: words.Later("head %s fails", string(id)), row: rateOf("head"), model: partly, noticed: words.Later("its button shows a part of its failures at the next test, the others are never noticed"), short: words.Later("partly by its button")}
+	for _, bridge := range b.bridges[h.Group] {
+		if b.s.Devices[bridge].Beside == id {
+			p.fails = words.Later("head %s, beside which %s listens, fails", string(id), b.named(bridge))
+		}
+	}
 	if age, ok := b.ageOf(h.Made); ok {
 		p.model, p.age = aged, age
 		if b.v.newHeads {
@@ -275,11 +282,56 @@ func (b *builder) twin(g site.GroupID, first []reliability.Node) reliability.Nod
 	near := part{id: "head:twin", name: words.Later("head beside the second bridge"), fails: words.Later("the head beside the second bridge fails"), row: rateOf("head"), model: partly, noticed: b.untilTest(), short: b.testShort()}
 	air := part{id: "link:twin", name: words.Later("radio link, second bridge"), fails: words.Later("the radio of the second bridge does not get through"), row: rateOf("link-unknown"), model: link, margin: b.wanted(), noticed: words.Later("partly noticed"), short: words.Later("partly seen")}
 	second := b.sys.All(b.add(near), b.add(ear), b.add(module), b.add(air))
-	both := b.sys.Part(reliability.Part{ID: "both bridges", Unavailable: scaled(b.parts["module:twin"].u, beta), Rate: "module"})
-	b.byPart = append(b.byPart, &part{id: "both", name: words.Later("both bridges"), fails: words.Later("both bridges fail of one cause"), row: rateOf("module"), noticed: b.parts["module:twin"].noticed, short: b.parts["module:twin"].short, u: scaled(b.parts["module:twin"].u, beta)})
+	var sum reliability.Range
+	for _, one := range []string{"module:twin", "ear-of:twin", "head:twin"} {
+		u := b.parts[one].u
+		sum = reliability.Range{Low: sum.Low + u.Low, Mid: sum.Mid + u.Mid, High: min(1, sum.High+u.High)}
+	}
+	both := b.add(part{id: "both", name: words.Later("both bridges"), fails: words.Later("both bridges fail of one cause"), row: rateOf("listener"), model: shared, noticed: b.untilTest(), short: b.testShort(), u: scaled(sum, beta)})
 	n := b.sys.All(both, b.sys.Any(b.sys.All(first...), second))
 	b.twins[g] = n
 	return n
+}
+
+// kindsAlike are the kinds of part of which several in one room have a share of their failures together, and what is said of it.
+var kindsAlike = []struct{ row, name, fails string }{
+	{"head", words.Mark("one cause for several heads"), words.Mark("several heads fail of one cause (same age, dust or fault of make)")},
+	{"detector", words.Mark("one cause for several detectors"), words.Mark("several detectors fail of one cause (same age, dust or fault of make)")},
+	{"listener", words.Mark("one cause for several bridges"), words.Mark("several bridges fail of one cause")},
+}
+
+// alike puts into the ways of a room what fails several of them at once: two like parts are less than two chances.
+func (b *builder) alike(r *room) {
+	for _, kind := range kindsAlike {
+		var of []*way
+		var worst reliability.Range
+		seen := map[string]bool{}
+		for _, w := range r.ways {
+			key := ""
+			for _, n := range append(append([]reliability.Node{}, w.sense...), w.carry...) {
+				if at, _, _ := b.sys.Of(n); at >= 0 && b.byPart[at].row.id == kind.row {
+					key += b.byPart[at].id + ";"
+					if u := b.byPart[at].u; u.Mid > worst.Mid {
+						worst = u
+					}
+				}
+			}
+			if key != "" {
+				of, seen[key] = append(of, w), true
+			}
+		}
+		if len(seen) < 2 {
+			continue
+		}
+		n := b.add(part{id: "alike:" + kind.row + ":" + string(r.id), at: "/rooms/" + string(r.id), name: words.Later("%s", words.Marked(kind.name)), fails: words.Later("%s", words.Marked(kind.fails)), row: rateOf(kind.row), model: shared, noticed: b.untilTest(), short: b.testShort(), u: scaled(worst, beta)})
+		for _, w := range of {
+			if kind.row == "listener" {
+				w.carry = append(w.carry[:len(w.carry):len(w.carry)], n)
+			} else {
+				w.sense = append(w.sense[:len(w.sense):len(w.sense)], n)
+			}
+		}
+	}
 }
 
 func scaled(r reliability.Range, by float64) reliability.Range {

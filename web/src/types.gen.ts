@@ -264,6 +264,7 @@ export interface ChangeRow {
   costAt: string;
   after: Figure;
   say: string;
+  assumes: string;
   share: number;
 }
 
