@@ -1,6 +1,6 @@
 // Drawing the plan: a flat in few actions, an image traced to its true size, one room and one device by keyboard alone.
 import assert from "node:assert/strict";
-import { writeFile } from "node:fs/promises";
+import { readFile, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import test from "node:test";
@@ -268,7 +268,7 @@ test("a picture is traced: two points and their distance give areas right to 1 %
   }
 });
 
-test("outlines of an SVG drawing become rooms, and a page of a PDF lies under the sheet", async (t) => {
+test("outlines of drawings that other programs wrote become rooms, and a page of a PDF lies under the sheet", async (t) => {
   const server = await serve(t, { args: [] });
   const page = await blankSheet(t, server, views.phone);
   await page.getByRole("link", { name: "Draw the plan" }).click();
@@ -281,16 +281,34 @@ test("outlines of an SVG drawing become rooms, and a page of a PDF lies under th
   };
   const given = (name, mimeType, text) => ({ name, mimeType, buffer: Buffer.from(text, "latin1") });
   await more(/^Outlines from a file/);
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="8000mm" height="4000mm" viewBox="0 0 8000 4000">
-    <rect x="0" y="0" width="5000" height="4000"/><rect x="5000" y="0" width="3000" height="4000"/></svg>`;
-  await page.getByLabel("Choose an SVG or DXF file").setInputFiles(given("flat.svg", "image/svg+xml", svg));
-  await page.getByText("8.00 m across, 4.00 m up.").waitFor();
+  // README.md of the folder says which programs wrote them: kitchen 4 x 3 m, hall 2 x 3 m, lounge 6 x 3 m.
+  const drawings = new URL("../../internal/draught/testdata/import/", import.meta.url);
+  const choose = page.getByLabel("Choose an SVG or DXF file");
+  const dxf = await readFile(new URL("polylines-mm.dxf", drawings), "latin1");
+  const lines = dxf.split("\n");
+  const entities = lines.findIndex((line) => line.trim() === "ENTITIES");
+  const x = lines.findIndex((line, i) => i > entities && line.trim() === "10") + 1;
+  lines[x] = "abc";
+  await choose.setInputFiles(given("bad.dxf", "image/vnd.dxf", lines.slice(0, x + 3).join("\n")));
+  await page
+    .getByRole("alert")
+    .getByText(`Line ${x + 1}`, { exact: true })
+    .waitFor();
+  await shot(page, "plan-outlines-bad-phone", { fullPage: false });
+  await choose.setInputFiles(given("flat.dxf", "image/vnd.dxf", dxf));
+  await page.getByText("6.00 m across, 6.00 m up.").waitFor();
+  for (const room of ["Kitchen12", "Hall6", "Lounge18"]) await page.getByText(`${room}.0 m²`).waitFor();
   await assertAccessible(page);
   await assertFits(page);
   await shot(page, "plan-outlines-phone", { fullPage: false });
+  // This one is drawn in centimetres and does not say so.
+  const svg = await readFile(new URL("groups-cm.svg", drawings), "latin1");
+  await choose.setInputFiles(given("flat.svg", "image/svg+xml", svg));
+  await page.getByLabel("A unit of the drawing is one of").selectOption("cm");
+  await page.getByText("6.00 m across, 6.00 m up.").waitFor();
   await page.getByRole("button", { name: "Take it onto Ground floor" }).click();
   await sayWho(page);
-  await page.waitForFunction(() => document.querySelectorAll(".board .room").length === 2);
+  await page.waitForFunction(() => document.querySelectorAll(".board .room").length === 3);
 
   await more(/^Picture to trace/);
   const pdf = `%PDF-1.4
@@ -308,8 +326,8 @@ trailer<</Root 1 0 R>>`;
   assert.deepEqual([await image.getAttribute("width"), await image.getAttribute("height")], ["2000", "1000"]);
   await page.waitForFunction(() => !document.body.textContent.includes("waiting"));
   const { plans } = await kept(page, server);
-  // 5 x 4 and 3 x 4 m.
-  assert.deepEqual(plans[0].rooms.map((room) => Math.round(area(room.outline) * 100) / 100).sort(), [12, 20]);
+  const rooms = plans[0].rooms.map((room) => [room.name, Math.round(area(room.outline) * 100) / 100]);
+  assert.deepEqual(Object.fromEntries(rooms), { Kitchen: 12, Hall: 6, Lounge: 18 });
 });
 
 test("a plan that is full of devices fits and can be read out, in both schemes", async (t) => {
