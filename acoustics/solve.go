@@ -79,9 +79,10 @@ func Solve(rooms []Room, partitions []Partition, sounders []Sounder) (*Balance, 
 	return b, nil
 }
 
-// Reverberant is the energy of a sounder's echoes in a room, and of what came in through its partitions.
+// Reverberant is the energy of a sounder's echoes in a room, and of what came in through its partitions. In an empty balance,
+// which stands for what could not be solved, nothing arrives.
 func (b *Balance) Reverberant(sounder, room int) float64 {
-	if room < 0 {
+	if room < 0 || b.rooms == 0 {
 		return 0
 	}
 	return b.energy[sounder*b.rooms+room]
@@ -89,7 +90,7 @@ func (b *Balance) Reverberant(sounder, room int) float64 {
 
 // Passed is how many partitions the loudest way from a sounder to a room passes; ok is false when none leads there.
 func (b *Balance) Passed(sounder, room int) (n int, ok bool) {
-	if room < 0 {
+	if room < 0 || b.rooms == 0 {
 		return 0, false
 	}
 	n = int(b.passed[sounder*b.rooms+room])

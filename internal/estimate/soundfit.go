@@ -61,9 +61,9 @@ func (m *Sound) calibrate() {
 	for _, l := range model([]float64{0, 0, 0}) {
 		silent = min(silent, l)
 	}
-	// As many parameters as the readings carry: two more readings than parameters.
+	// As many parameters as the readings carry: two more readings than parameters, and fewer where they do not tell so many apart.
 	result, err := fit.Result{}, fit.ErrFew
-	if n := min(len(fitted), len(used)-2); n > 0 && silent > 0 {
+	for n := min(len(fitted), len(used)-2); err != nil && n > 0 && silent > 0; n-- {
 		result, err = fit.Least(measured, make([]float64, n), func(p []float64) []float64 {
 			full := [3]float64{}
 			copy(full[:], p)
@@ -71,7 +71,7 @@ func (m *Sound) calibrate() {
 		})
 	}
 	if err != nil {
-		m.lack(words.Later("%d readings of sound: at least 3 that the model can explain are wanted to fit it; it stands as calculated", len(used)))
+		m.lack(words.Later("readings of sound: %d; at least 3 that the model can explain are wanted to fit it; it stands as calculated", len(used)))
 		return
 	}
 	full := [3]float64{}

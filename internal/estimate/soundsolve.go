@@ -77,7 +77,7 @@ func (m *Sound) solve(doors Doors, a adjust, note bool) *soundState {
 			partitions[i] = acoustics.Partition{A: l.a, B: l.b, Open: l.open}
 		}
 		balance, err := acoustics.Solve(rooms, partitions, by[k])
-		if err != nil { // rooms and partitions are within range by their making
+		if err != nil { // rooms and partitions are within range by their making, unless a fit tries what no house is: silent
 			balance = &acoustics.Balance{}
 		}
 		st.balance = append(st.balance, balance)

@@ -7,7 +7,8 @@ import (
 	"math"
 )
 
-// ErrFew means that there are too few measurements to say anything of a parameter, or that some value is no number.
+// ErrFew means that there are too few measurements to say anything of a parameter, that where the fit ends two parameters can
+// not be told apart, or that some value is no number.
 var ErrFew = errors.New("too few measurements")
 
 // Result is a fitted model.
@@ -68,6 +69,9 @@ func Least(measured, start []float64, model func(parameters []float64) []float64
 	}
 	for range 50 {
 		step := solve(normal(slopes, r.Held), project(slopes, r.Held, residual))
+		if size := norm(step); math.IsNaN(size) || math.IsInf(size, 0) { // the way here has made two parameters one, or one count for nothing
+			break
+		}
 		moved := false
 		for range 20 {
 			p := append([]float64(nil), r.Value...)
@@ -103,7 +107,11 @@ func Least(measured, start []float64, model func(parameters []float64) []float64
 		}
 		unit := make([]float64, free)
 		unit[k] = 1
-		half := student(r.Freedom) * r.Spread * math.Sqrt(solve(a, unit)[k])
+		own := solve(a, unit)[k]
+		if !(own > 0) || math.IsInf(own, 0) {
+			return Result{}, ErrFew
+		}
+		half := student(r.Freedom) * r.Spread * math.Sqrt(own)
 		r.Low[i], r.High[i] = r.Value[i]-half, r.Value[i]+half
 		k++
 	}

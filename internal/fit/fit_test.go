@@ -107,3 +107,21 @@ func TestStudent(t *testing.T) {
 		}
 	}
 }
+
+// The second parameter counts for nothing below -1, and the measurements lie beyond: on the way there it is lost. Nothing that
+// is no number is tried, and no interval is claimed.
+func TestAParameterLostOnTheWay(t *testing.T) {
+	_, err := Least([]float64{10, 5, 0, -5, -10}, []float64{0, 0}, func(p []float64) []float64 {
+		if math.IsNaN(p[0]) || math.IsNaN(p[1]) {
+			t.Fatalf("tried %v", p)
+		}
+		out := make([]float64, 5)
+		for i := range out {
+			out[i] = p[0] + max(p[1], -1)*float64(i)
+		}
+		return out
+	})
+	if !errors.Is(err, ErrFew) {
+		t.Error(err)
+	}
+}
