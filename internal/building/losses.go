@@ -97,6 +97,8 @@ func (b *Building) loss(m Made, has bool, own float64, ranges, at [][2]float64, 
 	switch {
 	case m.Open:
 		l.Known, l.Source, l.Confidence = true, words.Later("open: nothing is in the way"), "H"
+	case has && !(own >= 0):
+		l.Source = words.Later("%s: a %s below 0 dB would be a gain; give it without the sign", l.Name, words.Later(what))
 	case has:
 		l.Known, l.DB, l.Low, l.High = true, own, own, own
 		l.Source, l.Confidence = words.Later("as the site file gives it"), "own"

@@ -192,7 +192,11 @@ func (r *Radio) setUp() {
 	if assumed {
 		r.assume(words.Later("The panel's place or height is not given: the ceiling of its room is taken."))
 	}
-	if r.Wanted = p.WantedMargin.SI(); p.WantedMargin.IsZero() {
+	r.Wanted = p.WantedMargin.SI()
+	if r.Wanted < 0 {
+		r.assume(words.Later("A wanted margin below 0 dB is none; it counts as not given."))
+	}
+	if p.WantedMargin.IsZero() || !(r.Wanted >= 0) {
 		r.Wanted = UsualWanted(r.Frequency)
 		r.assume(words.Later("Wanted margin not given: %s dB, the rule of thumb for this band.", words.Figure(r.Wanted, -1)))
 	}

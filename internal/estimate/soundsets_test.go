@@ -126,3 +126,18 @@ func TestAReadingStandsInForItsDoors(t *testing.T) {
 		t.Errorf("as drawn: %v", *r.Measured)
 	}
 }
+
+// Losses are often written with a minus: such a wall is no hole, and no amplifier.
+func TestALossBelowZeroIsNotDetermined(t *testing.T) {
+	r := rowOf(t, soundOf(siteOf(t, strings.Replace(twoRooms, "soundLoss: 35 dB", "soundLoss: -35 dB", 1)), SoundOptions{}), "B", "1")
+	if r.Verdict != NotDetermined || len(r.Missing) == 0 {
+		t.Errorf("sound: %s %v, missing %v", r.Verdict, r.Level, r.Missing)
+	}
+	l := linkOf(t, RadioOf(readSite(t, []byte(ways), `{"materials":{"light":{"radioLoss":"-20 dB"}}}`), nil, RadioTold{}), "s")
+	if l.Verdict != NotDetermined || len(l.Missing) == 0 {
+		t.Errorf("radio: %s %v, missing %v", l.Verdict, l.Margin, l.Missing)
+	}
+	if wanted := RadioOf(readSite(t, []byte(ways), `{"panel":{"radio":{"wantedMargin":"-15 dB"}}}`), nil, RadioTold{}).Wanted; wanted != 15 {
+		t.Errorf("wanted %v dB", wanted)
+	}
+}
