@@ -4,6 +4,10 @@ import { number, t } from "../../../words/words.svelte";
 /** Verdicts, the worst first. */
 export const order: readonly string[] = ["too little", "doubtful", "not determined", "enough"];
 
+/** Each verdict in the reader's language, without the figure that was measured: that one is of one row. */
+export const verdictWords = (rows: readonly { verdict: string; say: string }[]): ReadonlyMap<string, string> =>
+  new Map(rows.map(({ verdict, say }) => [verdict, say.replace(/ \(.*\)$/, "")]));
+
 /** A figure with as many decimals as it takes, or as many as wanted, and a minus that is not a hyphen. */
 export const figure = (value: number, decimals = -1): string => number(value, decimals).replace("-", "−");
 
