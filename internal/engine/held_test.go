@@ -219,7 +219,7 @@ func TestReadOutOverTheEngine(t *testing.T) {
 	j := newJob(t, demo.Corrected)
 	d := j.desk()
 	v, err := d.ReadOut()
-	if err != nil || v.Not != "" || v.Next != "09" || v.Unknown != 33 || len(v.Zones) != 48 || len(v.Changes)+len(v.Found) != 0 {
+	if err != nil || v.Not != "" || v.Next != "09" || v.Idle != 120 || v.Dropped != "TOO SLOW, ZONE DROPPED" || v.Unknown != 33 || len(v.Zones) != 48 || len(v.Changes)+len(v.Found) != 0 {
 		t.Fatalf("%+v, %v", v, err)
 	}
 	// Zone 09 as the first draft has it: kind L. A slip is told, and then it is read again.

@@ -27,6 +27,8 @@ type ReadOut struct {
 	Same    int             `json:"same"`    // zones that are in the panel as planned
 	Unknown int             `json:"unknown"` // planned zones of which nothing is known
 	Found   []TableFound    `json:"found"`   // tables to go back to, newest first
+	Idle    int             `json:"idle"`    // seconds without a key after which the panel drops the zone in hand; 0: never
+	Dropped string          `json:"dropped"` // what it shows then
 	Past    []TableFound    `json:"past"`    // tables that can not be gone back to, and why; newest first
 }
 
@@ -78,11 +80,13 @@ type RollBack struct {
 	Found    TableFound       `json:"found"`
 	Warnings []string         `json:"warnings"`
 	Sheet    keypad.Sheet     `json:"sheet"`
-	Slots    []keypad.Slots   `json:"slots"`  // of each zone of the sheet, in its order: body of the entry that says it was keyed
-	Held     keypad.ZoneTable `json:"held"`   // what the cards take the panel to hold; of zones that are absent nothing is known
-	Unread   []site.ZoneID    `json:"unread"` // zones that were keyed as they were found and not seen at the display since
-	Lost     []string         `json:"lost"`   // what to do when the panel shows something else
-	Left     []site.ZoneID    `json:"left"`   // zones that can not be brought back: they were empty, or could not be told to the panel
+	Slots    []keypad.Slots   `json:"slots"`   // of each zone of the sheet, in its order: body of the entry that says it was keyed
+	Held     keypad.ZoneTable `json:"held"`    // what the cards take the panel to hold; of zones that are absent nothing is known
+	Unread   []site.ZoneID    `json:"unread"`  // zones that were keyed as they were found and not seen at the display since
+	Idle     int              `json:"idle"`    // seconds without a key after which the panel drops the zone in hand; 0: never
+	Dropped  string           `json:"dropped"` // what it shows then
+	Lost     []string         `json:"lost"`    // what to do when the panel shows something else
+	Left     []site.ZoneID    `json:"left"`    // zones that can not be brought back: they were empty, or could not be told to the panel
 }
 
 // FileRead is a zone table from a file, ready to be kept.
@@ -96,6 +100,11 @@ func (d *Desk) noPanel() error {
 	return &Problem{Code: "not-found", Say: d.lang.Say("There is no panel profile %q.", d.State.Site.Panel.Profile), Try: d.lang.Say("Choose the panel in the survey.")}
 }
 
+// idle is after how many seconds without a key the panel drops the zone in hand, and what it shows then.
+func (d *Desk) idle() (seconds int, shows string) {
+	return int(d.profile.Timing.IdleDrop.SI()), d.profile.Dialogue.Dropped
+}
+
 // ReadOut lays out what is known of the panel.
 func (d *Desk) ReadOut() (ReadOut, error) {
 	p := d.profile
@@ -103,6 +112,7 @@ func (d *Desk) ReadOut() (ReadOut, error) {
 		return ReadOut{}, d.noPanel()
 	}
 	v := ReadOut{Panel: p.Name, Version: p.Version, Not: keypad.Readable(d.lang, p), Changes: []ZoneChange{}, Found: []TableFound{}, Past: []TableFound{}}
+	v.Idle, v.Dropped = d.idle()
 	v.Zones = keypad.ReadOrder(d.State.Site, p, func(number site.ZoneID) (known, seen bool) {
 		_, known = d.holds(number)
 		return known, known && d.State.Panel.Checked(number)
@@ -257,6 +267,7 @@ func (d *Desk) RollBack(entry evidence.EntryID) (RollBack, error) {
 		d.lang.Say("This puts back what was found, with every fault that it had. It was not checked by the rules, and nothing of it is proved."),
 		d.lang.Say("Afterwards the panel no longer fits the schedule: what was proved since is void, and the station's zone list has to be told again."),
 	}}
+	v.Idle, v.Dropped = d.idle()
 	v.Sheet = keypad.Between(d.profile, held, want, keypad.Options{Lang: d.lang, ReadBack: true})
 	for _, z := range v.Sheet.Zones {
 		v.Slots = append(v.Slots, d.leftOver(want[z.Zone], held[z.Zone]))

@@ -309,7 +309,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	}
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = Lost(d.lang, d.profile)
-	v.Idle, v.Dropped = int(d.profile.Timing.IdleDrop.SI()), d.profile.Dialogue.Dropped
+	v.Idle, v.Dropped = d.idle()
 	return v, nil
 }
 

@@ -2314,6 +2314,8 @@ export interface ReadOut {
   same: number;
   unknown: number;
   found: TableFound[] | null;
+  idle: number;
+  dropped: string;
   past: TableFound[] | null;
 }
 
@@ -2481,6 +2483,8 @@ export interface RollBack {
   slots: Record<string, string>[] | null;
   held: Record<string, Record<string, string>> | null;
   unread: string[] | null;
+  idle: number;
+  dropped: string;
   lost: string[] | null;
   left: string[] | null;
 }

@@ -144,6 +144,17 @@ test("lost while a zone is put back: it counts when it was read back, is keyed a
   await page.getByText("Card 1 of 13.").waitFor();
   await main(page).click();
   await page.getByText("Card 2 of 13.").waitFor();
+  // The panel waits for nobody: it dropped the zone while the phone slept, and the zone is read from its first card.
+  await page.getByText("Zone dropped in about", { exact: false }).waitFor();
+  await page.evaluate((slot) => {
+    const at = JSON.parse(localStorage.getItem(slot));
+    localStorage.setItem(slot, JSON.stringify({ ...at, last: at.last - 150_000 }));
+  }, half);
+  await page.reload();
+  await page.getByRole("button", { name: "It shows TOO SLOW, ZONE DROPPED" }).click();
+  await page.getByText("Card 1 of 13.").waitFor();
+  await main(page).click();
+  await page.getByText("Card 2 of 13.").waitFor();
   const seen = await page.evaluate((slot) => localStorage.getItem(slot), half);
   await page.goto(`${server.url}/job/${job}/key/zone/09/1`);
   await page.getByText("Answer 1 of", { exact: false }).waitFor();
@@ -183,6 +194,7 @@ test("lost while a zone is put back: it counts when it was read back, is keyed a
   // The cards key only what differs from what is not sure any more.
   await begin.click();
   await on(1, 4);
+  await page.getByText("Zone dropped in about", { exact: false }).waitFor();
   await stray(4);
   await page.reload();
   await card(4);

@@ -10,6 +10,8 @@ export interface Halfway {
   /** When the book was told of the zone last before it was begun. */
   since: string;
   seen: Seen[];
+  /** When a key was pressed last, as far as the taps tell: milliseconds since 1970; 0: no zone is in hand. */
+  last: number;
   /** Every answer is looked at, even where a sum agrees. */
   full: boolean;
 }
@@ -22,6 +24,7 @@ export const begun = (panel: string, version: string, zone: string): Halfway => 
   zone,
   since: "",
   seen: [],
+  last: 0,
   full: false,
 });
 
@@ -32,7 +35,7 @@ export function halfway(job: string, panel: string, version: string, zone: strin
     const kept = JSON.parse(localStorage.getItem(name(job)) ?? "{}") as Partial<Halfway>;
     const same = kept.zone === zone && kept.panel === panel && kept.version === version;
     if (same && Array.isArray(kept.seen) && typeof kept.since === "string")
-      return { ...fresh, since: kept.since, seen: kept.seen, full: kept.full === true };
+      return { ...fresh, since: kept.since, seen: kept.seen, last: kept.last ?? 0, full: kept.full === true };
   } catch {
     // Written by another version, or by hand.
   }
@@ -54,6 +57,8 @@ export interface PutBack {
   table: string;
   hand: Hand;
   n: number;
+  /** When a key was pressed last, as far as the ticks tell: milliseconds since 1970; absent: no zone is in hand yet. */
+  last?: number;
   /** The card at which the panel showed something else last; -1: it never did. */
   lost: number;
   /** The way back that is in sight. */
