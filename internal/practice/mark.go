@@ -26,7 +26,7 @@ type Saying struct {
 
 // Sayings are what a learner chooses from. Append only.
 var Sayings = []Saying{
-	{"kind", words.Mark("Its kind is wrong"), "zone.kind zone.fire.verify zone.smoke.verify-radio"},
+	{"kind", words.Mark("Its kind is wrong"), "zone.kind zone.unused.device zone.fire.verify zone.smoke.verify-radio"},
 	{"code", words.Mark("Its station code is wrong"), "zone.code"},
 	{"verify", words.Mark("It waits for a second signal"), "zone.fire.verify zone.smoke.verify-radio"},
 	{"paths", words.Mark("It is not told by every path"), "zone.fire.paths zone.paths.none path.backup"},
@@ -51,7 +51,10 @@ var Sayings = []Saying{
 	{"wire", words.Mark("A cut wire would not show"), "circuit.end"},
 	{"together", words.Mark("One cause takes both paths down"), "path.kinds path.internet"},
 	{"silent", words.Mark("It makes no sound"), ""},
-	{"many", words.Mark("There are too many of them"), "group.count"},
+	{"many", words.Mark("There are too many of them"), "group.count settings.limit"},
+	{"sound", words.Mark("Its sound does not wake everyone"), "sound."},
+	{"radio", words.Mark("Its radio message hardly arrives"), "radio."},
+	{"panel", words.Mark("The panel can not take it as it is"), "zone.panel zone.terminal"},
 }
 
 // Find returns a saying by its id.
@@ -105,8 +108,15 @@ func Mark(lang *words.Language, s *site.Site, p *panel.Profile, key []string, na
 		saying, _ := Find(a.What)
 		item := Marked{Place: a.Place, Where: Where(lang, s, a.Place), What: lang.Word(saying.Say)}
 		hit, near := -1, false
+		var lacks []string
 		for i, f := range all {
-			if f.NotJudged || !touches(s, f, a.Place) {
+			if !touches(s, f, a.Place) {
+				continue
+			}
+			if f.NotJudged {
+				if saying.means(f.Rule) {
+					lacks = append(lacks, f.Missing...)
+				}
 				continue
 			}
 			planted := slices.Contains(key, f.Key)
@@ -126,7 +136,12 @@ func Mark(lang *words.Language, s *site.Site, p *panel.Profile, key []string, na
 				m.True = append(m.True, item)
 			}
 		default:
-			if item.Say = odd(lang, s, a); item.Say == "" {
+			item.Say = odd(lang, s, a)
+			switch {
+			case item.Say != "":
+			case len(lacks) > 0:
+				item.Say = lang.Say("It can not be judged here. Missing: %s.", words.List(lang, lacks))
+			default:
 				item.Say = lang.Say("Nothing speaks against it here.")
 			}
 			if near {
