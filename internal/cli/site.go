@@ -310,6 +310,7 @@ func (c *keyingCmd) Run(io *streams) error {
 			fmt.Fprintf(io.out, "%s.\n", papers.NeverKey(words.In(c.Lang), s))
 		}
 		printSheet(io.out, words.In(c.Lang), sheet)
+		printSettings(io.out, words.In(c.Lang), s)
 	}
 	for _, z := range sheet.Zones {
 		if len(z.Stops) > 0 && err == nil {
@@ -368,6 +369,17 @@ func printSheet(w io.Writer, lang *words.Language, sheet keypad.Sheet) {
 	}
 	for _, p := range sheet.Problems {
 		fmt.Fprintf(w, "! %s: %s\n", lang.Say("zone %s", p.Zone), p.Say)
+	}
+}
+
+func printSettings(w io.Writer, lang *words.Language, s *site.Site) {
+	set := papers.Settings(lang, s)
+	if len(set) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\n%s. %s\n", lang.Say("For the whole panel: on no card"), lang.Say("The cards key zones. These are set, or seen to be set, as the panel's instructions say."))
+	for _, one := range set {
+		fmt.Fprintf(w, "     %s: %s\n", one.Name, one.Value)
 	}
 }
 

@@ -1,8 +1,7 @@
 package engine
 
 import (
-	"strings"
-
+	"proofbell/internal/papers"
 	"proofbell/internal/words"
 	"proofbell/site"
 )
@@ -34,27 +33,15 @@ func (d *Desk) facts(s *site.Site) []FactSheet {
 			out = append(out, FactSheet{title, kept})
 		}
 	}
-	set, pow := s.Settings, s.Power
-	families := func(list []string) string {
-		said := make([]string, len(list))
-		for i, f := range list {
-			said[i] = strings.ToLower(d.say(f))
-		}
-		return l.Say("on %s", words.List(l, said))
+	var settings []Fact
+	for _, one := range papers.Settings(l, s) {
+		settings = append(settings, Fact(one))
 	}
-	abort, limit, ageing := "", "", ""
-	if !set.AbortWindow.Time.IsZero() {
-		abort = words.Join(set.AbortWindow.Time.String(), families(set.AbortWindow.Applies))
-	}
-	if set.TripLimit.Trips > 0 {
-		limit = words.Join(l.Number(float64(set.TripLimit.Trips), 0), families(set.TripLimit.Applies))
-	}
+	sheet(l.Say("Settings of the panel"), settings...)
+	pow, ageing := s.Power, ""
 	if pow.Ageing > 0 {
 		ageing = l.Number(pow.Ageing, -1)
 	}
-	sheet(l.Say("Settings of the panel"),
-		Fact{l.Say("Exit delay"), set.ExitDelay.String()}, Fact{l.Say("Entry delay"), set.EntryDelay.String()}, Fact{l.Say("Second entry delay"), set.EntryDelay2.String()},
-		Fact{l.Say("Abort window"), abort}, Fact{l.Say("Trip limit"), limit}, Fact{l.Say("Periodic test signal"), set.PeriodicTest.String()}, Fact{l.Say("Fire sounder"), set.FireSounder.String()})
 	sheet(l.Say("Panel's power"),
 		Fact{l.Say("Battery"), pow.Battery.String()}, Fact{l.Say("Load at rest"), pow.RestLoad.String()}, Fact{l.Say("Load in alarm"), pow.AlarmLoad.String()},
 		Fact{l.Say("Standby time"), pow.Standby.String()}, Fact{l.Say("Alarm time"), pow.AlarmTime.String()}, Fact{l.Say("Factor for ageing"), ageing})

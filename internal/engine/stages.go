@@ -310,6 +310,7 @@ func (d *Desk) Keying(now time.Time, found keypad.ZoneTable) (Keying, error) {
 	v.Kept = d.keptZones(v.Sheet.Same, ids)
 	v.Lost = Lost(d.lang, d.profile)
 	v.Idle, v.Dropped = d.idle()
+	v.Settings = papers.Settings(d.lang, d.State.Site)
 	return v, nil
 }
 
@@ -318,6 +319,9 @@ func Lost(l *words.Language, p *panel.Profile) []string {
 	out := []string{}
 	if t := p.Timing.IdleDrop; !t.IsZero() {
 		out = append(out, l.Say("After %s without a key the panel drops the zone unsaved: %s. Begin this zone again.", t, p.Dialogue.Dropped))
+	}
+	if t := p.Timing.Restart; !t.IsZero() {
+		out = append(out, l.Say("Without power it begins anew: ready after %s, and the zone in hand is gone. Begin this zone again.", t))
 	}
 	up := false
 	for _, n := range p.Dialogue.Nodes {

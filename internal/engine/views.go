@@ -9,6 +9,7 @@ import (
 
 	"proofbell/internal/drawing"
 	"proofbell/internal/keypad"
+	"proofbell/internal/papers"
 	"proofbell/internal/prove"
 	"proofbell/internal/schedule"
 	"proofbell/internal/survey"
@@ -243,6 +244,7 @@ type Keying struct {
 	Lost     []string          `json:"lost"`     // what to do when the panel shows something else, in order
 	Idle     int               `json:"idle"`     // seconds without a key after which the panel drops the zone in hand; 0: never
 	Dropped  string            `json:"dropped"`  // what it shows then
+	Settings []papers.Pair     `json:"settings"` // of the whole panel: no card keys them
 }
 
 // KeyedZone says under which id of the site a zone of the sheet stands, and whether it is keyed as far as anybody knows.

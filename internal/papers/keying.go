@@ -141,6 +141,13 @@ func (w *writer) keying() {
 	if len(sheet.Leave) > 0 && !empty {
 		w.add(Section{ID: "leave", Own: true, Keys: &KeyBlock{Title: l.Say("Leave programming"), Head: w.keyHead(), Rows: w.keyRows(sheet.Leave, letters), Stops: []string{}, Taken: []string{}, Check: []KeyRow{}, Read: []string{}, More: w.Frame.Continued}})
 	}
+	if set := Settings(l, s); len(set) > 0 && len(k.Only) == 0 {
+		ticks := make([]string, len(set))
+		for i, one := range set {
+			ticks[i] = one.Name + ": " + one.Value
+		}
+		w.add(Section{ID: "settings", Title: l.Say("For the whole panel: on no card"), Text: []string{l.Say("The cards key zones. These are set, or seen to be set, as the panel's instructions say.")}, Ticks: ticks})
+	}
 	w.add(Section{ID: "close", Own: true, Title: l.Say("Before you go"), Ticks: []string{
 		l.Say("Lid closed, lid switch restored. No trouble left on the display."),
 		l.Say("Everything that was changed for the work put back: sounders, paths, areas left out."),

@@ -192,8 +192,15 @@ func (w *writer) sequence() {
 }
 
 func (w *writer) settings() {
-	l, s := w.l, w.s.Settings
-	var out []Pair
+	if out := Settings(w.l, w.s); len(out) > 0 {
+		w.add(Section{ID: "settings", Title: w.l.Say("Settings"), Pairs: out})
+	}
+}
+
+// Settings are those of the whole panel, as planned: no card keys them.
+func Settings(l *words.Language, of *site.Site) []Pair {
+	s := of.Settings
+	out := []Pair{}
 	add := func(name string, d quantity.Duration, more string) {
 		if !d.IsZero() {
 			out = append(out, Pair{name, join(", ", d.String(), more)})
@@ -219,9 +226,7 @@ func (w *writer) settings() {
 	}
 	add(l.Say("Periodic test"), s.PeriodicTest, "")
 	add(l.Say("Fire sounder runs"), s.FireSounder, "")
-	if len(out) > 0 {
-		w.add(Section{ID: "settings", Title: l.Say("Settings"), Pairs: out})
-	}
+	return out
 }
 
 // run is the run that a record tells of: the one that is open, else the newest.

@@ -1227,6 +1227,7 @@ export interface Keying {
   lost: string[] | null;
   idle: number;
   dropped: string;
+  settings: Pair[] | null;
 }
 
 export interface KeypadTold {
