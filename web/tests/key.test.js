@@ -80,6 +80,8 @@ test("list, card and help fit and are accessible", async (t) => {
     }
     await page.setViewportSize(views.phone.viewport);
   };
+  await page.getByText("For the whole panel: on no card").click();
+  await page.getByText("Exit delay").waitFor();
   await look("list");
   await main(page).click();
   for (let n = 1; n < 10; n++) {

@@ -195,6 +195,8 @@ test("lost while a zone is put back: it counts when it was read back, is keyed a
   await begin.click();
   await on(1, 4);
   await page.getByText("Zone dropped in about", { exact: false }).waitFor();
+  await assertFits(page, { target: 56 });
+  await shot(page, "readout-back-card");
   await stray(4);
   await page.reload();
   await card(4);
