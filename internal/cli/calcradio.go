@@ -264,6 +264,9 @@ func (c *calcRadioCmd) link(lang *words.Language, p *plainRadio) error {
 	if c.Wanted == "" {
 		p.wanted = estimate.UsualWanted(hz)
 	}
+	if !(p.wanted >= 0) {
+		return fmt.Errorf("--wanted %s: a margin below 0 dB is none", c.Wanted)
+	}
 	term := func(name string, v float64, unit, formula, source string) {
 		p.Terms = append(p.Terms, estimate.Term{Name: name, Value: math.Round(v*10) / 10, Unit: unit, Formula: formula, Source: source})
 	}
