@@ -90,6 +90,8 @@ var catalogue = []Row{
 	{"Supervision", "Each radio part belongs to one system only.", []string{"zone.identity.twice"}, ""},
 	{"Supervision", "Tamper by grade.", nil, otherPlace + "grades are European; tampers are tried in the proof."},
 	{"Supervision", "Standby: household fire 24 h and 4 min of alarm.", []string{"power.battery", "power.alarm-time", "power.standby-time", "settings.sounder"}, ""},
+	{"Supervision", "Voltage along a cable: the last device works at the end of the battery.", []string{"circuit.voltage"}, "Only where the circuit is described; the page says what it lacks."},
+	{"Supervision", "States of a wired input: windows that overlap are ambiguous; limits come from the panel's instructions.", []string{"circuit.windows"}, "Only where the circuit is described; the page says what it lacks."},
 	{"Supervision", "Station path, one technology: loss seen within 60 min.", []string{"path.check", "path.backup"}, ""},
 	{"Supervision", "Station path, two or more: each within 6 h.", []string{"path.check", "path.kinds"}, ""},
 	{"Supervision", "Dial-up test call every 6 h.", []string{"path.check"}, ""},

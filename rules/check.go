@@ -69,7 +69,7 @@ func CheckMeasured(language string, s *site.Site, profile *panel.Profile, on tim
 // judges are run in this order; the order of the findings does not depend on it.
 var judges = []func(*check){
 	(*check).premises, (*check).account, (*check).power, (*check).settings,
-	(*check).zones, (*check).identities, (*check).inputs, (*check).labels, (*check).areas, (*check).stationList,
+	(*check).zones, (*check).identities, (*check).inputs, (*check).circuits, (*check).labels, (*check).areas, (*check).stationList,
 	(*check).bridges, (*check).groups, (*check).radio, (*check).rooms, (*check).sleepers, (*check).smoke, (*check).ages,
 }
 
@@ -258,8 +258,8 @@ func compare(a, b Finding) int {
 
 // placeOrder puts zones first: they are what is keyed.
 var placeOrder = map[string]int{
-	"zone": 0, "device": 1, "head": 2, "group": 3, "room": 4, "storey": 5, "opening": 6, "area": 7, "setting": 8, "power": 9, "panel": 10,
-	"path": 11, "contact": 12, "station": 13, "premises": 14, "question": 15,
+	"zone": 0, "device": 1, "head": 2, "group": 3, "room": 4, "storey": 5, "opening": 6, "area": 7, "setting": 8, "circuit": 9, "power": 10, "panel": 11,
+	"path": 12, "contact": 13, "station": 14, "premises": 15, "question": 16,
 }
 
 func comparePlace(a, b Place) int {
@@ -270,7 +270,7 @@ func comparePlace(a, b Place) int {
 var placeSay = map[string]string{
 	"zone": words.Mark("zone"), "device": words.Mark("device"), "head": words.Mark("head"), "group": words.Mark("group"), "room": words.Mark("room"),
 	"storey": words.Mark("storey"), "opening": words.Mark("opening"), "area": words.Mark("area"), "setting": words.Mark("setting"),
-	"power": words.Mark("power"), "panel": words.Mark("panel"), "path": words.Mark("path"), "contact": words.Mark("contact"),
+	"circuit": words.Mark("circuit"), "power": words.Mark("power"), "panel": words.Mark("panel"), "path": words.Mark("path"), "contact": words.Mark("contact"),
 	"station": words.Mark("station"), "premises": words.Mark("premises"), "question": words.Mark("question"),
 }
 

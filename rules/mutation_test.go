@@ -76,6 +76,14 @@ var mutations = []mutation{
 	{"zone.window.periods", "zone 11", `{"models":{"smoke-sounder":{"reports":"70 s"}}}`, ""},
 	{"zone.window.carried", "zone 27", `{"zones":{"27":{"lossWindow":"24 h"}}}`, ""},
 	{"circuit.end", "zone 30", `{"circuits":{"key-loop":{"endOfLine":null}}}`, ""},
+	// The wing gets 0.68 V less than the terminals have and works down to 9 V; no cable carries 60 W so far.
+	{"circuit.voltage", "circuit sounders", `{"circuits":{"sounders":{"supply":"9.6 V"}}}`, ""},
+	{"circuit.voltage", "circuit sounders", `{"circuits":{"sounders":{"parts":{"wing":{"current":null,"power":"60 W"}}}}}`, ""},
+	{"circuit.voltage", "circuit sounders", `{"circuits":{"sounders":{"parts":{"bell":{"device":"bell-box","length":"200 m"}}}}}`, ""},
+	// 4.7 against 4.7 parallel to 47 kilohm; then a resistor that the panel does not want, and a contact that opens instead.
+	{"circuit.windows", "circuit key-loop", `{"circuits":{"key-loop":{"input":{"alarm":"47 kilohm","windows":null}}}}`, ""},
+	{"circuit.windows", "circuit key-loop", `{"circuits":{"key-loop":{"endOfLine":"5.6 kilohm"}}}`, ""},
+	{"circuit.windows", "circuit key-loop", `{"circuits":{"key-loop":{"input":{"contacts":"open-on-alarm"}}}}`, ""},
 	{"zone.panic.tone", "zone 28", `{"zones":{"28":{"doorTone":true}}}`, ""},
 	{"zone.panic.bypass", "zone 27", `{"zones":{"27":{"bypass":true}}}`, ""},
 	// Labels.

@@ -75,6 +75,8 @@ var rulebook = []Rule{
 	{"zone.window.periods", words.Mark("Loss window shorter than three periods"), Desk, words.Mark("Radio loses single messages; a window under three periods with jitter calls working devices lost.")},
 	{"zone.window.carried", words.Mark("Loss window on a carried button"), Desk, words.Mark("A button that leaves the house would be called lost on every outing.")},
 	{"circuit.end", words.Mark("Wired input without an end-of-line resistor"), OnSite, words.Mark("Without it a cut wire shows as good: nobody watches the wire.")},
+	{"circuit.voltage", words.Mark("Device under its least voltage"), OnSite, words.Mark("At the end of the battery, with everything sounding, a device far along thin cable gets too little, and is silent when it counts.")},
+	{"circuit.windows", words.Mark("Wired input whose states look alike"), OnSite, words.Mark("Where windows of resistance overlap, or lie outside of the panel's, an alarm or a cut may be read as rest.")},
 	// Calls for help.
 	{"zone.panic.tone", words.Mark("Door tone on a quiet panic"), Desk, words.Mark("A quiet panic makes no sound and no light at all.")},
 	{"zone.panic.bypass", words.Mark("Call for help that users may leave out"), Desk, words.Mark("A button that was left out reaches nobody when it is pressed.")},

@@ -76,6 +76,9 @@ func DropOf(lang *words.Language, s *site.Site, id site.CircuitID) (Drop, error)
 
 // DropOfPlain works out a circuit that stands in no site. Units as the premises of s say.
 func DropOfPlain(lang *words.Language, s *site.Site, c site.Circuit) (Drop, error) {
+	if c.Name == "" {
+		c.Name = lang.Say("numbers given")
+	}
 	return drop(newWiring(lang, s, c, ""))
 }
 

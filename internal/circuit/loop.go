@@ -75,6 +75,9 @@ func LoopOf(lang *words.Language, s *site.Site, id site.CircuitID, m Measured) (
 
 // LoopOfPlain reads a supervised input that stands in no site.
 func LoopOfPlain(lang *words.Language, s *site.Site, c site.Circuit, m Measured) (Loop, error) {
+	if c.Name == "" {
+		c.Name = lang.Say("numbers given")
+	}
 	return loopOf(newWiring(lang, s, c, ""), m)
 }
 
@@ -236,6 +239,14 @@ func (out *Loop) windows() {
 		out.Say = w.lang.Say("Its states can be told apart. Whether the panel does: see its instructions.")
 	default:
 		out.Say = w.lang.Say("Its states can be told apart, and lie in the panel's windows.")
+	}
+	for _, b := range out.bands {
+		switch b.State {
+		case electrical.AlarmOrCut:
+			out.Say += " " + w.lang.Say("Only an alarm and a cut wire look the same: no resistor tells one from the other.")
+		case electrical.AlarmShort:
+			out.Say += " " + w.lang.Say("Only an alarm and a short look the same: no resistor tells one from the other.")
+		}
 	}
 }
 

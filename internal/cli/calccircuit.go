@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"proofbell/electrical"
 	"proofbell/internal/app"
 	"proofbell/internal/circuit"
 	"proofbell/internal/engine"
@@ -42,7 +43,7 @@ func (c *calcDropCmd) Run(ctx context.Context, io *streams) error {
 	lang := words.In(c.Lang)
 	var all []circuit.Drop
 	if c.What == "" {
-		plain, err := c.plain()
+		plain, err := c.plain(lang)
 		if err != nil {
 			return err
 		}
@@ -101,13 +102,13 @@ func (c *calcDropCmd) Run(ctx context.Context, io *streams) error {
 }
 
 // plain makes a circuit of the numbers given. All of them are read as the site file reads them.
-func (c *calcDropCmd) plain() (out site.Circuit, err error) {
+func (c *calcDropCmd) plain(lang *words.Language) (out site.Circuit, err error) {
 	if c.Supply == "" || c.Conductor == "" || len(c.Device) == 0 {
 		return out, errors.New("name a site file or a job; or give --supply, --conductor and a --device for each device")
 	}
 	var conductor quantity.Conductor
-	if conductor, err = quantity.ParseConductor(c.Conductor); err != nil {
-		return out, fmt.Errorf("--conductor: %w", err)
+	if conductor, err = conductorOf(c.Conductor); err != nil {
+		return out, err
 	}
 	out = site.Circuit{Kind: "sounder", Cable: site.Cable{Conductor: conductor, Strand: "solid", Material: "copper"}, Parts: map[site.PartID]site.CircuitPart{}}
 	if c.Stranded {
@@ -132,7 +133,7 @@ func (c *calcDropCmd) plain() (out site.Circuit, err error) {
 	before := site.PartID("")
 	for i, text := range c.Device {
 		id := site.PartID(strconv.Itoa(i + 1))
-		part := site.CircuitPart{From: before}
+		part := site.CircuitPart{Name: lang.Say("Device %d", i+1), From: before}
 		fields := strings.Split(text, ",")
 		if len(fields) != 3 {
 			return out, fmt.Errorf("--device %q: write length, current or power, and least voltage: 80ft,0.12A,16V", text)
@@ -197,7 +198,7 @@ func (c *calcLoopCmd) Run(ctx context.Context, io *streams) error {
 	}
 	var all []circuit.Loop
 	if c.What == "" {
-		plain, err := c.plain()
+		plain, err := c.plain(lang)
 		if err != nil {
 			return err
 		}
@@ -265,7 +266,7 @@ func (c *calcLoopCmd) Run(ctx context.Context, io *streams) error {
 	return good(nil, fine)
 }
 
-func (c *calcLoopCmd) plain() (out site.Circuit, err error) {
+func (c *calcLoopCmd) plain(lang *words.Language) (out site.Circuit, err error) {
 	if c.EndOfLine == "" {
 		return out, errors.New("name a site file or a job; or give --end-of-line")
 	}
@@ -308,8 +309,8 @@ func (c *calcLoopCmd) plain() (out site.Circuit, err error) {
 		return out, errors.New("--conductor and --length go together")
 	}
 	if c.Conductor != "" {
-		if out.Cable.Conductor, err = quantity.ParseConductor(c.Conductor); err != nil {
-			return out, fmt.Errorf("--conductor: %w", err)
+		if out.Cable.Conductor, err = conductorOf(c.Conductor); err != nil {
+			return out, err
 		}
 		var length quantity.Length
 		if err := typed(&length, "--length", c.Length); err != nil {
@@ -318,9 +319,21 @@ func (c *calcLoopCmd) plain() (out site.Circuit, err error) {
 		if length.SI() < 0 {
 			return out, fmt.Errorf("--length %s: a length is not below zero", c.Length)
 		}
-		out.Parts = map[site.PartID]site.CircuitPart{"end": {Length: length}}
+		out.Parts = map[site.PartID]site.CircuitPart{"end": {Name: lang.Say("far end"), Length: length}}
 	}
 	return out, nil
+}
+
+// conductorOf reads a size that a table knows.
+func conductorOf(text string) (quantity.Conductor, error) {
+	size, err := quantity.ParseConductor(text)
+	if err == nil {
+		_, err = electrical.FindWire(size)
+	}
+	if err != nil {
+		return size, fmt.Errorf("--conductor: %w", err)
+	}
+	return size, nil
 }
 
 // circuitsOf reads a site or a job, and which of its circuits are meant.

@@ -331,7 +331,7 @@ func contacts(s *site.Site, _ *panel.Profile) (out []mistake) {
 func gone(s *site.Site, _ *panel.Profile) (out []mistake) {
 	for _, id := range site.SortedIDs(s.Zones) {
 		z := s.Zones[id]
-		if senses := s.Senses(id); senses != site.SensesSmoke && senses != site.SensesCO || len(s.ZonesOf(z.Device)) != 1 {
+		if senses := s.Senses(id); senses != site.SensesSmoke && senses != site.SensesCO || len(s.ZonesOf(z.Device)) != 1 || wired(s, z.Device) {
 			continue
 		}
 		out = append(out, func(s *site.Site) {
@@ -340,6 +340,18 @@ func gone(s *site.Site, _ *panel.Profile) (out []mistake) {
 		})
 	}
 	return out
+}
+
+// wired tells whether a circuit names a device along its cable: such a device does not go without it.
+func wired(s *site.Site, device site.DeviceID) bool {
+	for _, c := range s.Circuits {
+		for _, p := range c.Parts {
+			if p.Device == device {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func headsGone(s *site.Site, _ *panel.Profile) (out []mistake) {

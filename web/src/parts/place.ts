@@ -11,6 +11,7 @@ export function sheetOf(place: Place | undefined): string | undefined {
   if (place.kind === "zone") return address(route.job, "schedule", "zone", place.id);
   const sheet = sheets[place.kind];
   if (sheet) return address(route.job, "survey", sheet, place.id);
+  if (place.kind === "circuit") return address(route.job, "survey", "circuit", place.id);
   return lid.includes(place.kind) ? address(route.job, "survey", "panel") : undefined;
 }
 
