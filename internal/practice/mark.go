@@ -49,6 +49,7 @@ var Sayings = []Saying{
 	{"contact", words.Mark("The person can not be reached, or not known"), "contacts."},
 	{"paper", words.Mark("A written paper or an answer is missing"), "guests.assessment question."},
 	{"wire", words.Mark("A cut wire would not show"), "circuit.end"},
+	{"wiring", words.Mark("Its cable or its resistors do not fit"), "circuit.voltage circuit.windows"},
 	{"together", words.Mark("One cause takes both paths down"), "path.kinds path.internet"},
 	{"silent", words.Mark("It makes no sound"), ""},
 	{"many", words.Mark("There are too many of them"), "group.count settings.limit"},
