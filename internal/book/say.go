@@ -177,7 +177,7 @@ var documents = map[string]string{
 	"owner-guide": words.Mark("Guide for the house"), "visit-report": words.Mark("Report of the visit"), "due-dates": words.Mark("What falls due"), "zone-list": words.Mark("Zone list for the station"),
 	"station-contacts": words.Mark("People to call"), "station-actions": words.Mark("Operator's page"), "handover-record": words.Mark("Record of the finished system"), "commissioning": words.Mark("Commissioning record"),
 	"device-register": words.Mark("Device register"), "existing-alarms": words.Mark("Self-contained alarms"), "keying-sheet": words.Mark("Keying sheet"),
-	"floor-plans": words.Mark("Floor plans"), "sound-estimate": words.Mark("Sound in every room"), "radio-estimate": words.Mark("Radio of every device"), "alarms-wanted": words.Mark("Where alarms are wanting"),
+	"floor-plans": words.Mark("Floor plans"), "sound-estimate": words.Mark("Sound in every room"), "radio-estimate": words.Mark("Radio of every device"), "alarms-wanted": words.Mark("Where alarms are wanting"), "calculations": words.Mark("Calculation sheets"),
 	"keypad-reasons": words.Mark("What was keyed, and why"), "keypad-lessons": words.Mark("Keypad lessons"),
 }
 

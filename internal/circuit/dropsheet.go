@@ -176,7 +176,7 @@ func (d Drop) nodeSteps() []worked.Step {
 		}
 		steps = append(steps, worked.Step{
 			Name: w.lang.Say("Voltage at %s", w.name(id)), Formula: "5.3d", Says: w.lang.Say("V = V(%s) − 2 L r' I", from),
-			Put: num(before, 3) + " V − " + num(float64(p.Ohm), 4) + " ohm · " + num(d.flow.Amps[i], 3) + " A", Value: d.flow.Volts[i], Unit: "V", Say: d.Nodes[i].Say,
+			Put: num(before, 3) + " V − " + num(float64(p.Ohm), 4) + " ohm · " + num(d.flow.Amps[i], 3) + " A", Value: d.flow.Volts[i], Unit: "V", Say: d.Nodes[i].Say, Source: w.lang.Say("physics"), Confidence: worked.High,
 		})
 		if p.Power > 0 {
 			steps = append(steps, worked.Step{

@@ -36,10 +36,15 @@ type sheetFlags struct {
 	Explain bool   `help:"Print the calculation sheet: inputs, formulas, numbers put in, sources."`
 	JSON    bool   `help:"Print one JSON document, with the sheet."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+
+	sumsFlags
 }
 
 // Run prints what stands at each device; not good when one gets too little.
 func (c *calcDropCmd) Run(ctx context.Context, io *streams) error {
+	if err := c.write(ctx, io, c.dataFlags, c.What, "", c.Lang, c.Circuit != ""); err != nil {
+		return err
+	}
 	lang := words.In(c.Lang)
 	var all []circuit.Drop
 	if c.What == "" {
@@ -191,6 +196,9 @@ type calcLoopCmd struct {
 // Run prints the windows of a loop and what a measured value means; not good when states can not be told apart or what was
 // measured is not that of rest.
 func (c *calcLoopCmd) Run(ctx context.Context, io *streams) error {
+	if err := c.write(ctx, io, c.dataFlags, c.What, "", c.Lang, c.Circuit+c.Measured != ""); err != nil {
+		return err
+	}
 	lang := words.In(c.Lang)
 	measured, err := engine.ReadMeasured(c.Measured)
 	if err != nil {

@@ -47,11 +47,16 @@ type standbyCmd struct {
 	JSON    bool   `help:"Print one JSON document, with every term."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
 
+	sumsFlags
 	dataFlags
 }
 
 // Run sizes the panel's battery from a site or from plain numbers; not good when the fitted one is too small.
 func (c *standbyCmd) Run(ctx context.Context, io *streams) error {
+	changed := c.Rest+c.Alarm+c.Standby+c.AlarmTime+c.RuleSet+c.Temperature+c.Charger+c.Date != "" || c.Ageing != 0 || c.Grade != 0 || len(c.Battery) > 0
+	if err := c.write(ctx, io, c.dataFlags, c.What, c.On, c.Lang, changed); err != nil {
+		return err
+	}
 	day := time.Now()
 	if c.On != "" {
 		d, err := site.ParseDate(c.On)

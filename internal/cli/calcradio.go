@@ -65,7 +65,7 @@ func (c *calcRadioCmd) Run(ctx context.Context, io *streams) error {
 	if err != nil {
 		return err
 	}
-	if err := c.of(ctx, io, c.dataFlags, "radio-estimate", c.What, c.Lang); err != nil {
+	if err := c.of(ctx, io, c.dataFlags, "radio-estimate", c.What, "", c.Lang); err != nil {
 		return err
 	}
 	switch {

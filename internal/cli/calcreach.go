@@ -38,11 +38,16 @@ type calcReachCmd struct {
 	Explain bool   `help:"Print the calculation sheet; of a site with --room."`
 	JSON    bool   `help:"Print one JSON document."`
 	Lang    string `default:"en" enum:"en,de" help:"Language: ${enum}."`
+
+	sumsFlags
 	dataFlags
 }
 
 // Run prints how a fire in each room becomes known, or the sum of the numbers given.
 func (c *calcReachCmd) Run(ctx context.Context, io *streams) error {
+	if err := c.write(ctx, io, c.dataFlags, c.What, c.On, c.Lang, c.Room != "" || c.Helps); err != nil {
+		return err
+	}
 	lang := words.In(c.Lang)
 	switch {
 	case c.System != "":

@@ -89,7 +89,7 @@ func (c *calcSoundCmd) Run(ctx context.Context, io *streams) error {
 	if err != nil {
 		return err
 	}
-	if err := c.of(ctx, io, c.dataFlags, "sound-estimate", c.What, c.Lang); err != nil {
+	if err := c.of(ctx, io, c.dataFlags, "sound-estimate", c.What, "", c.Lang); err != nil {
 		return err
 	}
 	return c.rooms(io.out, v)

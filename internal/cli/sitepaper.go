@@ -55,7 +55,7 @@ func (f pdfFlags) ofSite(kind string, s *site.Site, file []byte, on time.Time, l
 }
 
 // of writes the document of a site file or of a job, where one is wanted.
-func (f pdfFlags) of(ctx context.Context, io *streams, d dataFlags, kind, what, lang string) error {
+func (f pdfFlags) of(ctx context.Context, io *streams, d dataFlags, kind, what, on, lang string) error {
 	if f.PDF == "" {
 		return nil
 	}
@@ -67,23 +67,40 @@ func (f pdfFlags) of(ctx context.Context, io *streams, d dataFlags, kind, what, 
 		if err != nil {
 			return err
 		}
-		on, err := day("")
+		at, err := day(on)
 		if err != nil {
 			return err
 		}
-		return f.ofSite(kind, s, file, on, lang, "")
+		return f.ofSite(kind, s, file, at, lang, "")
 	}
 	return withBooks(ctx, d, io, func(a *app.App) error {
 		job, err := findJob(a, what)
 		if err != nil {
 			return err
 		}
-		doc, err := a.Draft(ctx, job, app.Ask{Kind: kind, Format: "pdf", Lang: lang, Sheet: f.Paper}, paperMaker(a, time.Now))
+		doc, err := a.Draft(ctx, job, app.Ask{Kind: kind, Format: "pdf", Lang: lang, Sheet: f.Paper, Day: on}, paperMaker(a, time.Now))
 		if err != nil {
 			return err
 		}
 		return writeFile(f.PDF, doc.Raw)
 	})
+}
+
+// sumsFlags are how a calculation is written as a document: all sheets of the site, as it is.
+type sumsFlags struct {
+	PDF   string `name:"pdf" type:"path" help:"Write all calculation sheets of the site or job as a document to this file." placeholder:"FILE"`
+	Paper string `default:"" enum:",A4,Letter" help:"Size of the sheets of --pdf: A4, which it is without this, or Letter."`
+}
+
+func (f sumsFlags) write(ctx context.Context, io *streams, d dataFlags, what, on, lang string, changed bool) error {
+	file := pdfFlags(f)
+	if err := file.check(); err != nil || f.PDF == "" {
+		return err
+	}
+	if what == "" || changed {
+		return errors.New("--pdf is the document of all calculation sheets of a site or job as it is: name one, and leave out what changes or narrows it")
+	}
+	return file.of(ctx, io, d, "calculations", what, on, lang)
 }
 
 func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
@@ -98,10 +115,11 @@ func (s sitePaper) paper(k papers.Keying) (papers.Paper, error) {
 	hash := evidence.Hash(sha256.Sum256(s.file))
 	state := book.New("")
 	state.Site = s.site
+	desk := engine.NewDesk(state, 0).In(words.In(s.lang))
 	return papers.Make(kind, papers.Job{
 		State: state, Profile: s.profile, Findings: s.findings, RuleSet: engine.RuleSetWords(words.In(s.lang), s.site.RuleSet), File: &hash, Lang: words.In(s.lang), Zone: zone,
 		Day: time.Date(s.on.Year(), s.on.Month(), s.on.Day(), 0, 0, 0, 0, zone), Keying: func() papers.Keying { return k }, Marking: s.marking,
-		Estimates: engine.NewDesk(state, 0).In(words.In(s.lang)).Estimates(s.on, s.with),
+		Estimates: desk.Estimates(s.on, s.with), Sums: func(all bool) []papers.Section { return desk.Sums(s.on, all) },
 	}), nil
 }
 

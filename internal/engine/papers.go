@@ -181,6 +181,7 @@ func (d *Desk) paperJob(now time.Time, units string) (papers.Job, error) {
 		return job, err
 	}
 	job.Due, job.Estimates = dueForPaper(list), judged.Estimates(now, "")
+	job.Sums = func(all bool) []papers.Section { return d.Sums(now, all) }
 	return job, nil
 }
 

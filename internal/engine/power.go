@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"proofbell/internal/supply"
-	"proofbell/internal/worked"
 	"proofbell/quantity"
 	"proofbell/rules"
 )
@@ -26,16 +25,6 @@ func (d *Desk) Batteries(now time.Time, patch json.RawMessage) (supply.Batteries
 		return supply.Batteries{}, err
 	}
 	return s.Batteries(), nil
-}
-
-// powerSheets are the calculation sheets of the standby supply.
-func (d *Desk) powerSheets(now time.Time) []worked.Sheet {
-	s, err := d.supply(now, nil)
-	if err != nil {
-		return nil
-	}
-	v := s.View()
-	return append([]worked.Sheet{v.Sheet}, v.Sheets...)
 }
 
 func (d *Desk) supply(now time.Time, patch json.RawMessage) (*supply.Supply, error) {

@@ -50,6 +50,7 @@ func Changes(l *words.Language, before, after Paper) []Change {
 			continue
 		}
 		pairs(was.Pairs, s.Pairs, add)
+		pairs(given(was), given(s), add)
 		steps(s.Title, was.Steps, s.Steps, add)
 		rows(l, was.Table, s.Table, add)
 		if !known || len(was.Findings) > 0 || len(s.Findings) > 0 {
@@ -59,6 +60,7 @@ func Changes(l *words.Language, before, after Paper) []Change {
 	for _, s := range before.Sections {
 		if _, gone := older[s.ID]; gone && !s.Own {
 			pairs(s.Pairs, nil, add)
+			pairs(given(s), nil, add)
 			rows(l, s.Table, nil, add)
 			found(s.Findings, nil, add)
 		}

@@ -13,10 +13,10 @@ import (
 	"proofbell/site"
 )
 
-// estimates are the documents that stand on models and not on what was seen. They go out when somebody asks for them.
-var estimates = []string{"sound-estimate", "radio-estimate", "alarms-wanted"}
+// estimates are the documents that stand on models and sums and not on what was seen. They go out when somebody asks for them.
+var estimates = []string{"sound-estimate", "radio-estimate", "alarms-wanted", "calculations"}
 
-// Estimate reports whether a document is one of planning estimates: dear to make, and of no weight once it was measured.
+// Estimate reports whether a document is one of sums and planning estimates: dear to make, and measuring decides.
 func (k Kind) Estimate() bool { return slices.Contains(estimates, k.ID) }
 
 // Estimates compute what the documents of planning estimates show, when one is asked for.

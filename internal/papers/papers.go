@@ -18,6 +18,7 @@ import (
 	"proofbell/internal/prove"
 	"proofbell/internal/tables"
 	"proofbell/internal/words"
+	"proofbell/internal/worked"
 	"proofbell/panel"
 	"proofbell/rules"
 	"proofbell/site"
@@ -34,12 +35,13 @@ type Job struct {
 	Day       time.Time // at the beginning of a day of the site: what is due and valid counts from it
 	Zone      *time.Location
 	Lang      *words.Language
-	Units     string         // metric or imperial; empty: as the site says
-	Keying    func() Keying  // nil: the panel is not known
-	Estimates Estimates      // of the documents of planning estimates
-	Marking   *Marking       // of a practice that was handed in; nil: none was
-	File      *evidence.Hash // SHA-256 of the site file that it is made from; nil: from the job book
-	Before    *Job           // the job as the newest issue of this document told of it; nil: never issued
+	Units     string                   // metric or imperial; empty: as the site says
+	Keying    func() Keying            // nil: the panel is not known
+	Estimates Estimates                // of the documents of planning estimates
+	Sums      func(all bool) []Section // calculation sheets; all: also what is dear or long: reach, every radio battery
+	Marking   *Marking                 // of a practice that was handed in; nil: none was
+	File      *evidence.Hash           // SHA-256 of the site file that it is made from; nil: from the job book
+	Before    *Job                     // the job as the newest issue of this document told of it; nil: never issued
 	Issued    time.Time
 }
 
@@ -93,6 +95,7 @@ var kinds = []Kind{
 	{"station-actions", Station, words.Mark("Operator's page"), words.Mark("Station code, what it means in plain words, what to do; what is expected while somebody is on site"), []string{"pdf"}, nil, (*writer).actions},
 	{"handover-record", Authority, words.Mark("Record of the finished system"), words.Mark("Property, installer, monitoring, devices by count, test, exceptions, open questions, accepted deviations"), []string{"pdf"}, book.SignAs, (*writer).completion},
 	{"commissioning", File, words.Mark("Commissioning record"), words.Mark("Every device with the signals expected and received, levels, power, settings, exceptions, plans, photographs"), []string{"pdf"}, book.SignAs, (*writer).commissioning},
+	{"calculations", File, words.Mark("Calculation sheets"), words.Mark("Power, circuits and reach line by line: inputs and who says so, formula, figures put in, result, source, cautions"), []string{"pdf"}, nil, (*writer).calculations},
 	{"device-register", File, words.Mark("Device register"), words.Mark("Every part of the system with identity, place, dates and last proof"), []string{"pdf", "xlsx", "csv"}, nil, (*writer).register},
 	{"keying-sheet", File, words.Mark("Keying sheet"), words.Mark("Every prompt of the panel with the keys to press and a box to tick, to be laid beside the keypad"), []string{"pdf"}, nil, (*writer).keying},
 	{"keypad-lessons", File, words.Mark("Keypad lessons"), words.Mark("For somebody who keys for the first time: each step taught once, with its reason and its keys"), []string{"pdf"}, nil, (*writer).lessons},
@@ -199,6 +202,7 @@ type Section struct {
 	Table    *Table         `json:"table"`
 	Strips   []Strip        `json:"strips"`
 	Findings []Finding      `json:"findings"`
+	Sum      *worked.Sheet  `json:"sum"`
 	Plans    []drawing.Plan `json:"plans"`
 	Fields   []Field        `json:"fields"`
 	Photos   []Photo        `json:"photos"`

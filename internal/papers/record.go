@@ -466,6 +466,7 @@ func (w *writer) commissioning() {
 	w.readings()
 	w.zonesPlain()
 	w.exceptions()
+	w.sums(false)
 	w.photos()
 	w.plans()
 }

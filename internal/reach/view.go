@@ -136,6 +136,8 @@ func one(v float64) float64 {
 func percent(lang *words.Language, p float64) string {
 	v := p * 100
 	switch {
+	case v > 0 && v < 1e-5: // no rate is known so well
+		return lang.Say("under %s %%", lang.Number(1e-5, -1))
 	case v >= 99.999:
 		v = 100
 	case v > 90:

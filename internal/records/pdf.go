@@ -255,6 +255,10 @@ func (p *page) section(s papers.Section) {
 		p.room(p.framedHigh(s) + 3 + p.tail)
 	case len(s.Text)+len(s.Pairs)+len(s.Steps)+len(s.Sounds) == 0 && s.Table != nil:
 		below = p.start(*s.Table)
+	case s.Sum != nil:
+		below = p.framedHigh(s) + p.sumStart(*s.Sum)
+	case len(s.Pairs)+len(s.Steps)+len(s.Sounds) == 0 && s.Table != nil:
+		below = p.framedHigh(s) + p.start(*s.Table)
 	case len(s.Strips) > 0:
 		below = 40 // what the fills mean, in one or two lines, and two steps
 	case len(s.Text) == 0 && len(s.Pairs) > 0:
@@ -284,6 +288,9 @@ func (p *page) section(s papers.Section) {
 			p.para(text, body)
 		}
 		p.ticks(s.Ticks, 0)
+	}
+	if s.Sum != nil {
+		p.sum(*s.Sum)
 	}
 	p.pairs(s.Pairs)
 	p.steps(s.Steps)

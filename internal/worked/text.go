@@ -33,8 +33,8 @@ func (s Sheet) Explain(lang *words.Language) string {
 	for i, st := range s.Steps {
 		line("  %d. %s  [%s]", i+1, st.Name, st.Formula)
 		line("       %s", st.Says)
-		if st.Put != "" {
-			line("       = %s", st.Put)
+		if put := st.Figures(); put != "" {
+			line("       %s", put)
 		}
 		line("       = %s", st.Say)
 		if st.Source != "" {
@@ -63,6 +63,14 @@ func (in Input) Where() string {
 		return in.From + in.At
 	}
 	return in.From + " (" + in.At + ")"
+}
+
+// Figures are the figures put in as a line under the formula: what it equals, or the letters with their values.
+func (st Step) Figures() string {
+	if _, after, _ := strings.Cut(st.Put, " "); st.Put == "" || strings.HasPrefix(after, "= ") {
+		return st.Put
+	}
+	return "= " + st.Put
 }
 
 // From is the source of a step with the confidence in it.

@@ -2683,6 +2683,7 @@ export interface Section {
   table: PapersTable | null;
   strips: Strip[] | null;
   findings: PapersFinding[] | null;
+  sum: WorkedSheet | null;
   plans: Plan[] | null;
   fields: Field[] | null;
   photos: PapersPhoto[] | null;
