@@ -7,7 +7,7 @@ test("the battery's sheet fits, is accessible, and follows a typed value with no
   const server = await serve(t);
   const { page } = await openJob(t, server, "survey/power");
   await page.getByText("11.6 Ah needed, 12 Ah fitted: it suffices by this sum.").first().waitFor();
-  await page.getByRole("img", { name: /left after/ }).waitFor();
+  await page.getByRole("img", { name: /empty after/ }).waitFor();
   for (const [view, { viewport }] of Object.entries(views)) {
     await page.setViewportSize(viewport);
     await assertFits(page, { target: view === "phone" ? 56 : 44 });
