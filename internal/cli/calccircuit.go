@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"proofbell/electrical"
-	"proofbell/internal/app"
 	"proofbell/internal/circuit"
 	"proofbell/internal/engine"
 	"proofbell/internal/words"
@@ -346,26 +345,11 @@ func conductorOf(text string) (quantity.Conductor, error) {
 
 // circuitsOf reads a site or a job, and which of its circuits are meant.
 func circuitsOf(ctx context.Context, io *streams, data dataFlags, what, only string, of func(site.Circuit) bool) (s *site.Site, ids []site.CircuitID, err error) {
-	if isFile(what) {
-		if s, _, err = readSite(what, io.in); err == nil {
-			err = hidden(what, s)
-		}
-	} else {
-		err = withBooks(ctx, data, io, func(a *app.App) error {
-			job, err := findJob(a, what)
-			if err != nil {
-				return err
-			}
-			state, err := a.State(job)
-			if err == nil {
-				s = state.Site
-			}
-			return err
-		})
-	}
+	state, err := stateOf(ctx, data, io, what)
 	if err != nil {
 		return nil, nil, err
 	}
+	s = state.Site
 	if only != "" {
 		if _, there := s.Circuits[site.CircuitID(only)]; !there {
 			return nil, nil, fmt.Errorf("--circuit %s: there is no such circuit; the site file names them", only)

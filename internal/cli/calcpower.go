@@ -9,8 +9,6 @@ import (
 	"time"
 
 	"proofbell/electrical"
-	"proofbell/internal/app"
-	"proofbell/internal/book"
 	"proofbell/internal/engine"
 	"proofbell/internal/supply"
 	"proofbell/internal/words"
@@ -65,7 +63,6 @@ func (c *standbyCmd) Run(ctx context.Context, io *streams) error {
 		}
 		day = d.First()
 	}
-	var s *supply.Supply
 	if c.What == "" {
 		switch {
 		case c.Rest != "" && c.Alarm == "":
@@ -82,47 +79,23 @@ func (c *standbyCmd) Run(ctx context.Context, io *streams) error {
 		if err := c.lay(plain); err != nil {
 			return err
 		}
-		s = supply.Of(plain, supply.Least{Ageing: 1.25, Name: "-", Source: words.In(c.Lang).Say("as typed")}, day, words.In(c.Lang))
+		s := supply.Of(plain, supply.Least{Ageing: 1.25, Name: "-", Source: words.In(c.Lang).Say("as typed")}, day, words.In(c.Lang))
 		return c.print(io, s, plain)
 	}
-	var of *site.Site
-	ask := func(state *book.State) error {
-		of = state.Site
-		if err := c.lay(of); err != nil {
-			return err
-		}
-		set, _, err := rules.SetOf(of.RuleSet)
-		if err != nil {
-			return err
-		}
-		lang := words.In(c.Lang)
-		s = supply.Of(of, engine.PowerLeast(set, lang.Word(set.Title)), day, lang)
-		return nil
-	}
-	var err error
-	if isFile(c.What) {
-		var read *site.Site
-		if read, _, err = readSite(c.What, io.in); err == nil {
-			state := book.New("")
-			state.Site = read
-			err = ask(state)
-		}
-	} else {
-		err = withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
-			job, err := findJob(a, c.What)
-			if err != nil {
-				return err
-			}
-			state, err := a.State(job)
-			if err != nil {
-				return err
-			}
-			return ask(state.Clone())
-		})
-	}
+	state, err := stateOf(ctx, c.dataFlags, io, c.What)
 	if err != nil {
 		return err
 	}
+	of := state.Site
+	if err := c.lay(of); err != nil {
+		return err
+	}
+	set, _, err := rules.SetOf(of.RuleSet)
+	if err != nil {
+		return err
+	}
+	lang := words.In(c.Lang)
+	s := supply.Of(of, engine.PowerLeast(set, lang.Word(set.Title)), day, lang)
 	if c.Radio {
 		return c.radio(io, s)
 	}

@@ -8,7 +8,6 @@ import (
 	"math"
 	"strings"
 
-	"proofbell/internal/app"
 	"proofbell/internal/engine"
 	"proofbell/internal/estimate"
 	"proofbell/internal/words"
@@ -61,10 +60,11 @@ func (c *calcRadioCmd) Run(ctx context.Context, io *streams) error {
 		}
 		return c.plain(lang, io)
 	}
-	r, err := c.model(ctx, io)
+	state, err := stateOf(ctx, c.dataFlags, io, c.What)
 	if err != nil {
 		return err
 	}
+	r := engine.NewDesk(state, 0).Radio()
 	if err := c.of(ctx, io, c.dataFlags, "radio-estimate", c.What, "", c.Lang); err != nil {
 		return err
 	}
@@ -126,32 +126,6 @@ func good(err error, is bool) error {
 		return ErrNotGood
 	}
 	return err
-}
-
-// model is the radio model of a site file, or of a job with what was measured in it.
-func (c *calcRadioCmd) model(ctx context.Context, io *streams) (r *estimate.Radio, err error) {
-	if isFile(c.What) {
-		s, _, err := readSite(c.What, io.in)
-		if err == nil {
-			err = hidden(c.What, s)
-		}
-		if err != nil {
-			return nil, err
-		}
-		return estimate.RadioOf(s, nil, estimate.RadioTold{}), nil
-	}
-	err = withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
-		job, err := findJob(a, c.What)
-		if err != nil {
-			return err
-		}
-		state, err := a.State(job)
-		if err == nil {
-			r = engine.NewDesk(state, 0).Radio()
-		}
-		return err
-	})
-	return r, err
 }
 
 func (c *calcRadioCmd) row(w io.Writer, lang *words.Language, row estimate.RadioRow) {

@@ -10,8 +10,6 @@ import (
 
 	"github.com/goccy/go-yaml"
 
-	"proofbell/internal/app"
-	"proofbell/internal/book"
 	"proofbell/internal/engine"
 	"proofbell/internal/reach"
 	"proofbell/internal/words"
@@ -67,29 +65,11 @@ func (c *calcReachCmd) Run(ctx context.Context, io *streams) error {
 		}
 		now = now.Add(12 * time.Hour)
 	}
-	if isFile(c.What) {
-		s, _, err := readSite(c.What, io.in)
-		if err == nil {
-			err = hidden(c.What, s)
-		}
-		if err != nil {
-			return err
-		}
-		state := book.New("")
-		state.Site = s
-		return c.site(lang, io.out, engine.NewDesk(state, 0).In(lang), now)
+	state, err := stateOf(ctx, c.dataFlags, io, c.What)
+	if err != nil {
+		return err
 	}
-	return withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
-		job, err := findJob(a, c.What)
-		if err != nil {
-			return err
-		}
-		state, err := a.State(job)
-		if err != nil {
-			return err
-		}
-		return c.site(lang, io.out, engine.NewDesk(state, 0).In(lang), now)
-	})
+	return c.site(lang, io.out, engine.NewDesk(state, 0).In(lang), now)
 }
 
 func (c *calcReachCmd) site(lang *words.Language, w io.Writer, d *engine.Desk, now time.Time) error {

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"proofbell/acoustics"
-	"proofbell/internal/app"
 	"proofbell/internal/book"
 	"proofbell/internal/engine"
 	"proofbell/internal/estimate"
@@ -60,32 +59,11 @@ func (c *calcSoundCmd) Run(ctx context.Context, io *streams) error {
 	case c.What == "":
 		return c.numbers(io.out)
 	}
-	var v estimate.SoundView
-	ask := func(state *book.State) (err error) {
-		v, err = engine.NewDesk(state, 0).In(words.In(c.Lang)).SoundRooms(engine.FieldArg{Doors: estimate.Doors(c.Doors), Tone: c.Tone})
+	state, err := stateOf(ctx, c.dataFlags, io, c.What)
+	if err != nil {
 		return err
 	}
-	var err error
-	if isFile(c.What) {
-		var s *site.Site
-		if s, _, err = readSite(c.What, io.in); err == nil {
-			state := book.New("")
-			state.Site = s
-			err = ask(state)
-		}
-	} else {
-		err = withBooks(ctx, c.dataFlags, io, func(a *app.App) error {
-			job, err := findJob(a, c.What)
-			if err != nil {
-				return err
-			}
-			state, err := a.State(job)
-			if err != nil {
-				return err
-			}
-			return ask(state)
-		})
-	}
+	v, err := engine.NewDesk(state, 0).In(words.In(c.Lang)).SoundRooms(engine.FieldArg{Doors: estimate.Doors(c.Doors), Tone: c.Tone})
 	if err != nil {
 		return err
 	}

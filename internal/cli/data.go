@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"proofbell/internal/app"
+	"proofbell/internal/book"
 	"proofbell/internal/store"
 )
 
@@ -53,6 +54,30 @@ func withBooks(ctx context.Context, d dataFlags, io *streams, act func(*app.App)
 		return err
 	}
 	return withApp(ctx, d, io, act)
+}
+
+// stateOf is a site file as a job in which nothing happened yet, or a job of the books; the caller's own. A practice site is
+// refused: what is planted in it is for the learner to find.
+func stateOf(ctx context.Context, d dataFlags, io *streams, what string) (state *book.State, err error) {
+	if isFile(what) {
+		state = book.New("")
+		if state.Site, _, err = readSite(what, io.in); err == nil {
+			err = hidden(what, state.Site)
+		}
+		return state, err
+	}
+	err = withBooks(ctx, d, io, func(a *app.App) error {
+		job, err := findJob(a, what)
+		if err != nil {
+			return err
+		}
+		kept, err := a.State(job)
+		if err == nil {
+			state = kept.Clone()
+		}
+		return err
+	})
+	return state, err
 }
 
 // withApp opens job books for one act; new ones are made.
