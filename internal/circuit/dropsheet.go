@@ -14,6 +14,7 @@ import (
 func (d Drop) Sheet() worked.Sheet {
 	w := d.w
 	s := worked.Sheet{
+		Label: w.lang.Say("Planning estimate. Measure on site."),
 		ID: "drop." + d.Circuit, Title: w.lang.Say("Voltage drop: %s", d.Name), Result: sentences(d.Say, d.BreakSay, d.SmallSay), Inputs: d.inputs(), Missing: d.Missing, Assumed: d.Assumed,
 		Cautions: []string{
 			w.lang.Say("Take the supply voltage at its worst and each device's current and least voltage from the instructions of panel and device."),
@@ -267,7 +268,7 @@ func (d Drop) Picture() worked.Picture {
 	if d.Total != nil {
 		volts = w.lang.Say("%s V", w.lang.Number(d.flow.Terminals, 2))
 	}
-	p.Write(left-44, top+62, 30, "start", volts).Bold = true
+	p.Write(left+40, top+62, 30, "end", volts).Bold = true // clear of the cable that goes down beside it
 	for i, id := range w.ids {
 		to := place[id]
 		d.drawPart(&p, to, id, i)
