@@ -23,9 +23,8 @@ type Cuts struct {
 
 // family is a set of cut sets as a zero-suppressed diagram: those with a part, without it, and those that do not hold it.
 type family struct {
+	pool  // failed: the rest of the sets that hold the part; works: the sets that do not
 	d     *Diagram
-	nodes []ask // failed: the rest of the sets that hold the part; works: the sets that do not
-	find  map[ask]int32
 	least map[int32]int32    // of a function: its family
 	cut   map[[2]int32]int32 // of without
 }
@@ -37,7 +36,7 @@ const (
 )
 
 func (d *Diagram) family(top Node) (*family, int32, error) {
-	f := &family{d: d, nodes: []ask{{-1, 0, 0}, {-1, 1, 1}}, find: map[ask]int32{}, least: map[int32]int32{}, cut: map[[2]int32]int32{}}
+	f := &family{pool: newPool(d.level), d: d, least: map[int32]int32{}, cut: map[[2]int32]int32{}}
 	root := f.of(d.roots[top])
 	if f.full() {
 		return nil, 0, fmt.Errorf("%w: %w", &words.Error{Say: words.Later("there are too many cut sets to hold"), Try: words.Later("ask after fewer rooms or parts at once")}, ErrTooLarge)
@@ -51,21 +50,7 @@ func (f *family) node(part, with, without int32) int32 {
 	if with == noSet {
 		return without
 	}
-	key := ask{part, with, without}
-	if n, ok := f.find[key]; ok {
-		return n
-	}
-	n := int32(len(f.nodes))
-	f.nodes = append(f.nodes, key)
-	f.find[key] = n
-	return n
-}
-
-func (f *family) level(n int32) int32 {
-	if n <= emptySet {
-		return none
-	}
-	return f.d.level[f.nodes[n].part]
+	return f.once(part, with, without)
 }
 
 // of is the family of the minimal cut sets of a function. Source: minimal solutions of a diagram, Rauzy 1993.
@@ -101,7 +86,7 @@ func (f *family) without(a, b int32) int32 {
 	if f.full() {
 		return noSet
 	}
-	la, lb := f.level(a), f.level(b)
+	la, lb := f.levelOf(a), f.levelOf(b)
 	na, nb := f.nodes[a], f.nodes[b]
 	var at int32
 	switch {
@@ -180,7 +165,7 @@ func (d *Diagram) FussellVesely(top Node, u []float64) ([]float64, error) {
 		holds[n.part] = true
 	}
 	// A diagram of its own: the union of some sets is another function.
-	e := &Diagram{s: d.s, level: d.level, limit: d.limit, unique: map[ask]int32{}, memo: map[operation]int32{}, nodes: []ask{{-1, good, good}, {-1, bad, bad}}}
+	e := &Diagram{pool: newPool(d.level), s: d.s, limit: d.limit, memo: map[operation]int32{}}
 	union := map[int32]int32{}
 	for part := range d.s.Parts {
 		if !holds[int32(part)] {
@@ -199,7 +184,7 @@ func (d *Diagram) FussellVesely(top Node, u []float64) ([]float64, error) {
 func (f *family) holding(n, part int32, memo map[int32]int32) int32 {
 	one := f.nodes[n]
 	switch {
-	case n <= emptySet || f.level(n) > f.d.level[part]:
+	case n <= emptySet || f.levelOf(n) > f.d.level[part]:
 		return noSet
 	case one.part == part:
 		return f.node(part, one.failed, noSet)

@@ -16,20 +16,48 @@ var ErrTooLarge = errors.New("the system is too large")
 // Diagram is a binary decision diagram of systems: for each of the tops, when it has failed. Equal pieces are one node, and
 // nodes are older than those that ask after them, so that a walk by index meets what it needs.
 type Diagram struct {
+	pool
 	s     *System
-	nodes []ask
 	roots map[Node]int32
 	tops  []Node
 
-	level  []int32 // of each part, -1: not in any top
-	limit  int
-	unique map[ask]int32
-	memo   map[operation]int32
-	done   []int32 // by node of the system: its function plus 1
+	limit int
+	memo  map[operation]int32
+	done  []int32 // by node of the system: its function plus 1
 }
 
-// ask is one node: whether a part has failed, then which node is next. The first two are the answers.
+// ask is one node: whether a part has failed, then which node is next.
 type ask struct{ part, failed, works int32 }
+
+// pool holds nodes, equal ones once. The first two end every way.
+type pool struct {
+	nodes []ask
+	find  map[ask]int32
+	level []int32 // of each part, -1: not in any top
+}
+
+func newPool(level []int32) pool {
+	return pool{nodes: []ask{{-1, 0, 0}, {-1, 1, 1}}, find: map[ask]int32{}, level: level}
+}
+
+func (p *pool) once(part, failed, works int32) int32 {
+	key := ask{part, failed, works}
+	if n, ok := p.find[key]; ok {
+		return n
+	}
+	n := int32(len(p.nodes))
+	p.nodes = append(p.nodes, key)
+	p.find[key] = n
+	return n
+}
+
+// levelOf is the level of the part that a node asks after.
+func (p *pool) levelOf(n int32) int32 {
+	if n <= 1 {
+		return none
+	}
+	return p.level[p.nodes[n].part]
+}
 
 type operation struct {
 	or   bool
@@ -53,11 +81,11 @@ func (s *System) Diagram(limit int, tops ...Node) (*Diagram, error) {
 	for _, small := range []bool{true, false} {
 		level, _ := s.order(small, tops)
 		d := &Diagram{
-			s: s, level: level, limit: limit, roots: map[Node]int32{}, tops: tops, unique: map[ask]int32{}, memo: map[operation]int32{},
-			nodes: []ask{{-1, good, good}, {-1, bad, bad}}, done: make([]int32, len(s.nodes)),
+			pool: newPool(level), s: s, limit: limit, roots: map[Node]int32{}, tops: tops, memo: map[operation]int32{},
+			done: make([]int32, len(s.nodes)),
 		}
 		if d.build() {
-			d.unique, d.memo, d.done = nil, nil, nil
+			d.find, d.memo, d.done = nil, nil, nil
 			d.tidy()
 			return d, nil
 		}
@@ -110,21 +138,7 @@ func (d *Diagram) node(part, failed, works int32) int32 {
 	if failed == works {
 		return failed
 	}
-	key := ask{part, failed, works}
-	if n, ok := d.unique[key]; ok {
-		return n
-	}
-	n := int32(len(d.nodes))
-	d.nodes = append(d.nodes, key)
-	d.unique[key] = n
-	return n
-}
-
-func (d *Diagram) levelOf(n int32) int32 {
-	if n <= bad {
-		return none
-	}
-	return d.level[d.nodes[n].part]
+	return d.once(part, failed, works)
 }
 
 // function is when a node of the system has failed.

@@ -216,6 +216,19 @@ func system(r *rand.Rand, parts int) (*System, Node) {
 	return s, grow(4)
 }
 
+// chance is how likely a state is: a bit for each part that has failed.
+func chance(u []float64, state int) float64 {
+	p := 1.0
+	for i, failed := range u {
+		if state>>i&1 == 1 {
+			p *= failed
+		} else {
+			p *= 1 - failed
+		}
+	}
+	return p
+}
+
 // Every state of up to 16 parts is tried: the diagram's probability, and that the cut sets are minimal and complete.
 func TestEnumeration(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 1))
@@ -235,14 +248,7 @@ func TestEnumeration(t *testing.T) {
 			if !fails[state] {
 				continue
 			}
-			p := 1.0
-			for i := range parts {
-				if state>>i&1 == 1 {
-					p *= u[i]
-				} else {
-					p *= 1 - u[i]
-				}
-			}
+			p := chance(u, state)
 			exact += p
 			for i := range parts {
 				if state>>i&1 == 1 {
@@ -288,14 +294,7 @@ func TestEnumeration(t *testing.T) {
 			if !fails[state] {
 				continue
 			}
-			p := 1.0
-			for i := range parts {
-				if state>>i&1 == 1 {
-					p *= u[i]
-				} else {
-					p *= 1 - u[i]
-				}
-			}
+			p := chance(u, state)
 			held := 0 // parts of cut sets that have failed whole
 			for cut := range listed {
 				if state&cut == cut {

@@ -100,6 +100,7 @@ func (c *calcDropCmd) Run(ctx context.Context, io *streams) error {
 				fmt.Fprintln(io.out, say)
 			}
 		}
+		fmt.Fprintln(io.out, doc.Sheet.Label)
 		printNotes(io.out, lang, lang.Say("Measure at the last device, on the battery, with everything sounding. Local code and the listing decide."), d.Assumed, d.Missing)
 	}
 	return good(nil, enough)
@@ -268,6 +269,7 @@ func (c *calcLoopCmd) Run(ctx context.Context, io *streams) error {
 		for _, say := range l.Clashes {
 			fmt.Fprintf(io.out, "    %s\n", say)
 		}
+		fmt.Fprintln(io.out, doc.Sheet.Label)
 		printNotes(io.out, lang, l.Safety, l.Assumed, l.Missing)
 	}
 	return good(nil, fine)
