@@ -15,7 +15,7 @@ func (d Drop) Sheet() worked.Sheet {
 	w := d.w
 	s := worked.Sheet{
 		Label: w.lang.Say("Planning estimate. Measure on site."),
-		ID: "drop." + d.Circuit, Title: w.lang.Say("Voltage drop: %s", d.Name), Result: sentences(d.Say, d.BreakSay, d.SmallSay), Inputs: d.inputs(), Missing: d.Missing, Assumed: d.Assumed,
+		ID:    "drop." + d.Circuit, Title: w.lang.Say("Voltage drop: %s", d.Name), Result: sentences(d.Say, d.BreakSay, d.SmallSay), Inputs: d.inputs(), Missing: d.Missing, Assumed: d.Assumed,
 		Cautions: []string{
 			w.lang.Say("Take the supply voltage at its worst and each device's current and least voltage from the instructions of panel and device."),
 			w.lang.Say("Measure at the last device, on the battery, with everything sounding. Local code and the listing decide."),

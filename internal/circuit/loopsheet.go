@@ -13,7 +13,7 @@ func (out Loop) Sheet() worked.Sheet {
 	w, lang := out.w, out.w.lang
 	s := worked.Sheet{
 		Label: w.lang.Say("Planning estimate. Measure on site."),
-		ID: "loop." + out.Circuit, Title: lang.Say("Supervised input: %s", out.Name), Result: out.Say, Inputs: out.inputs(), Missing: out.Missing, Assumed: out.Assumed,
+		ID:    "loop." + out.Circuit, Title: lang.Say("Supervised input: %s", out.Name), Result: out.Say, Inputs: out.inputs(), Missing: out.Missing, Assumed: out.Assumed,
 		Cautions: append([]string{out.Safety, lang.Say("The panel's windows come from its instructions, not from here. Hints are hints, not proof.")}, out.Clashes...),
 	}
 	if a := out.Answer; a != nil {
