@@ -258,6 +258,7 @@ test("a picture is traced: two points and their distance give areas right to 1 %
     await tap(...from);
     await tap(...to);
     await page.waitForFunction((n) => document.querySelectorAll(".board .room").length === n, i + 1);
+    await page.getByLabel("Name of the room").waitFor(); // drawn is a preview; what has a name to be given is kept
   }
   await shot(page, "plan-traced-desk", { fullPage: false });
   await page.waitForFunction(() => !document.body.textContent.includes("waiting"));

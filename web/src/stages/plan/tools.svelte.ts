@@ -355,6 +355,8 @@ export class Tools {
 
   /** Acts are done one after the other, each on a drawing that shows the one before. */
   #keep(act: Act): Promise<void> {
+    // What is tapped from now on is meant for the room just drawn, not for the one before.
+    if (act.op === "room") this.held = undefined;
     const next = this.#line.then(() => this.#do(act));
     this.#line = next.catch(() => undefined);
     return next;
